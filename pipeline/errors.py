@@ -1,0 +1,60 @@
+"""The error tree: every failure a user can mend is one of these, with its exit code.
+
+SetledgerError            base; exit 2
+├── UsageError            wrong use of a command; exit 2
+├── ConfigError           setledger.toml, a mapping or a side file says something unusable; exit 2
+├── ExportError           one export cannot be read; other files go on; exit 1
+├── NothingReadableError  no source could be read at all; exit 2
+├── ModelError            a SQL model failed; the last good database stays; exit 2
+├── ReportError           one client's page failed; the others go on; exit 1
+├── MailError             a mail was refused or could not be sent; exit 1
+└── BusyError             another run holds the workspace; exit 3
+"""
+
+from __future__ import annotations
+
+
+class SetledgerError(Exception):
+    """A failure said in one or two plain sentences: what, where, how to mend."""
+
+    exit_code = 2
+
+
+class UsageError(SetledgerError):
+    """The command was called in a way that cannot work."""
+
+
+class ConfigError(SetledgerError):
+    """A file that the user writes (TOML or CSV) holds something unusable."""
+
+
+class ExportError(SetledgerError):
+    """One export cannot be read; the others go on."""
+
+    exit_code = 1
+
+
+class NothingReadableError(SetledgerError):
+    """No source could be read at all, so nothing was changed."""
+
+
+class ModelError(SetledgerError):
+    """A SQL model failed; the last good database stays in place."""
+
+
+class ReportError(SetledgerError):
+    """One client's page could not be made; the others go on."""
+
+    exit_code = 1
+
+
+class MailError(SetledgerError):
+    """A mail could not be sent."""
+
+    exit_code = 1
+
+
+class BusyError(SetledgerError):
+    """Another run is going on in this workspace."""
+
+    exit_code = 3

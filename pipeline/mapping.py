@@ -1,0 +1,274 @@
+"""Mapping files: which export column fills which ledger field, as frozen classes."""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from pipeline.errors import ConfigError
+
+Rows = Literal["sets", "exercises", "wide"]
+
+FIELDS: tuple[str, ...] = (
+    "performed_on",
+    "exercise",
+    "load",
+    "reps",
+    "client",
+    "started_at",
+    "set_no",
+    "side",
+    "rir",
+    "rpe",
+    "to_failure",
+    "partial_reps",
+    "set_kind",
+    "load_unit",
+    "load_basis",
+    "notes",
+    "bodyweight",
+)
+"""Ledger fields that a column or a constant may fill."""
+
+VALUE_FIELDS = ("set_kind", "side", "to_failure", "load_unit", "load_basis", "exercise", "client")
+"""Fields whose export values `[values.<field>]` may translate."""
+
+PER_SET_FIELDS = (
+    "load",
+    "reps",
+    "set_no",
+    "side",
+    "rir",
+    "rpe",
+    "to_failure",
+    "partial_reps",
+    "set_kind",
+    "load_unit",
+    "load_basis",
+)
+"""Fields that a numbered column ("kg{n}") may fill in the layout "wide"."""
+
+SETS_COLUMN = "sets"
+"""Key under [columns] that names the cell with a list of sets in the layout "exercises"."""
+
+_SECTIONS = {
+    "file": ("encoding", "delimiter", "quote", "decimal", "thousands", "skip_rows", "header"),
+    "layout": ("rows",),
+    "formats": ("date", "started_at", "load_unit", "bodyweight_unit"),
+}
+
+
+@dataclass(frozen=True)
+class FileFormat:
+    """How the bytes of an export are read; None means: detect it."""
+
+    encoding: str | None = None
+    delimiter: str | None = None
+    quote: str | None = None
+    decimal: str | None = None
+    thousands: str | None = None
+    skip_rows: int | None = None
+    header: bool = True
+    """False: the file has no header line; columns are then named column_1, column_2, …"""
+
+
+@dataclass(frozen=True)
+class Mapping:
+    """One mapping file. `columns` and `constants` are keyed by ledger field."""
+
+    name: str
+    path: str
+    """As written in setledger.toml: what messages name."""
+    file: FileFormat
+    rows: Rows
+    columns: dict[str, str]
+    """Ledger field to export column; numbered columns carry "{n}"; `sets` for "exercises"."""
+    date_format: str | None
+    """strptime pattern; None: ISO 8601 days or moments."""
+    started_at_format: str | None
+    load_unit: Literal["kg", "lb"] | None
+    bodyweight_unit: Literal["kg", "lb"] | None
+    """Unit of the bodyweight column; None: that of the loads."""
+    values: dict[str, dict[str, str]] = field(default_factory=dict)
+    constants: dict[str, str] = field(default_factory=dict)
+    text: str = ""
+    """The file as it was read; kept with each version so that a rebuild reads the same."""
+
+    @property
+    def sha256(self) -> str:
+        """Digest of the mapping file's text."""
+        return hashlib.sha256(self.text.encode()).hexdigest()
+
+
+def read_mapping(path: Path, shown_as: str | None = None) -> Mapping:
+    """The mapping in a TOML file; errors name file and key."""
+    shown = shown_as or str(path)
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError as error:
+        raise ConfigError(
+            f"{shown}: this mapping file does not exist; write it, or let "
+            "`setledger draft-mapping` write one."
+        ) from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(f"{shown}: cannot be read as UTF-8 text ({error}).") from error
+    return parse_mapping(text, shown)
+
+
+def parse_mapping(text: str, shown: str) -> Mapping:
+    """The mapping in a TOML text; `shown` is the file name that messages use."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(f"{shown}: this is not valid TOML ({error}).") from error
+    known = ("name", "file", "layout", "columns", "formats", "values", "constants")
+    _refuse_unknown(raw, known, shown, "")
+    for section, keys in _SECTIONS.items():
+        _refuse_unknown(_table(raw, section, shown), keys, shown, f"[{section}] ")
+    rows = _rows(_table(raw, "layout", shown).get("rows", "sets"), shown)
+    columns = _texts(_table(raw, "columns", shown), shown, "columns")
+    extra = (SETS_COLUMN,) if rows == "exercises" else ()
+    _refuse_unknown(columns, FIELDS + extra, shown, "[columns] ")
+    constants = _texts(_table(raw, "constants", shown), shown, "constants")
+    _refuse_unknown(constants, FIELDS, shown, "[constants] ")
+    formats = _table(raw, "formats", shown)
+    mapping = Mapping(
+        name=_text(raw.get("name", Path(shown).stem), shown, "name"),
+        path=shown,
+        file=_file_format(_table(raw, "file", shown), shown),
+        rows=rows,
+        columns=columns,
+        date_format=_optional_text(formats, "date", shown),
+        started_at_format=_optional_text(formats, "started_at", shown),
+        load_unit=_unit(formats, "load_unit", shown),
+        bodyweight_unit=_unit(formats, "bodyweight_unit", shown),
+        values=_values(_table(raw, "values", shown), shown),
+        constants=constants,
+        text=text,
+    )
+    _check_contradictions(mapping)
+    return mapping
+
+
+def _check_contradictions(mapping: Mapping) -> None:
+    shown, columns = mapping.path, mapping.columns
+    given = set(columns) | set(mapping.constants)
+    both = sorted(set(columns) & set(mapping.constants))
+    if both:
+        raise ConfigError(
+            f"{shown}: '{both[0]}' stands under [columns] and under [constants]; keep one."
+        )
+    needed = ["performed_on", "exercise"]
+    needed += [SETS_COLUMN] if mapping.rows == "exercises" else ["reps"]
+    missing = [name for name in needed if name not in given]
+    if missing:
+        raise ConfigError(
+            f"{shown}: [columns] lacks '{missing[0]}'; name the export column that holds it "
+            f"(found: {', '.join(sorted(columns)) or 'nothing'})."
+        )
+    numbered = sorted(name for name, column in columns.items() if "{n}" in column)
+    if mapping.rows == "wide":
+        if "reps" not in numbered:
+            raise ConfigError(
+                f'{shown}: layout "wide" needs a numbered column for reps, such as '
+                'reps = "reps_{n}" under [columns].'
+            )
+        wrong = [name for name in numbered if name not in PER_SET_FIELDS]
+        if wrong:
+            raise ConfigError(f"{shown}: '{wrong[0]}' cannot be a numbered column.")
+    elif numbered:
+        raise ConfigError(
+            f"{shown}: '{numbered[0]}' names a numbered column, which only "
+            'layout rows = "wide" has.'
+        )
+    if mapping.rows == "exercises":
+        twice = sorted({"load", "reps"} & set(columns))
+        if twice:
+            raise ConfigError(
+                f"{shown}: with rows = \"exercises\" the cell under 'sets' gives load and reps; "
+                f"take '{twice[0]}' out of [columns]."
+            )
+
+
+def _file_format(raw: dict[str, Any], shown: str) -> FileFormat:
+    for key in ("encoding", "delimiter", "quote", "decimal", "thousands"):
+        if key in raw and not isinstance(raw[key], str):
+            raise ConfigError(f"{shown}: [file] {key} must be a text in quotes.")
+    for key in ("delimiter", "decimal"):
+        if key in raw and len(raw[key]) != 1:
+            raise ConfigError(f"{shown}: [file] {key} must be one character.")
+    if len(raw.get("quote", "")) > 1:
+        raise ConfigError(f'{shown}: [file] quote must be one character, or "" for none.')
+    skip = raw.get("skip_rows")
+    if skip is not None and (not isinstance(skip, int) or isinstance(skip, bool) or skip < 0):
+        raise ConfigError(f"{shown}: [file] skip_rows must be a whole number of lines, 0 or more.")
+    if not isinstance(raw.get("header", True), bool):
+        raise ConfigError(f"{shown}: [file] header must be true or false.")
+    if raw.get("decimal") and raw.get("decimal") == raw.get("delimiter"):
+        raise ConfigError(f"{shown}: [file] decimal and delimiter are the same character.")
+    return FileFormat(**raw)
+
+
+def _values(raw: dict[str, Any], shown: str) -> dict[str, dict[str, str]]:
+    _refuse_unknown(raw, VALUE_FIELDS, shown, "[values] ")
+    values = {}
+    for name, table in raw.items():
+        if not isinstance(table, dict):
+            raise ConfigError(
+                f"{shown}: [values.{name}] must be a table: export value = ledger value."
+            )
+        values[name] = {
+            key: str(value).lower() if isinstance(value, bool) else str(value)
+            for key, value in table.items()
+        }
+    return values
+
+
+def _rows(value: object, shown: str) -> Rows:
+    if value in ("sets", "exercises", "wide"):
+        return value  # type: ignore[return-value]
+    raise ConfigError(
+        f'{shown}: [layout] rows = {value!r} is not known; it is "sets", "exercises" or "wide".'
+    )
+
+
+def _unit(table: dict[str, Any], key: str, shown: str) -> Literal["kg", "lb"] | None:
+    value = table.get(key)
+    if value in (None, "kg", "lb"):
+        return value
+    raise ConfigError(f'{shown}: [formats] {key} = {value!r} is not known; it is "kg" or "lb".')
+
+
+def _table(raw: dict[str, Any], key: str, shown: str) -> dict[str, Any]:
+    value = raw.get(key, {})
+    if not isinstance(value, dict):
+        raise ConfigError(f"{shown}: [{key}] must be a table.")
+    return value
+
+
+def _texts(table: dict[str, Any], shown: str, section: str) -> dict[str, str]:
+    return {key: _text(value, shown, f"[{section}] {key}") for key, value in table.items()}
+
+
+def _text(value: object, shown: str, key: str) -> str:
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return str(value)
+    if not isinstance(value, str) or not value:
+        raise ConfigError(f"{shown}: {key} must be a text in quotes.")
+    return value
+
+
+def _optional_text(table: dict[str, Any], key: str, shown: str) -> str | None:
+    return _text(table[key], shown, f"[formats] {key}") if key in table else None
+
+
+def _refuse_unknown(table: dict[str, Any], known: tuple[str, ...], shown: str, where: str) -> None:
+    for key in table:
+        if key not in known:
+            near = difflib.get_close_matches(key, known, n=1)
+            hint = f"; did you mean '{near[0]}'?" if near else f" (known: {', '.join(known)})."
+            raise ConfigError(f"{shown}: {where}unknown key '{key}'{hint}")

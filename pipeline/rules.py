@@ -1,0 +1,177 @@
+"""Every threshold of the review with its default, its unit and what it rests on.
+
+`[rules]` in setledger.toml overrules single values; a build stores them as the one row of
+`review.rules`, and the SQL models read them there: no model carries a bare threshold.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+
+def _rule(default: float | int, unit: str, meaning: str, basis: str) -> Any:
+    """A field of `Rules` that carries its documentation."""
+    return field(default=default, metadata={"unit": unit, "meaning": meaning, "basis": basis})
+
+
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Rules:
+    """Thresholds. Whole numbers are stored as integers, the others as doubles."""
+
+    # Reading and loading
+    set_aside_share: float = _rule(
+        0.02, "share", "a version with a larger share of its lines set aside is held", PRACTICE
+    )
+    taken_away_share: float = _rule(
+        0.20, "share", "a version that takes away more of a client's sets is held", PRACTICE
+    )
+    reps_max: int = _rule(100, "reps", "more in one set is taken for a slip", PRACTICE)
+    load_max_kg: float = _rule(
+        700.0, "kg", "more is beyond what a human lifts in a logged set", PRACTICE
+    )
+    rir_max: float = _rule(20.0, "reps", "repetitions in reserve above this are a slip", PRACTICE)
+    fresh_days: int = _rule(
+        45, "days", "data older than this at the as-of day is called stale by check", PRACTICE
+    )
+
+    # Sets
+    suspect_ratio: float = _rule(
+        1.5, "ratio", "a load above this times the lift's recent best is suspect", PRACTICE
+    )
+    reference_days: int = _rule(
+        42, "days", "window of the reference index and of a suspect load's comparison", PRACTICE
+    )
+    reference_min_sessions: int = _rule(
+        3, "sessions", "from here on the reference is the second-best session", PRACTICE
+    )
+    restart_days: int = _rule(
+        14, "days", "the reference does not reach across a gap of this many days", PRACTICE
+    )
+    hard_rir: float = _rule(
+        3.0,
+        "reps",
+        "a set with at most this many reps in reserve is hard",
+        "sets to or near failure, Baz-Valle et al. 2021; the cut at 3 is common practice",
+    )
+    estimated_slack: float = _rule(
+        2.0, "reps", "allowance for fatigue where effort is estimated from the load", PRACTICE
+    )
+    hard_reps_max: int = _rule(
+        30, "reps", "longer sets are not counted as hard", "Baz-Valle et al. 2021, range of reps"
+    )
+    estimated_reps_max: int = _rule(
+        20, "reps", "above this an estimated effort is judged by load alone", PRACTICE
+    )
+    warmup_share: float = _rule(
+        0.75,
+        "share",
+        "of the day's top load; below it a set of unknown effort is no hard set",
+        PRACTICE,
+    )
+    e1rm_reps_max: float = _rule(
+        12.0,
+        "reps",
+        "no 1RM is estimated from more repetitions to failure",
+        "validity falls with reps: Whisenant et al. 2003, Reynolds et al. 2006",
+    )
+    index_reps_max: float = _rule(
+        20.0, "reps", "no strength index from more repetitions to failure", PRACTICE
+    )
+    reserve_max: float = _rule(
+        4.0,
+        "reps",
+        "recorded reserve above this gives no repetitions to failure",
+        "accuracy of predicted reserve is better near failure: Halperin et al. 2022",
+    )
+    level_change_share: float = _rule(
+        0.15,
+        "share",
+        "median of three sessions off by this from the three before: a new level",
+        PRACTICE,
+    )
+    bodyweight_days: int = _rule(
+        60, "days", "a weigh-in further away gives no bodyweight", PRACTICE
+    )
+
+    # Counting muscles
+    indirect_weight: float = _rule(
+        0.5,
+        "sets",
+        "what a set counts for a muscle trained indirectly",
+        "fractional counting, Pelland et al. 2025",
+    )
+    guide_week_low: float = _rule(8.0, "sets", "low end of the guide a week", PRACTICE)
+    guide_week_high: float = _rule(16.0, "sets", "high end of the guide a week", PRACTICE)
+    guide_session_low: float = _rule(4.0, "sets", "low end of the guide a session", PRACTICE)
+    guide_session_high: float = _rule(8.0, "sets", "high end of the guide a session", PRACTICE)
+    rate_days: int = _rule(28, "days", "span of the weekly rate", PRACTICE)
+    usual_days: int = _rule(56, "days", "span of the median gap and of sets per hit", PRACTICE)
+    standing_silent_days: int = _rule(
+        7, "days", "without any set for longer, a muscle has no standing", PRACTICE
+    )
+    standing_gap_days: int = _rule(
+        10, "days", "with two sessions this far apart in the rate's span, never below", PRACTICE
+    )
+    unknown_share_max: float = _rule(
+        0.05,
+        "share",
+        "of work sets on unknown exercises; above it nothing is called below",
+        PRACTICE,
+    )
+    extended_share_max: float = _rule(
+        0.25,
+        "share",
+        "of a muscle's hard sets extended; above it the muscle is not called below",
+        PRACTICE,
+    )
+
+    # Rhythm
+    rest_day_sets: int = _rule(4, "sets", "a day with fewer hard sets is a rest day", PRACTICE)
+
+    # Lifts
+    trend_days: int = _rule(84, "days", "window of a lift's trend", PRACTICE)
+    trend_days_max: int = _rule(
+        182, "days", "to which the window grows if the data are noisy", PRACTICE
+    )
+    trend_min_sessions: int = _rule(
+        6,
+        "sessions",
+        "fewer give no trend",
+        "four sessions cannot reach p < 0.05 (exact Mann–Kendall), five barely",
+    )
+    trend_min_days: int = _rule(28, "days", "a shorter span gives no trend", PRACTICE)
+    expected_days: int = _rule(
+        182, "days", "before the window: the lift's own earlier rate", PRACTICE
+    )
+    expected_low_pct: float = _rule(0.05, "% a week", "lowest expected rate", PRACTICE)
+    expected_high_pct: float = _rule(0.5, "% a week", "highest expected rate", PRACTICE)
+    expected_default_pct: float = _rule(
+        0.25, "% a week", "expected rate where none is known", PRACTICE
+    )
+    not_trained_days: int = _rule(
+        21, "days", "without the lift: no status, and a restart after", PRACTICE
+    )
+    new_record_days: int = _rule(
+        28,
+        "days",
+        "a record this recent speaks against a stall where effort is unrecorded",
+        PRACTICE,
+    )
+    light_share: float = _rule(
+        0.10, "share", "every load this far under the recent median: a light session", PRACTICE
+    )
+    light_run_days: int = _rule(
+        10,
+        "days",
+        "longest run of light sessions taken for a deload",
+        "deloads last 6.4 ± 1.7 days: Rogerson et al. 2024",
+    )
+
+
+def rule_names() -> tuple[str, ...]:
+    """Names of all rules, in the order in which they are documented."""
+    return tuple(rule.name for rule in fields(Rules))

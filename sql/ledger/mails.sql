@@ -1,0 +1,18 @@
+-- One row per mail begun or sent, as in .setledger/mails.jsonl.
+-- grain: message_id, state
+-- client_id: the client; null for the coach's copy
+-- period: month of the report, YYYY-MM
+-- message_id: Message-ID of the mail, the same for one client and period
+-- recipient: address
+-- state: sending (begun), sent (the server said yes) or refused
+-- at_moment: when (UTC)
+-- detail: the server's words, where it refused
+create table if not exists ledger.mails (
+    client_id varchar,
+    period varchar not null,
+    message_id varchar not null,
+    recipient varchar not null,
+    state varchar not null,
+    at_moment timestamp not null,
+    detail varchar,
+);
