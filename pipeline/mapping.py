@@ -230,7 +230,7 @@ def _values(raw: dict[str, Any], shown: str) -> dict[str, dict[str, str]]:
 
 def _rows(value: object, shown: str) -> Rows:
     if value in ("sets", "exercises", "wide"):
-        return value  # type: ignore[return-value]
+        return value
     raise ConfigError(
         f'{shown}: [layout] rows = {value!r} is not known; it is "sets", "exercises" or "wide".'
     )

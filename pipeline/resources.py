@@ -1,0 +1,13 @@
+"""Where sql/, reports/ and sample_exports/ stand: inside the wheel, or beside the package."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+
+def resource(name: str) -> Path:
+    """The folder `name`, as the installed wheel carries it or as the checkout holds it."""
+    package = Path(str(files("pipeline")))
+    inside = package / name
+    return inside if inside.is_dir() else package.parent / name

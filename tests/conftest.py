@@ -1,0 +1,164 @@
+"""Fixtures that every room uses: a ledger in memory, rows with defaults, a build in one call."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+from pipeline.exercises import Catalogue
+
+from pipeline.models import BuildInputs, build, find_models
+from pipeline.resources import resource
+from pipeline.rules import Rules
+from pipeline.workspace import Client
+
+MONDAY = date(2026, 6, 1)
+
+
+def day(offset: int) -> date:
+    """The day `offset` days after Monday 2026-06-01."""
+    return MONDAY + timedelta(days=offset)
+
+
+class Log:
+    """A ledger in memory: add sets by what matters, then build and ask."""
+
+    def __init__(self) -> None:
+        self.con = duckdb.connect()
+        self.con.execute("create schema ledger")
+        for path in sorted((resource("sql") / "ledger").glob("*.sql"), key=_views_last):
+            self.con.execute(path.read_text(encoding="utf-8"))
+        self.catalogue = Catalogue.load(resource("sql") / "seeds", None)
+        self.rows: list[dict[str, Any]] = []
+        self._line = itertools.count(2)
+
+    def set(
+        self, performed_on: date, exercise: str, load_kg: float | None, reps: int, **other: Any
+    ) -> None:
+        """One logged set; other columns of ledger.sets by name."""
+        line = next(self._line)
+        client = other.get("client_id", "ines")
+        row = {
+            "set_id": f"1:{line}:1",
+            "client_id": client,
+            "performed_on": performed_on,
+            "started_at": None,
+            "session_id": f"{client}/{performed_on}",
+            "exercise_raw": exercise,
+            "day_order": line,
+            "set_no": None,
+            "side": None,
+            "load_kg": load_kg,
+            "load_unit": "kg",
+            "load_basis": None,
+            "reps": reps,
+            "partial_reps": None,
+            "rir": None,
+            "rpe": None,
+            "to_failure": None,
+            "set_kind": "work",
+            "notes": None,
+            "source": "test",
+            "load_id": 1,
+            "source_line": line,
+            "replaced_by": None,
+        }
+        unknown = set(other) - set(row)
+        assert not unknown, unknown
+        self.rows.append(row | other)
+
+    def sets(
+        self,
+        performed_on: date,
+        exercise: str,
+        load_kg: float | None,
+        reps: int,
+        count: int,
+        **other: Any,
+    ) -> None:
+        """`count` alike sets."""
+        for _ in range(count):
+            self.set(performed_on, exercise, load_kg, reps, **other)
+
+    def bodyweight(
+        self, bodyweight_kg: float, performed_on: date | None = None, client_id: str = "ines"
+    ) -> None:
+        """A weigh-in; without a day it holds always."""
+        self.con.execute(
+            "insert into ledger.bodyweights values (?, ?, ?, 'test', null, null, null)",
+            [client_id, performed_on, bodyweight_kg],
+        )
+
+    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
+        """Store the rows and run every model."""
+        import polars as pl
+
+        if self.rows:
+            con = self.con
+            schema = con.execute("select * from ledger.sets limit 0").pl().schema
+            con.register("incoming", pl.DataFrame(self.rows, schema=schema).to_arrow())
+            con.execute("insert into ledger.sets by name select * from incoming")
+            con.unregister("incoming")
+            self.rows = []
+        names = [
+            name
+            for (name,) in self.con.execute(
+                "select distinct exercise_raw from ledger.sets"
+            ).fetchall()
+        ]
+        self.con.execute("delete from ledger.exercise_names")
+        for each in self.catalogue.resolve_all(names):
+            self.con.execute(
+                "insert into ledger.exercise_names values (?, ?, ?, ?)",
+                [each.exercise_raw, each.exercise, each.how, each.score],
+            )
+        inputs = BuildInputs(
+            as_of=as_of,
+            rules=replace(Rules(), **rules),
+            clients=tuple(clients),
+            catalogue=self.catalogue,
+            tool_version="test",
+        )
+        build(self.con, inputs, models=_models())
+        return self
+
+    def ask(self, sql: str) -> list[tuple[Any, ...]]:
+        """Rows of a query."""
+        return self.con.execute(sql).fetchall()
+
+    def one(self, sql: str) -> Any:
+        """The only value of a query."""
+        rows = self.ask(sql)
+        assert len(rows) == 1, rows
+        return rows[0][0]
+
+
+def _views_last(path: Path) -> tuple[bool, str]:
+    return ("create or replace view" in path.read_text(encoding="utf-8"), path.name)
+
+
+_FOUND: list[Any] = []
+
+
+def _models() -> Any:
+    if not _FOUND:
+        _FOUND.append(find_models())
+    return _FOUND[0]
+
+
+@pytest.fixture
+def log() -> Log:
+    """An empty ledger."""
+    return Log()
+
+
+@pytest.fixture
+def new_log() -> Callable[[], Log]:
+    """Makes empty ledgers, for tests that need several."""
+    return Log
