@@ -42,6 +42,12 @@ class Rules:
     suspect_ratio: float = _rule(
         1.5, "ratio", "a load above this times the lift's recent best is suspect", PRACTICE
     )
+    suspect_repeat_share: float = _rule(
+        0.9,
+        "share",
+        "of its load reached in a later session: the load was real and is not suspect",
+        PRACTICE,
+    )
     reference_days: int = _rule(
         42, "days", "window of the reference index and of a suspect load's comparison", PRACTICE
     )
