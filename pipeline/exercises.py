@@ -400,21 +400,23 @@ class _WorkspaceFile:
         self._name = path.name
         self._catalogue = catalogue
         self._rows = _Table.read(path).rows
+        self._defined: dict[str, int] = {}
+        """Exercise to the line that defines it."""
         self._muscles = {fold(muscle.muscle): muscle.muscle for muscle in catalogue.muscles}
         self._muscles |= {fold(muscle.label): muscle.muscle for muscle in catalogue.muscles}
 
     def apply(self) -> Catalogue:
         """The catalogue with the file's definitions, then its spellings."""
         exercises = dict(self._catalogue.exercises)
-        defined: dict[str, int] = {}
         for line, row in self._rows:
             if self._defines(row):
-                name = self._target(row)
-                if name in defined:
+                name = self._name_of(row)
+                if name in self._defined:
                     raise self._error(
-                        line, f'"{name}" is already defined on line {defined[name]}; keep one.'
+                        line,
+                        f'"{name}" is already defined on line {self._defined[name]}; keep one.',
                     )
-                defined[name] = line
+                self._defined[name] = line
                 exercises[name] = self._definition(line, row, name)
         spellings = self._spellings(exercises)
         vocabulary = self._catalogue._vocabulary.knowing(spellings)
@@ -452,6 +454,13 @@ class _WorkspaceFile:
 
     def _target(self, row: dict[str, str]) -> str:
         """The exercise that a line speaks of, by its name in the catalogue if it is known there."""
+        exercise = self._name_of(row)
+        if exercise in self._defined or not row["exercise"]:
+            return exercise
+        return self._catalogue._by_rule(row["exercise"]) or exercise
+
+    def _name_of(self, row: dict[str, str]) -> str:
+        """The name as the catalogue has it, or as written; no rule of spelling is applied."""
         written = row["exercise"] or row["name"]
         return self._catalogue._names.get(fold(written), squeeze(written))
 

@@ -25,7 +25,7 @@ _STOP_WORDS = frozenset(
         "au aux la le les de du des d sur avec en",
         "con el los las al del",
         "com no na os as da do dos das em ao",
-        "alla alle ai ad su sul sulla sui il lo col per dalla",
+        "alla alle ai agli ad su sul sulla sulle sui sugli il lo col per dalla dai nel nella",
         "met op aan het een van",
     )
     for word in line.split()
@@ -101,7 +101,7 @@ def implement_of(words: Words) -> Words:
 
 def _singular(word: str) -> str:
     """A word without its plural ending; the same cut for every language, so both sides agree."""
-    if len(word) <= 3 or not word.endswith("s") or word.endswith("ss"):
+    if len(word) < 3 or not word.endswith("s") or word.endswith("ss"):
         return word
     return word[:-2] if word.endswith(("sses", "ches", "shes", "xes")) else word[:-1]
 
