@@ -115,9 +115,9 @@ class TestSeeds:
 class TestSpellings:
     """tests/data/spellings.csv was labelled by hand before anything was measured.
 
-    Rules were mended on the half "tune" only. As measured on the other half, 320 names:
-    precision 286 of 287, recall 286 of 291 (before any mending 280 of 281 and 280 of 291).
-    Its one wrong answer: "Planche", in French a plank, elsewhere a hold on the hands.
+    Rules were mended on the part "tune" only. "held_out", 143 names labelled and measured last, was
+    looked at once: precision 112 of 112, recall 112 of 114. An earlier held-out part of 320, now in
+    "tune", gave 286 of 287 and 286 of 291.
     """
 
     LABELS = rows(SPELLINGS)
@@ -134,24 +134,24 @@ class TestSpellings:
         }
         assert {row["exercise"] for row in self.LABELS} - {""} <= catalogue.exercises.keys()
 
-    @pytest.mark.parametrize("half", ["tune", "held_out"])
+    @pytest.mark.parametrize("part", ["tune", "held_out"])
     def test_hardly_any_answer_is_wrong_and_few_are_missing(
-        self, catalogue: Catalogue, half: str
+        self, catalogue: Catalogue, part: str
     ) -> None:
-        labels = [row for row in self.LABELS if row["half"] == half]
+        labels = [row for row in self.LABELS if row["part"] == part]
         answers = [(row["exercise"], catalogue.resolve(row["raw"])) for row in labels]
         given = [(label, answer) for label, answer in answers if answer.how != "unknown"]
         right = sum(label == answer.exercise for label, answer in given)
         assert right / len(given) >= 0.99
         assert right / sum(label != "" for label, _ in answers) >= 0.97
 
-    def test_no_trap_but_planche_is_walked_into(self, catalogue: Catalogue) -> None:
+    def test_no_trap_is_walked_into(self, catalogue: Catalogue) -> None:
         wrong = []
         for row in self.LABELS:
             answer = catalogue.resolve(row["raw"])
             if row["kind"] == "trap" and answer.how != "unknown":
                 wrong += [row["raw"]] if answer.exercise != row["exercise"] else []
-        assert wrong == ["Planche"]
+        assert wrong == []
 
     @pytest.mark.parametrize("raw", ["press", "row", "curl", "raise", "DB press", "kickback"])
     def test_a_bare_word_of_many_lifts_stays_unknown(self, catalogue: Catalogue, raw: str) -> None:
