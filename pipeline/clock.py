@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from calendar import monthrange
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
@@ -28,3 +29,9 @@ def parse_day(text: str, key: str) -> date:
         return date.fromisoformat(text)
     except ValueError as error:
         raise UsageError(f"{key}: '{text}' is not a day; write it as YYYY-MM-DD.") from error
+
+
+def month_end(month: str) -> date:
+    """The last day of a month written YYYY-MM."""
+    first = parse_day(f"{month}-01", "--month")
+    return first.replace(day=monthrange(first.year, first.month)[1])

@@ -1,0 +1,397 @@
+"""The command line: parse, call one library function, print, set the exit code."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from pipeline import __version__
+from pipeline.errors import SetledgerError, UsageError
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from pipeline.run import Outcome
+    from pipeline.workspace import Workspace
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+# Options that recur
+
+
+def _keep(name: str) -> Callable[[click.Context, click.Parameter, Any], None]:
+    """An option that may stand before or after the command; the last one given counts."""
+
+    def store(context: click.Context, _param: click.Parameter, value: Any) -> None:
+        options = context.ensure_object(dict)
+        if value not in (None, False, 0):
+            options[name] = value
+
+    return store
+
+
+def common(command: Command) -> Command:
+    """-w, -v and --quiet, which every command takes."""
+    options = (
+        click.option(
+            "-w",
+            "--workspace",
+            type=click.Path(path_type=Path),
+            expose_value=False,
+            callback=_keep("workspace"),
+            help="Workspace folder; default: SETLEDGER_WORKSPACE, else the current folder.",
+        ),
+        click.option("-v", "--verbose", count=True, expose_value=False, callback=_keep("verbose"),
+                     help="Say more; -vv shows tracebacks."),
+        click.option("--quiet", is_flag=True, expose_value=False, callback=_keep("quiet"),
+                     help="Say nothing unless something is wrong."),
+    )  # fmt: skip
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def _day(_context: click.Context, _param: click.Parameter, value: str | None) -> date | None:
+    from pipeline.clock import parse_day
+
+    return parse_day(value, "--as-of") if value is not None else None
+
+
+as_of_option = click.option(
+    "--as-of", metavar="DATE", callback=_day, help="As-of day, YYYY-MM-DD; default: today."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+
+
+def _workspace() -> Workspace:
+    from pipeline.workspace import find_workspace
+
+    return find_workspace(_folder())
+
+
+def _folder() -> Path:
+    options = click.get_current_context().ensure_object(dict)
+    return Path(options.get("workspace") or os.environ.get("SETLEDGER_WORKSPACE") or ".")
+
+
+def _option(name: str) -> Any:
+    return click.get_current_context().ensure_object(dict).get(name)
+
+
+def _is_chatty() -> bool:
+    """Whether to tell what went well: to a person at a terminal, or when asked with -v."""
+    return not _option("quiet") and bool(_option("verbose") or sys.stdout.isatty())
+
+
+def _finish(outcome: Outcome, summary: list[str]) -> None:
+    """Problems to stderr, what was done to a terminal, and the exit code."""
+    for problem in outcome.problems:
+        click.echo(problem, err=True)
+    if _is_chatty():
+        for line in summary:
+            click.echo(line)
+    if outcome.exit_code:
+        raise SystemExit(outcome.exit_code)
+
+
+class _Progress:
+    """A progress bar with names, on stderr and only at a terminal."""
+
+    def __init__(self, label: str, length: int) -> None:
+        is_shown = sys.stderr.isatty() and not _option("quiet")
+        self.bar: Any = (
+            click.progressbar(
+                length=length, label=label, file=sys.stderr, item_show_func=lambda name: name or ""
+            )
+            if is_shown and length
+            else None
+        )
+
+    def __enter__(self) -> Callable[[str], None]:
+        if self.bar is not None:
+            self.bar.__enter__()
+        return self.step
+
+    def step(self, name: str) -> None:
+        if self.bar is not None:
+            self.bar.update(1, name)
+
+    def __exit__(self, *exception: object) -> None:
+        if self.bar is not None:
+            self.bar.__exit__(*exception)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@common
+@click.version_option(__version__, prog_name="setledger")
+def cli() -> None:
+    """Turn exported strength-training logs into the review a good coach would make.
+
+    \b
+    First steps:
+      setledger demo                    the sample club, as a workspace with reports
+      setledger init DIR                a workspace of your own
+      setledger run                     load, check, build and report; what cron calls
+    """
+
+
+# Making workspaces
+
+
+@cli.command()
+@common
+@click.argument("folder", metavar="[DIR]", default="harbour-lane", type=click.Path(path_type=Path))
+@click.option("--open", "is_opened", is_flag=True, help="Open the roster page in a browser.")
+def demo(folder: Path, is_opened: bool) -> None:
+    """Make a workspace from the sample exports, run everything, say where the pages are.
+
+    Example: setledger demo harbour-lane --open
+    """
+    from pipeline import run as runs
+    from pipeline.workspace import find_workspace
+
+    runs.make_demo(folder)
+    workspace = find_workspace(folder)
+    with _Progress("pages", len(workspace.clients)) as step:
+        outcome = runs.run(workspace, progress=step)
+    roster = workspace.out / "index.html"
+    sets = sum(each.sets_loaded for each in outcome.loads)
+    if outcome.loads:
+        aside = sum(each.lines_set_aside for each in outcome.loads)
+        click.echo(f"Loaded {sets:,} sets from {len(outcome.loads)} exports; "
+                   f"{aside} damaged lines are set aside, each with its reason.")  # fmt: skip
+    click.echo(f"Roster: {roster.resolve()}")
+    if is_opened:
+        click.launch(roster.resolve().as_uri())
+    _finish(outcome, [])
+
+
+@cli.command()
+@common
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+def init(folder: Path) -> None:
+    """Make an empty, commented workspace.
+
+    Example: setledger init ~/training
+    """
+    from pipeline.run import make_workspace
+
+    make_workspace(folder)
+    click.echo(f"{folder}: put exports into exports/, then draft a mapping for one of them.")
+
+
+# Loading
+
+
+@cli.command()
+@common
+@click.option("--accept", "accepted", metavar="FILE", help="Let a held version count after all.")
+def load(accepted: str | None) -> None:
+    """Read new or changed exports.
+
+    Example: setledger load --accept exports/tidy-2026.csv
+    """
+    from pipeline import run as runs
+    from pipeline.ledger import opened_work
+
+    outcome = runs.Outcome()
+    with opened_work(_workspace()) as work:
+        runs.load(work, outcome, accepted)
+        work.publish()
+    _finish(outcome, [_load_line(each) for each in outcome.loads] or ["Nothing new."])
+
+
+def _load_line(each: Any) -> str:
+    line = f"{each.path}: {each.sets_loaded:,} sets, {each.lines_set_aside} lines set aside"
+    if each.state == "held":
+        return f"{line}; held"
+    return f"{line}; {each.days_added} new days, {each.days_replaced} replaced"
+
+
+@cli.command()
+@common
+@json_option
+def loads(as_json: bool) -> None:
+    """List the versions read: loaded, held, replaced, unloaded.
+
+    Example: setledger loads --json
+    """
+    columns = (
+        "load_id, source, path, state, first_on, last_on, lines_read, lines_loaded,"
+        " lines_set_aside, sets_loaded, loaded_at"
+    )
+    _print_table(_ask(f"select {columns} from ledger.loads order by load_id"), as_json)
+
+
+@cli.command()
+@common
+@click.argument("version", metavar="FILE|LOAD_ID")
+def unload(version: str) -> None:
+    """Take one version back; its file stays unloaded.
+
+    Example: setledger unload exports/tidy-2026.csv
+    """
+    from pipeline import ledger
+
+    with ledger.opened_work(_workspace()) as work:
+        event = ledger.find_load(work.journal, version)
+        if event not in [*ledger.active_loads(work.journal), *ledger.held_loads(work.journal)]:
+            raise UsageError(f"{version}: this version does not count any more; nothing to unload.")
+        ledger.unload(work, event)
+        work.publish()
+    if _is_chatty():
+        click.echo(f"{event['path']} (load {event['load_id']}) is taken back; "
+                   "`setledger run` makes the pages again.")  # fmt: skip
+
+
+# Building and reporting
+
+
+@cli.command()
+@common
+@as_of_option
+def build(as_of: date | None) -> None:
+    """Run the SQL models over what was loaded.
+
+    Example: setledger build --as-of 2026-08-31
+    """
+    from pipeline import run as runs
+    from pipeline.ledger import opened_work
+
+    workspace, outcome = _workspace(), runs.Outcome()
+    with opened_work(workspace) as work:
+        if not work.journal:
+            raise UsageError(f"{workspace.root}: nothing is loaded yet; `setledger load` does it.")
+        runs.build(work, outcome, runs.as_of_day(workspace, as_of))
+        work.publish()
+    slowest = sorted(outcome.timings, key=lambda each: -each.seconds)[:8]
+    _finish(outcome, [f"{each.seconds:7.3f} s  {each.model}" for each in slowest] or ["No change."])
+
+
+@cli.command()
+@common
+@as_of_option
+@click.option("--client", "clients", metavar="ID", multiple=True, help="Only this client.")
+@click.option("--month", metavar="YYYY-MM", help="The report of a calendar month.")
+def report(as_of: date | None, clients: tuple[str, ...], month: str | None) -> None:
+    """Render roster and client pages from the built tables.
+
+    Example: setledger report --client ines --month 2026-07
+    """
+    from pipeline import run as runs
+    from pipeline.clock import month_end
+
+    if as_of is not None and month is not None:
+        raise UsageError("--as-of and --month both name a day; give one of them.")
+    workspace, outcome = _workspace(), runs.Outcome()
+    day = month_end(month) if month else as_of
+    with _Progress("pages", len(clients) or len(workspace.clients)) as step:
+        runs.report(workspace, outcome, as_of=day, only=clients, is_dated=day is not None,
+                    progress=step)  # fmt: skip
+    _finish(outcome, [str(path) for path in outcome.pages])
+
+
+@cli.command()
+@common
+@as_of_option
+def run(as_of: date | None) -> None:
+    """Load, check, build and report: what cron calls.
+
+    Example: setledger run -w /srv/harbour-lane
+    """
+    from pipeline import run as runs
+
+    workspace = _workspace()
+    with _Progress("pages", len(workspace.clients)) as step:
+        outcome = runs.run(workspace, as_of, progress=step)
+    roster = workspace.out / "index.html"
+    _finish(outcome, [*(_load_line(each) for each in outcome.loads), f"Roster: {roster}"])
+
+
+@cli.command()
+@common
+@as_of_option
+def rebuild(as_of: date | None) -> None:
+    """Make the database again from what was read, to equal tables.
+
+    Example: setledger rebuild
+    """
+    from pipeline import run as runs
+
+    _finish(runs.rebuild(_workspace(), as_of), ["The database is made again."])
+
+
+# Asking
+
+
+def _ask(sql: str) -> tuple[list[str], list[tuple[Any, ...]]]:
+    """Column names and rows of a query on the published database."""
+    import duckdb
+
+    workspace = _workspace()
+    if not workspace.database.exists():
+        raise UsageError(f"{workspace.root}: nothing is loaded yet; `setledger run` does it all.")
+    with duckdb.connect(str(workspace.database), read_only=True) as con:
+        result = con.execute(sql)
+        return [column[0] for column in result.description or ()], result.fetchall()
+
+
+def _print_table(table: tuple[list[str], list[tuple[Any, ...]]], as_json: bool) -> None:
+    columns, rows = table
+    if as_json:
+        records = [dict(zip(columns, row, strict=True)) for row in rows]
+        click.echo(json.dumps(records, default=str, ensure_ascii=False, indent=1))
+        return
+    cells = [columns, *[["" if cell is None else str(cell) for cell in row] for row in rows]]
+    widths = [max(len(row[place]) for row in cells) for place in range(len(columns))]
+    for row in cells:
+        padded = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        click.echo("  ".join(padded).rstrip())
+
+
+def main() -> None:
+    """The entry point: the one place that catches errors and turns them into sentences."""
+    os.umask(0o077)
+    try:
+        cli.main(standalone_mode=False)
+    except click.exceptions.Exit as done:
+        sys.exit(done.exit_code)
+    except click.Abort:
+        click.echo("Stopped; what was published before stays as it is.", err=True)
+        sys.exit(2)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    except SetledgerError as error:
+        _say(error, str(error))
+        sys.exit(error.exit_code)
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        _say(error, f"{where}{error.strerror or error}; the last good database and pages stay.")
+        sys.exit(2)
+    except Exception as error:
+        what = f"Something unexpected happened ({type(error).__name__}: {error})"
+        _say(error, f"{what}; the last good database and pages stay. -vv shows where.")
+        sys.exit(2)
+
+
+def _say(error: BaseException, sentence: str) -> None:
+    if any(flag in sys.argv for flag in ("-vv", "-vvv")):
+        import traceback
+
+        traceback.print_exception(error)
+    click.echo(sentence, err=True)
+
+
+if __name__ == "__main__":
+    main()

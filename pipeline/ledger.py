@@ -1,0 +1,892 @@
+"""The database: opened as a copy, brought up to the journal, changed, published by one rename.
+
+A version of an export is laid over what its source brought before, client by client and day by
+day; everything that is loaded can be replayed from the journal and the kept contents.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import hashlib
+import io
+import json
+import shutil
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+import polars as pl
+
+from pipeline import __version__, clock, store
+from pipeline.clients import ClientIndex, plain
+from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
+from pipeline.mapping import Mapping, parse_mapping
+from pipeline.models import SCHEMA_VERSION, comment_on, read_header
+from pipeline.normalise import Normalised, normalise
+from pipeline.reading import READER_VERSION, read_export
+from pipeline.resources import resource
+from pipeline.rules import Rules
+from pipeline.store import Event
+
+if TYPE_CHECKING:
+    from pipeline.workspace import Source, Workspace
+
+OUTSIDE_PERIOD = "outside_period"
+"""Reason of lines that a source's from/until leaves out; they do not count as damaged."""
+
+CONFIG_SOURCE = "setledger.toml"
+WEIGH_INS = "bodyweight.csv"
+CORRECTIONS = "corrections.csv"
+CORRECTABLE = ("load", "reps", "rir", "rpe", "set_kind", "to_failure", "partial_reps")
+_READING_RULES = ("reps_max", "load_max_kg", "rir_max")
+_DAY_DIGEST = """
+    count(*) as set_count,
+    sum(hash(
+        exercise_raw, day_order, started_at, set_no, side, load_kg, load_unit, load_basis, reps,
+        partial_reps, rir, rpe, to_failure, set_kind, notes
+    )::hugeint) as day_digest,
+"""
+
+
+@dataclass(frozen=True)
+class LoadResult:
+    """What became of one export version."""
+
+    load_id: int
+    source: str
+    path: str
+    state: str
+    sets_loaded: int
+    lines_set_aside: int
+    share_set_aside: float
+    days_added: int
+    days_replaced: int
+    sets_taken_away: int
+    held_because: str | None = None
+
+
+@dataclass(frozen=True)
+class Overlay:
+    """How a version lies over what its source brought before."""
+
+    days_added: int
+    days_replaced: int
+    sets_taken_away: int
+    worst_client: str | None
+    worst_share: float
+
+
+@dataclass
+class Work:
+    """The copy of the database that one run changes, and the journal lines it will add."""
+
+    workspace: Workspace
+    con: duckdb.DuckDBPyConnection
+    path: Path
+    events: list[Event]
+    """The journal as it stands."""
+    added: list[Event] = field(default_factory=list)
+    changed_clients: set[str] = field(default_factory=set)
+    is_dirty: bool = False
+    """Whether the copy differs from the published database."""
+
+    @property
+    def journal(self) -> list[Event]:
+        """All events, those of this run included."""
+        return self.events + self.added
+
+    def add(self, event: Event) -> None:
+        """Note an event; it reaches the disk with `publish`."""
+        self.added.append(event)
+        self.is_dirty = True
+
+    def publish(self) -> None:
+        """Make the copy the database: journal first, then one rename."""
+        if not self.is_dirty:
+            return
+        self.con.execute(
+            "update ledger.meta set events_applied = ?, tool_version = ?",
+            [len(self.journal), __version__],
+        )
+        self.con.execute("checkpoint")
+        self.con.close()
+        with self.path.open("rb") as handle:
+            import os
+
+            os.fsync(handle.fileno())
+        store.append_journal(self.workspace.store / "loads.jsonl", self.added)
+        self.path.chmod(0o600)
+        store.publish(self.path, self.workspace.database)
+
+
+@contextlib.contextmanager
+def opened_work(workspace: Workspace, *, from_scratch: bool = False) -> Iterator[Work]:
+    """A work copy under the workspace's lock, brought up to the journal.
+
+    Nothing is published unless the caller says `publish`; the copy is removed in any case.
+    """
+    with store.locked(workspace.store):
+        folder = workspace.store / "work"
+        shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir(mode=0o700)
+        path = folder / workspace.database.name
+        try:
+            events = store.read_journal(workspace.store / "loads.jsonl")
+            con, applied = _open_copy(workspace, path, from_scratch)
+            work = Work(workspace, con, path, events, is_dirty=applied != len(events))
+            if applied > len(events):
+                con.close()
+                path.unlink()
+                con, applied = _open_copy(workspace, path, from_scratch=True)
+                work.con = con
+            for place in range(applied, len(events)):
+                _replay(work, events[place], events[: place + 1])
+            yield work
+        finally:
+            with contextlib.suppress(UnboundLocalError, duckdb.Error):
+                work.con.close()
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def _open_copy(
+    workspace: Workspace, path: Path, from_scratch: bool
+) -> tuple[duckdb.DuckDBPyConnection, int]:
+    """A connection to the copy, and how many journal lines it contains."""
+    if workspace.database.exists() and not from_scratch:
+        shutil.copyfile(workspace.database, path)
+        with contextlib.suppress(duckdb.Error):
+            con = duckdb.connect(str(path))
+            row = con.execute("select schema_version, events_applied from ledger.meta").fetchone()
+            if row and row[0] == SCHEMA_VERSION:
+                return con, int(row[1])
+            con.close()
+        path.unlink(missing_ok=True)
+        path.with_suffix(".duckdb.wal").unlink(missing_ok=True)
+    con = duckdb.connect(str(path))
+    create_ledger(con)
+    return con, 0
+
+
+def create_ledger(con: duckdb.DuckDBPyConnection) -> None:
+    """The tables and views of schema ledger, with their comments, in an empty database."""
+    con.execute("create schema if not exists ledger")
+    files = sorted((resource("sql") / "ledger").glob("*.sql"), key=_views_last)
+    for path in files:
+        sql = path.read_text(encoding="utf-8")
+        con.execute(sql)
+        meaning, keyed = read_header(sql)
+        keyed.pop("grain", None)
+        kind = "view" if _is_view(sql) else "table"
+        comment_on(con, f"ledger.{path.stem}", meaning, keyed, kind)
+    con.execute("insert into ledger.meta values (?, ?, 0, null)", [SCHEMA_VERSION, __version__])
+
+
+def _is_view(sql: str) -> bool:
+    return "\ncreate or replace view" in sql
+
+
+def _views_last(path: Path) -> tuple[bool, str]:
+    return _is_view(path.read_text(encoding="utf-8")), path.name
+
+
+# Reading versions
+
+
+@dataclass(frozen=True)
+class Context:
+    """What besides file and mapping decides how a line is read: client spellings and limits."""
+
+    clients: tuple[tuple[str, str, tuple[str, ...]], ...]
+    limits: tuple[tuple[str, float], ...]
+
+    @classmethod
+    def of(cls, workspace: Workspace) -> Context:
+        """The context that a workspace gives."""
+        return cls(
+            clients=tuple((each.id, each.name, each.aliases) for each in workspace.clients),
+            limits=tuple((name, getattr(workspace.rules, name)) for name in _READING_RULES),
+        )
+
+    @classmethod
+    def from_event(cls, event: Event) -> Context:
+        """The context as a journal line keeps it."""
+        return cls(
+            clients=tuple((one, name, tuple(also)) for one, name, also in event["clients"]),
+            limits=tuple((name, value) for name, value in event["limits"]),
+        )
+
+    @property
+    def sha256(self) -> str:
+        """Digest of the context."""
+        return _digest([self.clients, self.limits])
+
+    def index(self) -> ClientIndex:
+        """Spellings to client ids."""
+        return ClientIndex.of(self.clients)
+
+    def rules(self) -> Rules:
+        """Rules with these limits."""
+        return Rules(**dict(self.limits))  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class Version:
+    """One way of reading one source: mapping, period and context."""
+
+    mapping: Mapping
+    from_on: date | None
+    until_on: date | None
+    context: Context
+
+    @property
+    def sha256(self) -> str:
+        """Digest of all that decides how a file is read, the reader's version included."""
+        return _digest(
+            [
+                self.mapping.sha256,
+                str(self.from_on),
+                str(self.until_on),
+                self.context.sha256,
+                READER_VERSION,
+            ]
+        )
+
+
+@dataclass(frozen=True)
+class Export:
+    """A file to be read: where it stands and what is in it."""
+
+    path: str
+    content: bytes
+    sha256: str
+
+
+def _digest(value: object) -> str:
+    return hashlib.sha256(json.dumps(value, ensure_ascii=False).encode()).hexdigest()
+
+
+def active_loads(events: Iterable[Event], source: str | None = None) -> list[Event]:
+    """Load events whose rows count, in the order in which they are laid over each other."""
+    active: dict[int, Event] = {}
+    held: dict[int, Event] = {}
+    for event in events:
+        if event["event"] == "load":
+            for old in event["replaces"]:
+                active.pop(old, None)
+                held.pop(old, None)
+            (active if event["state"] == "loaded" else held)[event["load_id"]] = event
+        elif event["event"] == "accept":
+            active[event["load_id"]] = held.pop(event["load_id"])
+        elif event["event"] == "unload":
+            active.pop(event["load_id"], None)
+            held.pop(event["load_id"], None)
+    return [event for event in active.values() if source in (None, event["source"])]
+
+
+def held_loads(events: list[Event]) -> list[Event]:
+    """Load events that wait for a person."""
+    gone: set[int] = set()
+    for event in events:
+        if event["event"] == "load":
+            gone.update(event["replaces"])
+        elif event["event"] in ("accept", "unload"):
+            gone.add(event["load_id"])
+    return [
+        event
+        for event in events
+        if event["event"] == "load" and event["state"] == "held" and event["load_id"] not in gone
+    ]
+
+
+def load_source(
+    work: Work, source: Source, mapping: Mapping, exports: list[Export], today: date
+) -> tuple[list[LoadResult], list[SetledgerError]]:
+    """Read what is new or changed in one source; a file that cannot be read is an error beside."""
+    version = Version(mapping, source.from_on, source.until_on, Context.of(work.workspace))
+    results: list[LoadResult] = []
+    errors: list[SetledgerError] = []
+    known = {each["sha256"]: each for each in work.journal if each["event"] == "load"
+             and each["source"] == mapping.name}  # fmt: skip
+    fresh = {each.sha256: each for each in exports if each.sha256 not in known}
+    outdated = [
+        each
+        for each in active_loads(work.journal, mapping.name) + _held_of(work, mapping.name)
+        if each["version"] != version.sha256
+    ]
+    outdated.sort(key=lambda each: int(each["load_id"]))
+    readings = []
+    for export in fresh.values():
+        try:
+            readings.append((export, read_version(export, version, 0, today), ()))
+        except ExportError as error:
+            errors.append(error)
+    readings.sort(key=lambda item: (item[1].last_on or date.min, item[0].path))
+    for event in outdated:
+        content = store.read_content(work.workspace.store, event["sha256"])
+        export = Export(event["path"], content, event["sha256"])
+        results.append(
+            _take(work, export, version, read_version(export, version, 0, today),
+                  (event["load_id"],), today)
+        )  # fmt: skip
+    for export, normalised, replaces in readings:
+        results.append(_take(work, export, version, normalised, replaces, today))
+    return results, errors
+
+
+def _held_of(work: Work, source: str) -> list[Event]:
+    return [event for event in held_loads(work.journal) if event["source"] == source]
+
+
+def read_version(export: Export, version: Version, load_id: int, today: date) -> Normalised:
+    """One file's content as sets and lines set aside, the source's period applied."""
+    from datetime import timedelta
+
+    raw = read_export(export.content, version.mapping.file, export.path)
+    normalised = normalise(
+        raw,
+        version.mapping,
+        load_id,
+        version.context.index(),
+        today + timedelta(days=1),
+        version.context.rules(),
+    )
+    return _within_period(normalised, version)
+
+
+def _within_period(normalised: Normalised, version: Version) -> Normalised:
+    """Lines of days that the source's from/until leaves out, set aside with that reason."""
+    if version.from_on is None and version.until_on is None:
+        return normalised
+    day = pl.col("performed_on")
+    inside = day.is_between(version.from_on or date.min, version.until_on or date.max)
+    outside = normalised.sets.filter(~inside)
+    return normalised.without_lines(
+        outside.group_by("source_line", maintain_order=True).agg(day.first()),
+        OUTSIDE_PERIOD,
+        "its day is outside the from/until of its [[sources]] entry",
+    )
+
+
+def _take(
+    work: Work,
+    export: Export,
+    version: Version,
+    normalised: Normalised,
+    replaces: tuple[int, ...],
+    today: date,
+) -> LoadResult:
+    """Number a reading, decide whether it is held, lay it over, and note the event."""
+    load_id = 1 + max((int(each.get("load_id", 0)) for each in work.journal), default=0)
+    normalised = normalised.numbered(load_id)
+    store.keep_content(work.workspace.store, export.content)
+    _note_context(work, version)
+    held_because = _why_held(work, version, normalised, replaces)
+    event: Event = {
+        "event": "load",
+        "load_id": load_id,
+        "source": version.mapping.name,
+        "path": export.path,
+        "sha256": export.sha256,
+        "version": version.sha256,
+        "mapping": version.mapping.sha256,
+        "context": version.context.sha256,
+        "from": str(version.from_on) if version.from_on else None,
+        "until": str(version.until_on) if version.until_on else None,
+        "today": today.isoformat(),
+        "loaded_at": clock.now().isoformat(),
+        "state": "held" if held_because else "loaded",
+        "held_because": held_because,
+        "replaces": list(replaces),
+    }
+    work.add(event)
+    return _apply_load(work, event, normalised, len(export.content))
+
+
+def _note_context(work: Work, version: Version) -> None:
+    """Journal lines that keep mapping and context, once each."""
+    noted = {(each["event"], each.get("sha256")) for each in work.journal}
+    mapping, context = version.mapping, version.context
+    if ("mapping", mapping.sha256) not in noted:
+        work.add({"event": "mapping", "sha256": mapping.sha256, "path": mapping.path,
+                  "text": mapping.text})  # fmt: skip
+    if ("context", context.sha256) not in noted:
+        work.add({"event": "context", "sha256": context.sha256, "clients": context.clients,
+                  "limits": context.limits})  # fmt: skip
+
+
+def _why_held(
+    work: Work, version: Version, normalised: Normalised, replaces: tuple[int, ...]
+) -> str | None:
+    """The reason for which a version must wait for a person, or None."""
+    rules = work.workspace.rules
+    overlay = _compare(work.con, version.mapping.name, normalised)
+    share = share_set_aside(normalised)
+    touches = overlay.days_replaced > 0 or bool(replaces)
+    if touches and share > rules.set_aside_share:
+        return f"{share:.1%} of its lines are set aside and it would replace days already loaded"
+    if not replaces and overlay.worst_share > rules.taken_away_share:
+        return (
+            f"it takes away {overlay.worst_share:.0%} of {overlay.worst_client}'s sets in its range"
+        )
+    return None
+
+
+def share_set_aside(normalised: Normalised) -> float:
+    """Share of the lines read that are damaged."""
+    damaged = normalised.set_aside.filter(pl.col("reason") != OUTSIDE_PERIOD).height
+    return damaged / normalised.lines_read if normalised.lines_read else 0.0
+
+
+def _compare(con: duckdb.DuckDBPyConnection, source: str, normalised: Normalised) -> Overlay:
+    """What laying a reading over its source would do; temp tables incoming, day_changes remain."""
+    con.register("incoming_frame", normalised.sets.to_arrow())
+    con.execute("create or replace temp table incoming as select * from incoming_frame")
+    con.unregister("incoming_frame")
+    con.execute(
+        f"""
+        create or replace temp table day_changes as
+        with incoming_days as (
+            select client_id, performed_on, {_DAY_DIGEST}
+            from incoming
+            group by all
+        ),
+
+        ranges as (
+            select client_id, min(performed_on) as first_on, max(performed_on) as last_on
+            from incoming_days
+            group by all
+        ),
+
+        standing_days as (
+            select sets.client_id, sets.performed_on, {_DAY_DIGEST}
+            from ledger.sets as sets
+            inner join ranges
+                on
+                    sets.client_id = ranges.client_id
+                    and sets.performed_on between ranges.first_on and ranges.last_on
+            where sets.source = ? and sets.replaced_by is null
+            group by all
+        )
+
+        select
+            coalesce(standing_days.client_id, incoming_days.client_id) as client_id,
+            coalesce(standing_days.performed_on, incoming_days.performed_on) as performed_on,
+            coalesce(standing_days.set_count, 0) as standing_sets,
+            coalesce(incoming_days.set_count, 0) as incoming_sets,
+            coalesce(
+                standing_days.set_count = incoming_days.set_count
+                and standing_days.day_digest = incoming_days.day_digest,
+                false
+            ) as is_equal,
+        from standing_days
+        full join incoming_days
+            on
+                standing_days.client_id = incoming_days.client_id
+                and standing_days.performed_on = incoming_days.performed_on
+        """,
+        [source],
+    )
+    row = con.execute(
+        """
+        select
+            count(*) filter (where standing_sets = 0),
+            count(*) filter (where standing_sets > 0 and not is_equal),
+            coalesce(sum(standing_sets) filter (where not is_equal), 0),
+        from day_changes
+        """
+    ).fetchone()
+    worst = con.execute(
+        """
+        select
+            client_id,
+            (sum(standing_sets) - sum(incoming_sets)) / sum(standing_sets) as taken_share,
+        from day_changes
+        group by all
+        having sum(standing_sets) > 0
+        order by taken_share desc, client_id
+        limit 1
+        """
+    ).fetchone()
+    added, replaced, taken = row or (0, 0, 0)
+    return Overlay(added, replaced, int(taken), *(worst or (None, 0.0)))
+
+
+def _apply_load(
+    work: Work, event: Event, normalised: Normalised, size: int, *, is_forced: bool = False
+) -> LoadResult:
+    """Write a reading's rows by its recorded state."""
+    con, load_id, source = work.con, event["load_id"], event["source"]
+    is_loaded = is_forced or event["state"] == "loaded"
+    if is_loaded:
+        _mark_replaced(work, event["replaces"], load_id)
+    overlay = _compare(con, source, normalised)
+    if is_loaded:
+        _lay_over(work, load_id, source)
+        _lay_weigh_ins(con, load_id, source, normalised.bodyweights)
+    _write_load_row(con, event, normalised, size, "loaded" if is_loaded else "held")
+    _refresh_states(con, source)
+    work.is_dirty = True
+    return LoadResult(
+        load_id=load_id,
+        source=source,
+        path=event["path"],
+        state="loaded" if is_loaded else "held",
+        sets_loaded=normalised.sets.height,
+        lines_set_aside=normalised.lines_set_aside,
+        share_set_aside=share_set_aside(normalised),
+        days_added=overlay.days_added,
+        days_replaced=overlay.days_replaced,
+        sets_taken_away=overlay.sets_taken_away,
+        held_because=None if is_loaded else event["held_because"],
+    )
+
+
+def _mark_replaced(work: Work, old_loads: list[int], load_id: int) -> None:
+    """The same content, read anew: all rows of its earlier reading give way."""
+    for old in old_loads:
+        for (client_id,) in work.con.execute(
+            "select distinct client_id from ledger.sets where load_id = ? and replaced_by is null",
+            [old],
+        ).fetchall():
+            work.changed_clients.add(client_id)
+        for table in ("sets", "bodyweights"):
+            work.con.execute(
+                f"update ledger.{table} set replaced_by = ?"
+                " where load_id = ? and replaced_by is null",
+                [load_id, old],
+            )
+        work.con.execute("update ledger.loads set state = 'replaced' where load_id = ?", [old])
+
+
+def _lay_over(work: Work, load_id: int, source: str) -> None:
+    """Days that differ or are gone are replaced; days that are new or differ come in."""
+    con = work.con
+    work.changed_clients.update(
+        client_id
+        for (client_id,) in con.execute(
+            "select distinct client_id from day_changes where not is_equal"
+        ).fetchall()
+    )
+    con.execute(
+        """
+        update ledger.sets set replaced_by = ?
+        from day_changes
+        where
+            ledger.sets.source = ?
+            and ledger.sets.replaced_by is null
+            and ledger.sets.client_id = day_changes.client_id
+            and ledger.sets.performed_on = day_changes.performed_on
+            and not day_changes.is_equal
+            and day_changes.standing_sets > 0
+        """,
+        [load_id, source],
+    )
+    con.execute(
+        """
+        insert into ledger.sets by name
+        select incoming.*
+        from incoming
+        semi join (from day_changes where not is_equal) as changed
+            on
+                incoming.client_id = changed.client_id
+                and incoming.performed_on = changed.performed_on
+        """
+    )
+
+
+def _lay_weigh_ins(
+    con: duckdb.DuckDBPyConnection, load_id: int, source: str, frame: pl.DataFrame
+) -> None:
+    if frame.is_empty():
+        return
+    con.register("incoming_weigh_ins", frame.to_arrow())
+    con.execute(
+        """
+        update ledger.bodyweights set replaced_by = ?
+        from (select distinct client_id, performed_on from incoming_weigh_ins) as fresh
+        where
+            ledger.bodyweights.source = ?
+            and ledger.bodyweights.replaced_by is null
+            and ledger.bodyweights.client_id = fresh.client_id
+            and ledger.bodyweights.performed_on = fresh.performed_on
+        """,
+        [load_id, source],
+    )
+    con.execute("insert into ledger.bodyweights by name select * from incoming_weigh_ins")
+    con.unregister("incoming_weigh_ins")
+
+
+def _write_load_row(
+    con: duckdb.DuckDBPyConnection, event: Event, normalised: Normalised, size: int, state: str
+) -> None:
+    load_id = event["load_id"]
+    for table in ("loads", "set_aside"):
+        con.execute(f"delete from ledger.{table} where load_id = ?", [load_id])
+    con.register("incoming_aside", normalised.set_aside.to_arrow())
+    con.execute("insert into ledger.set_aside by name select * from incoming_aside")
+    con.unregister("incoming_aside")
+    con.execute(
+        f"insert into ledger.loads values ({', '.join('?' * 17)})",
+        [
+            load_id,
+            event["source"],
+            event["path"],
+            event["sha256"],
+            event["version"],
+            size,
+            normalised.encoding,
+            normalised.delimiter,
+            state,
+            normalised.first_on,
+            normalised.last_on,
+            normalised.lines_read,
+            normalised.lines_loaded,
+            normalised.lines_set_aside,
+            normalised.lines_skipped,
+            normalised.sets.height,
+            datetime.fromisoformat(event["loaded_at"]).replace(tzinfo=None),
+        ],
+    )
+
+
+def _refresh_states(con: duckdb.DuckDBPyConnection, source: str) -> None:
+    """A version of which no row counts any more, though it had some, is replaced."""
+    con.execute(
+        """
+        update ledger.loads set state = 'replaced'
+        where
+            source = ?
+            and state = 'loaded'
+            and load_id in (select load_id from ledger.sets)
+            and load_id not in (select load_id from ledger.sets where replaced_by is null)
+        """,
+        [source],
+    )
+
+
+# Taking back, accepting, replaying
+
+
+def accept(work: Work, event: Event) -> LoadResult:
+    """Let a held version count after all."""
+    work.add({"event": "accept", "load_id": event["load_id"], "loaded_at": clock.now().isoformat()})
+    normalised, size = _read_again(work, event, work.journal)
+    return _apply_load(work, event, normalised, size, is_forced=True)
+
+
+def unload(work: Work, event: Event) -> None:
+    """Take a version back, as if it had never been read; its file stays unloaded."""
+    work.add({"event": "unload", "load_id": event["load_id"]})
+    _fold_again(work, event, work.journal)
+
+
+def find_load(events: list[Event], wanted: str) -> Event:
+    """The load event that a number, path or file name names: the newest if several."""
+    loads = [event for event in events if event["event"] == "load"]
+    if wanted.isdigit():
+        found = [event for event in loads if event["load_id"] == int(wanted)]
+    else:
+        names = (wanted, wanted.removeprefix("./"))
+        found = [event for event in loads if event["path"] in names]
+        found = found or [event for event in loads if Path(event["path"]).name == wanted]
+    if not found:
+        raise UsageError(f"{wanted}: no such version was read; `setledger loads` lists them.")
+    return found[-1]
+
+
+def _read_again(work: Work, event: Event, events: list[Event]) -> tuple[Normalised, int]:
+    content = store.read_content(work.workspace.store, event["sha256"])
+    kept = {(each["event"], each.get("sha256")): each for each in events}
+    mapping = kept["mapping", event["mapping"]]
+    version = Version(
+        parse_mapping(mapping["text"], mapping["path"]),
+        date.fromisoformat(event["from"]) if event["from"] else None,
+        date.fromisoformat(event["until"]) if event["until"] else None,
+        Context.from_event(kept["context", event["context"]]),
+    )
+    export = Export(event["path"], content, event["sha256"])
+    today = date.fromisoformat(event["today"])
+    return read_version(export, version, 0, today).numbered(event["load_id"]), len(content)
+
+
+def _replay(work: Work, event: Event, events: list[Event]) -> None:
+    """Do again what a journal line says was done."""
+    loads = {each["load_id"]: each for each in events if each["event"] == "load"}
+    if event["event"] == "load":
+        normalised, size = _read_again(work, event, events)
+        _apply_load(work, event, normalised, size)
+    elif event["event"] == "accept":
+        normalised, size = _read_again(work, loads[event["load_id"]], events)
+        _apply_load(work, loads[event["load_id"]], normalised, size, is_forced=True)
+    elif event["event"] == "unload":
+        _fold_again(work, loads[event["load_id"]], events)
+
+
+def _fold_again(work: Work, unloaded: Event, events: list[Event]) -> None:
+    """Make one source's rows again from the versions that still count."""
+    con, source = work.con, unloaded["source"]
+    work.changed_clients.update(
+        client_id
+        for (client_id,) in con.execute(
+            "select distinct client_id from ledger.sets where source = ?", [source]
+        ).fetchall()
+    )
+    for table in ("sets", "bodyweights"):
+        con.execute(f"delete from ledger.{table} where source = ?", [source])
+    con.execute(
+        "update ledger.loads set state = 'unloaded' where load_id = ?", [unloaded["load_id"]]
+    )
+    con.execute("delete from ledger.set_aside where load_id = ?", [unloaded["load_id"]])
+    for event in active_loads(events, source):
+        normalised, size = _read_again(work, event, events)
+        _apply_load(work, event, normalised, size, is_forced=True)
+    work.is_dirty = True
+
+
+# The workspace's own files
+
+
+def write_side_files(work: Work) -> str:
+    """Weigh-ins and corrections of the workspace into the ledger; gives a digest of them."""
+    workspace, con = work.workspace, work.con
+    weigh_ins = _config_weigh_ins(workspace) + _file_weigh_ins(workspace)
+    corrections = _corrections(workspace)
+    con.execute("delete from ledger.bodyweights where load_id is null")
+    con.execute("delete from ledger.corrections")
+    if weigh_ins:
+        con.executemany(
+            "insert into ledger.bodyweights values (?, ?, ?, ?, null, ?, null)", weigh_ins
+        )
+    if corrections:
+        con.executemany(
+            "insert into ledger.corrections values (?, ?, ?, ?, ?, ?, ?, ?)", corrections
+        )
+    return _digest([[str(cell) for cell in row] for row in weigh_ins + corrections])
+
+
+def _config_weigh_ins(workspace: Workspace) -> list[tuple[Any, ...]]:
+    return [
+        (client.id, None, client.bodyweight_kg, CONFIG_SOURCE, None)
+        for client in workspace.clients
+        if client.bodyweight_kg is not None
+    ]
+
+
+def _file_weigh_ins(workspace: Workspace) -> list[tuple[Any, ...]]:
+    rows: list[tuple[Any, ...]] = []
+    for line, cells in _side_file(workspace, WEIGH_INS, ("client", "day", "bodyweight_kg")):
+        where = f"{WEIGH_INS}:{line}"
+        weight = _number(cells["bodyweight_kg"], where, "bodyweight_kg")
+        if not 20 <= weight <= 400:
+            raise ConfigError(f"{where}: {weight:g} kg is no bodyweight; write it in kilograms.")
+        client_id = _client_id(workspace, cells["client"])
+        rows.append((client_id, _day(cells["day"], where), weight, WEIGH_INS, line))
+    return rows
+
+
+def _corrections(workspace: Workspace) -> list[tuple[Any, ...]]:
+    rows: list[tuple[Any, ...]] = []
+    columns = ("client", "day", "exercise", "n", "field", "value", "reason")
+    for line, cells in _side_file(workspace, CORRECTIONS, columns):
+        where = f"{CORRECTIONS}:{line}"
+        if cells["field"] not in CORRECTABLE:
+            raise ConfigError(
+                f"{where}: '{cells['field']}' cannot be corrected; it is one of "
+                f"{', '.join(CORRECTABLE)}."
+            )
+        if not cells["n"].isdigit() or int(cells["n"]) < 1:
+            raise ConfigError(
+                f"{where}: n = '{cells['n']}' is no set's place; write 1 for the first set of "
+                "that exercise on that day."
+            )
+        client_id = _client_id(workspace, cells["client"])
+        rows.append(
+            (
+                line,
+                client_id,
+                _day(cells["day"], where),
+                cells["exercise"],
+                int(cells["n"]),
+                cells["field"],
+                _corrected_value(cells["field"], cells["value"], where, workspace.rules),
+                cells["reason"],
+            )
+        )
+    return rows
+
+
+def _client_id(workspace: Workspace, spelling: str) -> str:
+    """The client whom a side file names by id, name or alias."""
+    return Context.of(workspace).index().configured.get(plain(spelling), spelling)
+
+
+def _corrected_value(name: str, text: str, where: str, rules: Rules) -> str:
+    """The value as the ledger stores it; a load may carry its unit ("225 lb")."""
+    from pipeline.units import to_kg
+
+    lowered = text.strip().lower()
+    if name == "set_kind":
+        if lowered not in ("work", "warmup", "extension"):
+            raise ConfigError(f"{where}: '{text}' is no set kind; work, warmup or extension.")
+        return lowered
+    if name == "to_failure":
+        if lowered not in ("true", "false"):
+            raise ConfigError(f"{where}: '{text}' is neither true nor false.")
+        return lowered
+    unit = "lb" if lowered.endswith("lb") else "kg"
+    number = _number(lowered.removesuffix("lb").removesuffix("kg").strip(), where, name)
+    limits = {
+        "load": (0, rules.load_max_kg),
+        "reps": (1, rules.reps_max),
+        "partial_reps": (0, rules.reps_max),
+        "rir": (0, rules.rir_max),
+        "rpe": (1, 10),
+    }
+    low, high = limits[name]
+    value = to_kg(number, "lb" if unit == "lb" else "kg") if name == "load" else number
+    is_whole = name in ("reps", "partial_reps")
+    if not low <= value <= high or (is_whole and value != int(value)):
+        raise ConfigError(f"{where}: {name} = '{text}' is outside {low:g} to {high:g}.")
+    return str(int(value)) if is_whole else repr(float(value))
+
+
+def _side_file(
+    workspace: Workspace, name: str, columns: tuple[str, ...]
+) -> Iterator[tuple[int, dict[str, str]]]:
+    """Lines of one of the workspace's own CSV files, with their numbers; none if it is absent."""
+    path = workspace.root / name
+    if not path.exists():
+        return
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(f"{name}: cannot be read as UTF-8 text ({error}).") from error
+    reader = csv.DictReader(io.StringIO(text), restval="")
+    missing = [column for column in columns if column not in (reader.fieldnames or ())]
+    if missing:
+        raise ConfigError(
+            f"{name}:1: the column '{missing[0]}' is missing; the columns are {','.join(columns)}."
+        )
+    for cells in reader:
+        yield reader.line_num, {column: (cells[column] or "").strip() for column in columns}
+
+
+def _number(text: str, where: str, name: str) -> float:
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError as error:
+        raise ConfigError(f"{where}: {name} = '{text}' is no number.") from error
+    if number != number or abs(number) == float("inf"):
+        raise ConfigError(f"{where}: {name} = '{text}' is no number.")
+    return number
+
+
+def _day(text: str, where: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise ConfigError(f"{where}: '{text}' is no day; write it as 2026-09-01.") from error
