@@ -21,6 +21,19 @@ from pipeline.workspace import Client
 MONDAY = date(2026, 6, 1)
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--all", action="store_true", help="Run the slow tests as well.")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--all") or "slow" in str(config.getoption("-m")):
+        return
+    skip = pytest.mark.skip(reason="slow; `pytest --all` runs it")
+    for item in items:
+        if "slow" in item.keywords:
+            item.add_marker(skip)
+
+
 def day(offset: int) -> date:
     """The day `offset` days after Monday 2026-06-01."""
     return MONDAY + timedelta(days=offset)
