@@ -7,7 +7,7 @@ The work is done in polars expressions over whole columns. Texts that a plain ca
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -84,10 +84,23 @@ class Normalised:
     lines_loaded: int
     lines_set_aside: int
     lines_skipped: int
+    encoding: str
+    delimiter: str
     decimal: Decimal
     """Decimal mark of the file: as the mapping says, else as found."""
     spellings: dict[str, str]
     """Ids that this file's spellings gave, with the first spelling: `known` of later files."""
+
+    def numbered(self, load_id: int) -> Normalised:
+        """The same rows as those of another version number."""
+        number = pl.lit(load_id, dtype=pl.Int32).alias("load_id")
+        set_id = pl.col("set_id").str.replace("^[0-9]+", str(load_id))
+        return replace(
+            self,
+            sets=self.sets.with_columns(set_id, number),
+            set_aside=self.set_aside.with_columns(number),
+            bodyweights=self.bodyweights.with_columns(number),
+        )
 
 
 @dataclass(frozen=True)
@@ -152,17 +165,19 @@ def normalise(
     clients: ClientIndex,
     tomorrow: date,
     rules: Rules,
+    period: tuple[date | None, date | None] = (None, None),
 ) -> Normalised:
     """The sets, weigh-ins and set-aside lines of an export.
 
-    `tomorrow` is the last day that is believed. Raises ConfigError, naming the key, if the mapping
+    `tomorrow` is the last day that is believed; `period` the first and the last day that the
+    source is to give (None: no bound). Raises ConfigError, naming the key, if the mapping
     does not fit the file or leaves open what the file does not tell.
     """
     faults = _Faults()
     lines = _line_texts(export, mapping)
     numbers = _number_style(export, mapping, lines, rules)
     lines, spellings = _read_lines(lines, mapping, export, clients, numbers)
-    lines = faults.sift(lines, _line_tests(mapping, lines, tomorrow))
+    lines = faults.sift(lines, _line_tests(mapping, tomorrow, period))
     weighed, entries = _entries(lines, export, mapping, faults)
     entries = _read_entries(entries, export, mapping, numbers)
     entries = faults.sift(entries, _entry_tests(mapping, rules))
@@ -184,6 +199,8 @@ def normalise(
         lines_loaded=export.lines_read - set_aside.height,
         lines_set_aside=set_aside.height,
         lines_skipped=export.lines_skipped,
+        encoding=export.encoding,
+        delimiter=export.delimiter,
         decimal=numbers.decimal,
         spellings=spellings,
     )
@@ -523,7 +540,9 @@ def _unit_reader(mapping: Mapping) -> Callable[[str], str | None]:
     return read
 
 
-def _line_tests(mapping: Mapping, lines: pl.DataFrame, tomorrow: date) -> list[_Test]:
+def _line_tests(
+    mapping: Mapping, tomorrow: date, period: tuple[date | None, date | None]
+) -> list[_Test]:
     day = pl.col("performed_on")
     client, on = _named(mapping, "client"), _named(mapping, "performed_on")
     form = f"in the form {mapping.date_format}" if mapping.date_format else "such as 2026-08-31"
@@ -555,6 +574,13 @@ def _line_tests(mapping: Mapping, lines: pl.DataFrame, tomorrow: date) -> list[_
             Reason.DATE_TOO_EARLY,
             day < FIRST_DAY,
             _said("'", _text("performed_on"), f"' under {on} lies before {FIRST_DAY.year}."),
+        ),
+        _Test(
+            Reason.OUTSIDE_PERIOD,
+            ~day.is_between(period[0] or date.min, period[1] or date.max),
+            _said(
+                "'", _text("performed_on"), "' lies outside the from and until of its [[sources]]."
+            ),
         ),
         _Test(
             Reason.NOT_A_TIME,
@@ -1165,8 +1191,7 @@ def _runs_backwards(entries: pl.DataFrame) -> pl.Expr:
 
 
 def _sets(entries: pl.DataFrame, mapping: Mapping, load_id: int) -> pl.DataFrame:
-    load = pl.lit(load_id, dtype=pl.Int32)
-    found = {
+    found: dict[str, pl.Expr] = {
         "set_id": pl.concat_str(pl.lit(f"{load_id}:"), pl.col("line"), pl.lit(":"), pl.col("n")),
         "session_id": pl.concat_str(
             "client_id", pl.lit("/"), pl.col("performed_on").dt.to_string("%Y-%m-%d")
@@ -1176,7 +1201,7 @@ def _sets(entries: pl.DataFrame, mapping: Mapping, load_id: int) -> pl.DataFrame
         "set_kind": pl.col("set_kind").fill_null("work"),
         "notes": _text("notes"),
         "source": pl.lit(mapping.name),
-        "load_id": load,
+        "load_id": pl.lit(load_id, dtype=pl.Int32),
         "source_line": pl.col("line"),
     }
     return entries.select(

@@ -20,6 +20,7 @@ class Reason(StrEnum):
     NOT_A_DATE = "not_a_date"
     DATE_IN_FUTURE = "date_in_future"
     DATE_TOO_EARLY = "date_too_early"
+    OUTSIDE_PERIOD = "outside_period"
     NOT_A_TIME = "not_a_time"
     NO_EXERCISE = "no_exercise"
 
