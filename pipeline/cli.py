@@ -223,11 +223,10 @@ def loads(as_json: bool) -> None:
 
     Example: setledger loads --json
     """
-    columns = (
-        "load_id, source, path, state, first_on, last_on, lines_read, lines_loaded,"
-        " lines_set_aside, sets_loaded, loaded_at"
-    )
-    _print_table(_ask(f"select {columns} from ledger.loads order by load_id"), as_json)
+    from pipeline import query as queries
+
+    with queries.opened(_workspace().database) as con:
+        queries.run_query(con, queries.LOADS, "json" if as_json else "table", sys.stdout)
 
 
 @cli.command()
@@ -331,29 +330,73 @@ def rebuild(as_of: date | None) -> None:
 # Asking
 
 
-def _ask(sql: str) -> tuple[list[str], list[tuple[Any, ...]]]:
-    """Column names and rows of a query on the published database."""
-    import duckdb
+@cli.command()
+@common
+@click.argument("sql")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["table", "csv", "json"]),
+    default="table",
+    help="How the answer is written.",
+)
+@json_option
+def query(sql: str, form: str, as_json: bool) -> None:
+    """Answer read-only SQL on the ledger and the review, as table, CSV or JSON.
 
-    workspace = _workspace()
-    if not workspace.database.exists():
-        raise UsageError(f"{workspace.root}: nothing is loaded yet; `setledger run` does it all.")
-    with duckdb.connect(str(workspace.database), read_only=True) as con:
-        result = con.execute(sql)
-        return [column[0] for column in result.description or ()], result.fetchall()
+    Example: setledger query "select * from review.lift_status" --format csv
+    """
+    from pipeline import query as queries
+
+    with queries.opened(_workspace().database) as con:
+        queries.run_query(con, sql, "json" if as_json else form, sys.stdout)
 
 
-def _print_table(table: tuple[list[str], list[tuple[Any, ...]]], as_json: bool) -> None:
-    columns, rows = table
+@cli.command()
+@common
+@click.argument("table", required=False)
+@json_option
+def describe(table: str | None, as_json: bool) -> None:
+    """Say what the tables, or one table's columns, mean and in which unit.
+
+    Example: setledger describe review.muscle_status
+    """
+    from dataclasses import asdict
+
+    from pipeline import query as queries
+
+    with queries.opened(_workspace().database) as con:
+        rows = queries.describe_columns(con, table) if table else queries.describe_tables(con)
     if as_json:
-        records = [dict(zip(columns, row, strict=True)) for row in rows]
-        click.echo(json.dumps(records, default=str, ensure_ascii=False, indent=1))
+        click.echo(json.dumps([asdict(row) for row in rows], ensure_ascii=False, indent=1))
         return
-    cells = [columns, *[["" if cell is None else str(cell) for cell in row] for row in rows]]
-    widths = [max(len(row[place]) for row in cells) for place in range(len(columns))]
-    for row in cells:
-        padded = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        click.echo("  ".join(padded).rstrip())
+    width = max((len(row.name) for row in rows), default=0)
+    for row in rows:
+        detail = f"{row.kind}, {row.unit}" if row.unit else row.kind
+        click.echo(f"{row.name.ljust(width)}  {row.meaning} ({detail})")
+
+
+@cli.command()
+@common
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["parquet", "csv"]),
+    default="parquet",
+    help="File format.",
+)
+@click.option("--partition", type=click.Choice(["client"]), help="A part a client.")
+def export(folder: Path, form: str, partition: str | None) -> None:
+    """Write every table to files of your own.
+
+    Example: setledger export ~/training-tables --format csv
+    """
+    from pipeline.export import export_tables
+
+    written = export_tables(_workspace().database, folder, form, by_client=partition == "client")
+    if _is_chatty():
+        click.echo(f"{len(written)} tables written to {folder}.")
 
 
 def main() -> None:

@@ -14,7 +14,7 @@ import json
 import shutil
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,15 +28,13 @@ from pipeline.mapping import Mapping, parse_mapping
 from pipeline.models import SCHEMA_VERSION, comment_on, read_header
 from pipeline.normalise import Normalised, normalise
 from pipeline.reading import READER_VERSION, read_export
+from pipeline.reasons import Reason
 from pipeline.resources import resource
 from pipeline.rules import Rules
 from pipeline.store import Event
 
 if TYPE_CHECKING:
     from pipeline.workspace import Source, Workspace
-
-OUTSIDE_PERIOD = "outside_period"
-"""Reason of lines that a source's from/until leaves out; they do not count as damaged."""
 
 CONFIG_SOURCE = "setledger.toml"
 WEIGH_INS = "bodyweight.csv"
@@ -318,56 +316,52 @@ def load_source(
         if each["version"] != version.sha256
     ]
     outdated.sort(key=lambda each: int(each["load_id"]))
-    readings = []
-    for export in fresh.values():
-        try:
-            readings.append((export, read_version(export, version, 0, today), ()))
-        except ExportError as error:
-            errors.append(error)
-    readings.sort(key=lambda item: (item[1].last_on or date.min, item[0].path))
+    known_spellings = _known_spellings(work.journal)
     for event in outdated:
         content = store.read_content(work.workspace.store, event["sha256"])
         export = Export(event["path"], content, event["sha256"])
-        results.append(
-            _take(work, export, version, read_version(export, version, 0, today),
-                  (event["load_id"],), today)
-        )  # fmt: skip
-    for export, normalised, replaces in readings:
-        results.append(_take(work, export, version, normalised, replaces, today))
+        rows = read_version(export, version, today, known_spellings)
+        results.append(_take(work, export, version, rows, known_spellings, event, today))
+    readings = []
+    for export in fresh.values():
+        try:
+            readings.append((export, read_version(export, version, today, known_spellings)))
+        except ExportError as error:
+            errors.append(error)
+    readings.sort(key=lambda item: (item[1].last_on or date.min, item[0].path))
+    for export, rows in readings:
+        results.append(_take(work, export, version, rows, known_spellings, None, today))
     return results, errors
+
+
+def _known_spellings(events: Iterable[Event]) -> dict[str, str]:
+    """Id to the spelling under which an unlisted client was first met."""
+    known: dict[str, str] = {}
+    for event in events:
+        if event["event"] == "load":
+            known = event["spellings"] | known
+    return known
 
 
 def _held_of(work: Work, source: str) -> list[Event]:
     return [event for event in held_loads(work.journal) if event["source"] == source]
 
 
-def read_version(export: Export, version: Version, load_id: int, today: date) -> Normalised:
-    """One file's content as sets and lines set aside, the source's period applied."""
-    from datetime import timedelta
+def read_version(
+    export: Export, version: Version, today: date, known: dict[str, str]
+) -> Normalised:
+    """One file's content as sets and lines set aside, not yet numbered.
 
-    raw = read_export(export.content, version.mapping.file, export.path)
-    normalised = normalise(
-        raw,
+    `known` holds the spellings under which unlisted clients are known from earlier files.
+    """
+    return normalise(
+        read_export(export.content, version.mapping.file, export.path),
         version.mapping,
-        load_id,
-        version.context.index(),
+        0,
+        ClientIndex.of(version.context.clients, known),
         today + timedelta(days=1),
         version.context.rules(),
-    )
-    return _within_period(normalised, version)
-
-
-def _within_period(normalised: Normalised, version: Version) -> Normalised:
-    """Lines of days that the source's from/until leaves out, set aside with that reason."""
-    if version.from_on is None and version.until_on is None:
-        return normalised
-    day = pl.col("performed_on")
-    inside = day.is_between(version.from_on or date.min, version.until_on or date.max)
-    outside = normalised.sets.filter(~inside)
-    return normalised.without_lines(
-        outside.group_by("source_line", maintain_order=True).agg(day.first()),
-        OUTSIDE_PERIOD,
-        "its day is outside the from/until of its [[sources]] entry",
+        (version.from_on, version.until_on),
     )
 
 
@@ -375,21 +369,26 @@ def _take(
     work: Work,
     export: Export,
     version: Version,
-    normalised: Normalised,
-    replaces: tuple[int, ...],
+    rows: Normalised,
+    known: dict[str, str],
+    outdated: Event | None,
     today: date,
 ) -> LoadResult:
-    """Number a reading, decide whether it is held, lay it over, and note the event."""
+    """Number a reading, decide whether it is held, lay it over, and note the event.
+
+    `outdated` is the earlier reading of the same content, which this one replaces.
+    """
     load_id = 1 + max((int(each.get("load_id", 0)) for each in work.journal), default=0)
-    normalised = normalised.numbered(load_id)
+    rows = rows.numbered(load_id)
     store.keep_content(work.workspace.store, export.content)
     _note_context(work, version)
-    held_because = _why_held(work, version, normalised, replaces)
+    held_because = _why_held(work, version, rows, outdated)
     event: Event = {
         "event": "load",
         "load_id": load_id,
         "source": version.mapping.name,
         "path": export.path,
+        "bytes": len(export.content),
         "sha256": export.sha256,
         "version": version.sha256,
         "mapping": version.mapping.sha256,
@@ -397,13 +396,15 @@ def _take(
         "from": str(version.from_on) if version.from_on else None,
         "until": str(version.until_on) if version.until_on else None,
         "today": today.isoformat(),
+        "known": known,
+        "spellings": rows.spellings,
         "loaded_at": clock.now().isoformat(),
         "state": "held" if held_because else "loaded",
         "held_because": held_because,
-        "replaces": list(replaces),
+        "replaces": [outdated["load_id"]] if outdated else [],
     }
     work.add(event)
-    return _apply_load(work, event, normalised, len(export.content))
+    return _apply_load(work, event, rows)
 
 
 def _note_context(work: Work, version: Version) -> None:
@@ -418,32 +419,31 @@ def _note_context(work: Work, version: Version) -> None:
                   "limits": context.limits})  # fmt: skip
 
 
-def _why_held(
-    work: Work, version: Version, normalised: Normalised, replaces: tuple[int, ...]
-) -> str | None:
+def _why_held(work: Work, version: Version, rows: Normalised, outdated: Event | None) -> str | None:
     """The reason for which a version must wait for a person, or None."""
     rules = work.workspace.rules
-    overlay = _compare(work.con, version.mapping.name, normalised)
-    share = share_set_aside(normalised)
-    touches = overlay.days_replaced > 0 or bool(replaces)
-    if touches and share > rules.set_aside_share:
+    overlay = _compare(work.con, version.mapping.name, rows)
+    share = share_set_aside(rows)
+    was_loaded = outdated is not None and outdated["state"] == "loaded"
+    if (overlay.days_replaced > 0 or was_loaded) and share > rules.set_aside_share:
         return f"{share:.1%} of its lines are set aside and it would replace days already loaded"
-    if not replaces and overlay.worst_share > rules.taken_away_share:
+    if outdated is None and overlay.worst_share > rules.taken_away_share:
         return (
             f"it takes away {overlay.worst_share:.0%} of {overlay.worst_client}'s sets in its range"
         )
     return None
 
 
-def share_set_aside(normalised: Normalised) -> float:
-    """Share of the lines read that are damaged."""
-    damaged = normalised.set_aside.filter(pl.col("reason") != OUTSIDE_PERIOD).height
-    return damaged / normalised.lines_read if normalised.lines_read else 0.0
+def share_set_aside(rows: Normalised) -> float:
+    """Share of the lines read that are damaged; days outside the period do not count."""
+    outside = Reason.OUTSIDE_PERIOD.value
+    damaged = rows.set_aside.filter(pl.col("reason") != outside).height
+    return damaged / rows.lines_read if rows.lines_read else 0.0
 
 
-def _compare(con: duckdb.DuckDBPyConnection, source: str, normalised: Normalised) -> Overlay:
+def _compare(con: duckdb.DuckDBPyConnection, source: str, rows: Normalised) -> Overlay:
     """What laying a reading over its source would do; temp tables incoming, day_changes remain."""
-    con.register("incoming_frame", normalised.sets.to_arrow())
+    con.register("incoming_frame", rows.sets.to_arrow())
     con.execute("create or replace temp table incoming as select * from incoming_frame")
     con.unregister("incoming_frame")
     con.execute(
@@ -516,18 +516,18 @@ def _compare(con: duckdb.DuckDBPyConnection, source: str, normalised: Normalised
 
 
 def _apply_load(
-    work: Work, event: Event, normalised: Normalised, size: int, *, is_forced: bool = False
+    work: Work, event: Event, rows: Normalised, *, is_forced: bool = False
 ) -> LoadResult:
     """Write a reading's rows by its recorded state."""
     con, load_id, source = work.con, event["load_id"], event["source"]
     is_loaded = is_forced or event["state"] == "loaded"
     if is_loaded:
         _mark_replaced(work, event["replaces"], load_id)
-    overlay = _compare(con, source, normalised)
+    overlay = _compare(con, source, rows)
     if is_loaded:
         _lay_over(work, load_id, source)
-        _lay_weigh_ins(con, load_id, source, normalised.bodyweights)
-    _write_load_row(con, event, normalised, size, "loaded" if is_loaded else "held")
+        _lay_weigh_ins(con, load_id, source, rows.bodyweights)
+    _write_load_row(con, event, rows, "loaded" if is_loaded else "held")
     _refresh_states(con, source)
     work.is_dirty = True
     return LoadResult(
@@ -535,9 +535,9 @@ def _apply_load(
         source=source,
         path=event["path"],
         state="loaded" if is_loaded else "held",
-        sets_loaded=normalised.sets.height,
-        lines_set_aside=normalised.lines_set_aside,
-        share_set_aside=share_set_aside(normalised),
+        sets_loaded=rows.sets.height,
+        lines_set_aside=rows.lines_set_aside,
+        share_set_aside=share_set_aside(rows),
         days_added=overlay.days_added,
         days_replaced=overlay.days_replaced,
         sets_taken_away=overlay.sets_taken_away,
@@ -621,12 +621,12 @@ def _lay_weigh_ins(
 
 
 def _write_load_row(
-    con: duckdb.DuckDBPyConnection, event: Event, normalised: Normalised, size: int, state: str
+    con: duckdb.DuckDBPyConnection, event: Event, rows: Normalised, state: str
 ) -> None:
     load_id = event["load_id"]
     for table in ("loads", "set_aside"):
         con.execute(f"delete from ledger.{table} where load_id = ?", [load_id])
-    con.register("incoming_aside", normalised.set_aside.to_arrow())
+    con.register("incoming_aside", rows.set_aside.to_arrow())
     con.execute("insert into ledger.set_aside by name select * from incoming_aside")
     con.unregister("incoming_aside")
     con.execute(
@@ -637,17 +637,17 @@ def _write_load_row(
             event["path"],
             event["sha256"],
             event["version"],
-            size,
-            normalised.encoding,
-            normalised.delimiter,
+            event["bytes"],
+            rows.encoding,
+            rows.delimiter,
             state,
-            normalised.first_on,
-            normalised.last_on,
-            normalised.lines_read,
-            normalised.lines_loaded,
-            normalised.lines_set_aside,
-            normalised.lines_skipped,
-            normalised.sets.height,
+            rows.first_on,
+            rows.last_on,
+            rows.lines_read,
+            rows.lines_loaded,
+            rows.lines_set_aside,
+            rows.lines_skipped,
+            rows.sets.height,
             datetime.fromisoformat(event["loaded_at"]).replace(tzinfo=None),
         ],
     )
@@ -674,8 +674,7 @@ def _refresh_states(con: duckdb.DuckDBPyConnection, source: str) -> None:
 def accept(work: Work, event: Event) -> LoadResult:
     """Let a held version count after all."""
     work.add({"event": "accept", "load_id": event["load_id"], "loaded_at": clock.now().isoformat()})
-    normalised, size = _read_again(work, event, work.journal)
-    return _apply_load(work, event, normalised, size, is_forced=True)
+    return _apply_load(work, event, _read_again(work, event, work.journal), is_forced=True)
 
 
 def unload(work: Work, event: Event) -> None:
@@ -698,7 +697,8 @@ def find_load(events: list[Event], wanted: str) -> Event:
     return found[-1]
 
 
-def _read_again(work: Work, event: Event, events: list[Event]) -> tuple[Normalised, int]:
+def _read_again(work: Work, event: Event, events: list[Event]) -> Normalised:
+    """A version of the journal, read again from its kept content as it was read then."""
     content = store.read_content(work.workspace.store, event["sha256"])
     kept = {(each["event"], each.get("sha256")): each for each in events}
     mapping = kept["mapping", event["mapping"]]
@@ -710,18 +710,17 @@ def _read_again(work: Work, event: Event, events: list[Event]) -> tuple[Normalis
     )
     export = Export(event["path"], content, event["sha256"])
     today = date.fromisoformat(event["today"])
-    return read_version(export, version, 0, today).numbered(event["load_id"]), len(content)
+    return read_version(export, version, today, event["known"]).numbered(event["load_id"])
 
 
 def _replay(work: Work, event: Event, events: list[Event]) -> None:
     """Do again what a journal line says was done."""
     loads = {each["load_id"]: each for each in events if each["event"] == "load"}
     if event["event"] == "load":
-        normalised, size = _read_again(work, event, events)
-        _apply_load(work, event, normalised, size)
+        _apply_load(work, event, _read_again(work, event, events))
     elif event["event"] == "accept":
-        normalised, size = _read_again(work, loads[event["load_id"]], events)
-        _apply_load(work, loads[event["load_id"]], normalised, size, is_forced=True)
+        held = loads[event["load_id"]]
+        _apply_load(work, held, _read_again(work, held, events), is_forced=True)
     elif event["event"] == "unload":
         _fold_again(work, loads[event["load_id"]], events)
 
@@ -742,8 +741,7 @@ def _fold_again(work: Work, unloaded: Event, events: list[Event]) -> None:
     )
     con.execute("delete from ledger.set_aside where load_id = ?", [unloaded["load_id"]])
     for event in active_loads(events, source):
-        normalised, size = _read_again(work, event, events)
-        _apply_load(work, event, normalised, size, is_forced=True)
+        _apply_load(work, event, _read_again(work, event, events), is_forced=True)
     work.is_dirty = True
 
 

@@ -423,9 +423,9 @@ def _write_catalogue(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> No
         ),
     }
     for name, frame in frames.items():
-        con.register("incoming", frame.to_arrow())
-        con.execute(f"insert into {name} by name select * from incoming")
-        con.unregister("incoming")
+        con.register("incoming_seed", frame.to_arrow())
+        con.execute(f"insert into {name} by name select * from incoming_seed")
+        con.unregister("incoming_seed")
 
 
 def _write_run(
