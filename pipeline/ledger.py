@@ -355,7 +355,12 @@ def read_version(
     `known` holds the spellings under which unlisted clients are known from earlier files.
     """
     return normalise(
-        read_export(export.content, version.mapping.file, export.path),
+        read_export(
+            export.content,
+            version.mapping.file,
+            export.path,
+            tuple(version.mapping.columns.values()),
+        ),
         version.mapping,
         0,
         ClientIndex.of(version.context.clients, known),

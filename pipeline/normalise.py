@@ -960,7 +960,7 @@ def _refuse_open_unit(entries: pl.DataFrame, export: RawExport, mapping: Mapping
     name = SETS_COLUMN if mapping.rows == "exercises" else "load"
     raise ConfigError(
         f"{mapping.path}: [formats] load_unit is open: column {_named(mapping, name)} of "
-        f"{export.shown} does not say kg or lb (line {bare['line'].min()}); write "
+        f"{export.shown} does not say kg or lb (line {bare['line'][0]}); write "
         'load_unit = "kg" or "lb" under [formats].'
     )
 
