@@ -1,0 +1,85 @@
+"""A change of level: another machine, grip or unit starts the lift's figures anew."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import Any
+
+import duckdb
+import pytest
+
+from pipeline.models import find_models
+from pipeline.rules import Rules
+
+FIRST = date(2026, 1, 5)
+
+
+def levels_of(indices: Sequence[float], days: Sequence[int] | None = None) -> list[Any]:
+    """(level, level_from as a place in the list) of each session, by the model itself."""
+    offsets = list(days or range(0, 3 * len(indices), 3))
+    con = duckdb.connect()
+    rules = Rules()
+    con.execute("create schema review")
+    con.execute(
+        "create table review.rules as select ? as level_change_share, ? as light_share,"
+        " ? as light_run_days, ? as reference_days, ? as not_trained_days",
+        [
+            rules.level_change_share,
+            rules.light_share,
+            rules.light_run_days,
+            rules.reference_days,
+            rules.not_trained_days,
+        ],
+    )
+    con.execute(
+        "create temp table int_lift_session__indexed"
+        " (client_id varchar, exercise varchar, day date, session_index double)"
+    )
+    con.executemany(
+        "insert into int_lift_session__indexed values ('ines', 'leg press', ?, ?)",
+        [(FIRST + timedelta(offset), each) for offset, each in zip(offsets, indices, strict=True)],
+    )
+    model = next(each for each in find_models() if each.name == "int_lift_session__levelled")
+    rows = con.execute(f"select level, level_from from ({model.sql}) order by day").fetchall()
+    places = {FIRST + timedelta(offset): place for place, offset in enumerate(offsets)}
+    return [(level, places[level_from]) for level, level_from in rows]
+
+
+def test_another_machine_starts_a_level_at_its_first_session() -> None:
+    assert levels_of([100, 101, 102, 101, 80, 81, 82, 81, 80]) == [(1, 0)] * 4 + [(2, 4)] * 5
+
+
+def test_one_start_per_change_up_and_down() -> None:
+    indices = [100] * 6 + [125] * 8 + [100] * 8
+    assert levels_of(indices) == [(1, 0)] * 6 + [(2, 6)] * 8 + [(3, 14)] * 8
+
+
+@pytest.mark.parametrize(("after", "level"), [(114.9, 1), (115.0, 2)])
+def test_fifteen_percent_is_the_edge(after: float, level: int) -> None:
+    assert levels_of([100.0] * 5 + [after] * 5)[-1][0] == level
+
+
+def test_steady_progress_changes_no_level() -> None:
+    assert {level for level, _ in levels_of([100 * 1.01**place for place in range(40)])} == {1}
+
+
+def test_a_deload_week_of_three_sessions_is_no_level() -> None:
+    assert {level for level, _ in levels_of([100] * 6 + [70, 70, 70] + [100] * 6)} == {1}
+
+
+def test_one_mistyped_session_is_no_level() -> None:
+    assert {level for level, _ in levels_of([100] * 5 + [40, 100, 140] + [100] * 5)} == {1}
+
+
+def test_weaker_after_a_break_is_no_level() -> None:
+    days = [0, 3, 6, 9, 60, 63, 66, 69]
+    assert {level for level, _ in levels_of([100] * 4 + [80] * 4, days)} == {1}
+
+
+def test_two_sessions_at_another_level_are_not_enough() -> None:
+    assert {level for level, _ in levels_of([100] * 5 + [130] * 2)} == {1}
+
+
+def test_no_sessions_before_means_no_change() -> None:
+    assert levels_of([100, 100, 130, 130, 130, 130])[-1][0] == 1
