@@ -114,7 +114,8 @@ class Log:
 
         if self.rows:
             con = self.con
-            schema = con.execute("select * from ledger.sets limit 0").pl().schema
+            empty = con.sql("select * from ledger.sets limit 0").to_arrow_table()
+            schema = pl.DataFrame(empty).schema
             con.register("incoming", pl.DataFrame(self.rows, schema=schema).to_arrow())
             con.execute("insert into ledger.sets by name select * from incoming")
             con.unregister("incoming")

@@ -83,7 +83,7 @@ effective_loads as (
             when load_basis in ('added', 'assisted') and bodyweight_share > 0
                 then coalesce(signed_load_kg, 0)
             when load_basis = 'none' and bodyweight_share > 0 then 0
-            else signed_load_kg
+            else nullif(signed_load_kg, 0)
         end as logged_part_kg,
     from moved_loads
 ),
@@ -138,8 +138,10 @@ select
     end as e1rm_brzycki,
     case
         when not is_work or effective_load_kg is null then null
-        when sides > 0 then round(carried_kg * side_reps + sign(logged_part_kg) * abs(side_volume_kg), 9)
-        when load_basis = 'per_hand' then 2 * effective_load_kg * reps
-        else effective_load_kg * reps
+        when sides > 0 then round(
+            carried_kg * side_reps + coalesce(sign(logged_part_kg) * abs(side_volume_kg), 0), 9
+        )
+        when load_basis = 'per_hand' then round(2 * effective_load_kg * reps, 9)
+        else round(effective_load_kg * reps, 9)
     end as tonnage_kg,
 from indexed

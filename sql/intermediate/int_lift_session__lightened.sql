@@ -1,0 +1,126 @@
+-- One row per client, exercise and day with a work set: whether it was a light session, and whether
+-- it is taken for a deload. Light: no hard set, or every load rules.light_share or more under the
+-- median of the lift's last three full sessions at no more repetitions; none until three exist.
+-- Looked for twice, so that a light session is not compared with light ones.
+-- grain: client_id, exercise, day
+-- client_id: the client
+-- exercise: the exercise
+-- day: the day
+-- light_run_days: length of the run of light sessions that it is part of; null: not light [days]
+-- is_light: whether it is taken for a deload: light in a run of at most rules.light_run_days, or in
+-- a phase of deload
+with sessions as (
+    select
+        counted.client_id,
+        counted.exercise,
+        counted.day,
+        counted.hard_sets,
+        counted.top_load_kg,
+        counted.best_reps,
+    from int_lift_session__counted as counted
+),
+
+first_looked as (
+    select
+        sessions.*,
+        count(*) over before as sessions_before,
+        hard_sets = 0 or coalesce(
+            top_load_kg <= (1 - rules.light_share) * median(top_load_kg) over last_three
+            and best_reps <= median(best_reps) over last_three,
+            false
+        ) as seems_light,
+    from sessions
+    cross join review.rules as rules
+    window
+        before as (
+            partition by client_id, exercise
+            order by day
+            rows between unbounded preceding and 1 preceding
+        ),
+        last_three as (
+            partition by client_id, exercise
+            order by day
+            rows between 3 preceding and 1 preceding
+        )
+),
+
+compared as (
+    select
+        *,
+        list({'load': top_load_kg, 'reps': best_reps}) filter (
+            where not seems_light or sessions_before < 3
+        ) over (
+            partition by client_id, exercise
+            order by day
+            rows between 12 preceding and 1 preceding
+        )[-3:] as full_sessions,
+    from first_looked
+),
+
+looked_again as (
+    select
+        compared.client_id,
+        compared.exercise,
+        compared.day,
+        sessions_before >= 3 and (
+            hard_sets = 0 or coalesce(
+                top_load_kg
+                <= (1 - rules.light_share)
+                * list_median([each.load for each in full_sessions])
+                and best_reps <= list_median([each.reps for each in full_sessions]),
+                false
+            )
+        ) as is_lightened,
+    from compared
+    cross join review.rules as rules
+),
+
+runs as (
+    select
+        *,
+        sum((not is_lightened)::integer) over (
+            partition by client_id, exercise
+            order by day
+        ) as run_no,
+    from looked_again
+),
+
+measured_runs as (
+    select
+        *,
+        case
+            when is_lightened
+                then max(day) over run_of_light - min(day) filter (where is_lightened)
+                over run_of_light + 1
+        end as light_run_days,
+    from runs
+    window run_of_light as (partition by client_id, exercise, run_no)
+),
+
+deload_sessions as (
+    select
+        sessions.client_id,
+        sessions.exercise,
+        sessions.day,
+    from sessions
+    semi join stg_phases as phases
+        on
+            sessions.client_id = phases.client_id
+            and phases.kind = 'deload'
+            and sessions.day between phases.from_on and phases.to_on
+)
+
+select
+    measured_runs.client_id,
+    measured_runs.exercise,
+    measured_runs.day,
+    measured_runs.light_run_days,
+    deload_sessions.client_id is not null
+    or coalesce(measured_runs.light_run_days <= rules.light_run_days, false) as is_light,
+from measured_runs
+cross join review.rules as rules
+left join deload_sessions
+    on
+        measured_runs.client_id = deload_sessions.client_id
+        and measured_runs.exercise = deload_sessions.exercise
+        and measured_runs.day = deload_sessions.day

@@ -1,0 +1,48 @@
+-- One row per client and muscle with a hit: how often and how much it is trained at a time, over
+-- the rules.usual_days to the as-of day. A hit is a day with a direct hard set.
+-- grain: client_id, muscle
+-- client_id: the client
+-- muscle: the muscle
+-- direct_sets_7d: direct hard sets of the last seven days [sets]
+-- fractional_sets_7d: fractional hard sets of the last seven days [sets]
+-- hits: hits in the span [days]
+-- median_gap_days: median difference of the dates of two hits, both in the span [days]
+-- median_sets_per_hit: median direct hard sets of a hit [sets]
+with muscle_days as (
+    select
+        muscle_day.client_id,
+        muscle_day.muscle,
+        muscle_day.day,
+        muscle_day.direct_sets,
+        muscle_day.fractional_sets,
+        run.as_of - muscle_day.day as days_ago,
+    from review.muscle_day as muscle_day
+    cross join review.run as run
+    cross join review.rules as rules
+    semi join int_client__logged as clients on muscle_day.client_id = clients.client_id
+    where muscle_day.day > run.as_of - rules.usual_days
+),
+
+hits as (
+    select
+        *,
+        case
+            when direct_sets > 0
+                then day - lag(day) over (
+                    partition by client_id, muscle, direct_sets > 0
+                    order by day
+                )
+        end as gap_days,
+    from muscle_days
+)
+
+select
+    client_id,
+    muscle,
+    coalesce(sum(direct_sets) filter (where days_ago < 7), 0) as direct_sets_7d,
+    coalesce(sum(fractional_sets) filter (where days_ago < 7), 0) as fractional_sets_7d,
+    count(*) filter (where direct_sets > 0) as hits,
+    median(gap_days) as median_gap_days,
+    median(direct_sets) filter (where direct_sets > 0) as median_sets_per_hit,
+from hits
+group by all

@@ -1,0 +1,86 @@
+-- One row per client and muscle at the as-of day: how many hard sets it gets and how that stands to
+-- the guide. The standing is taken from the weekly rate of the 28 days to the client's last logged
+-- day: a rolling week beats against any rotation that is not seven days long.
+-- grain: client_id, muscle
+-- client_id: the client
+-- muscle: the muscle
+-- fractional_sets_7d: fractional hard sets of the last seven days [sets]
+-- direct_sets_7d: direct hard sets of the last seven days [sets]
+-- weekly_rate_28d: fractional hard sets a week over 28 days, deload days left out [sets a week]
+-- weekly_rate_prev_28d: the same for the 28 days before those [sets a week]
+-- median_gap_days: median days from one hit to the next, over 56 days [days]
+-- median_sets_per_hit: median direct hard sets of a day that hits the muscle, over 56 days [sets]
+-- guide_low: low end of the guide; null: none [sets a week]
+-- guide_high: high end of the guide [sets a week]
+-- standing: below, within or above the guide; null: not judged
+-- judged_rate_28d: the rate that the standing rests on: the 28 days to the last logged day, for
+-- the guide's low end of back with lats and upper back together [sets a week]
+-- hits_56d: days with a direct hard set in 56 days [days]
+-- extended_share_28d: share of the judged sets that went on after failure; null: no sets [share]
+with rates as (
+    select
+        client_id,
+        muscle,
+        max(weekly_rate) filter (where span = 'current') as weekly_rate_28d,
+        max(weekly_rate) filter (where span = 'previous') as weekly_rate_prev_28d,
+        max(weekly_rate) filter (where span = 'judged') as judged_rate,
+        max(group_rate) filter (where span = 'judged') as judged_group_rate,
+        max(extended_share) filter (where span = 'judged') as extended_share,
+    from int_muscle__rated
+    group by all
+),
+
+measured as (
+    select
+        guided.client_id,
+        guided.muscle,
+        coalesce(hits.fractional_sets_7d, 0) as fractional_sets_7d,
+        coalesce(hits.direct_sets_7d, 0) as direct_sets_7d,
+        rates.weekly_rate_28d,
+        rates.weekly_rate_prev_28d,
+        hits.median_gap_days,
+        hits.median_sets_per_hit,
+        guided.guide_low,
+        guided.guide_high,
+        coalesce(hits.hits, 0) as hits,
+        rates.extended_share,
+        rates.judged_rate,
+        case
+            when guided.low_end_group is not null then rates.judged_group_rate
+            else rates.judged_rate
+        end as judged_low_rate,
+        -- half the sets of a usual hit, spread over the four weeks of the rate
+        coalesce(hits.median_sets_per_hit, 0) / 2 / (rules.rate_days / 7) as margin,
+        clients.is_judgeable,
+        clients.may_be_below
+        and coalesce(rates.extended_share, 0) <= rules.extended_share_max as may_be_below,
+    from int_client_muscle__guided as guided
+    cross join review.rules as rules
+    inner join int_client__judgeable as clients on guided.client_id = clients.client_id
+    inner join rates on guided.client_id = rates.client_id and guided.muscle = rates.muscle
+    left join int_muscle__hit as hits
+        on guided.client_id = hits.client_id and guided.muscle = hits.muscle
+)
+
+select
+    client_id,
+    muscle,
+    round(fractional_sets_7d, 9) as fractional_sets_7d,
+    round(direct_sets_7d, 9) as direct_sets_7d,
+    weekly_rate_28d,
+    weekly_rate_prev_28d,
+    round(median_gap_days, 9) as median_gap_days,
+    round(median_sets_per_hit, 9) as median_sets_per_hit,
+    guide_low,
+    guide_high,
+    case
+        when not is_judgeable or judged_rate is null then null
+        when judged_rate > guide_high + margin then 'above'
+        when judged_low_rate < guide_low - margin
+            then case when may_be_below then 'below' end
+        when guide_low is not null or guide_high is not null then 'within'
+    end as standing,
+    judged_low_rate as judged_rate_28d,
+    hits as hits_56d,
+    extended_share as extended_share_28d,
+from measured
