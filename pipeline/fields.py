@@ -1,0 +1,98 @@
+"""A mapping's fields as columns of a frame: `t_load` is the text that the export has for load.
+
+Texts are read once per distinct one (`by_distinct`): an export repeats its days, names and loads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import polars as pl
+
+from pipeline.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping
+from pipeline.reading import RawExport
+
+_LINE_FIELDS = ("client", "performed_on", "started_at", "exercise", "notes", "bodyweight")
+
+
+def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
+    """A row a record: `line` and a text for each field that is not numbered, in file order."""
+    texts: dict[str, pl.Expr] = {}
+    for name, column in mapping.columns.items():
+        if "{n}" not in column:
+            texts[name] = stripped(export.column(column, key_of(mapping, name)))
+    for name, value in mapping.constants.items():
+        texts[name] = pl.lit(value, dtype=pl.String)
+    fields = (*_LINE_FIELDS, *PER_SET_FIELDS, SETS_COLUMN)
+    frame = export.records.select(
+        pl.col("source_line").alias("line"),
+        pl.lit(1, dtype=pl.Int32).alias("n"),
+        *(texts.get(name, pl.lit(None, dtype=pl.String)).alias(f"t_{name}") for name in fields),
+    )
+    return translated(frame, mapping, ("exercise", "client"))
+
+
+def text_of(name: str) -> pl.Expr:
+    """The text of a field; null where the cell is empty or the field is not mapped."""
+    return pl.col(f"t_{name}")
+
+
+def stripped(column: str) -> pl.Expr:
+    text = pl.col(column).str.strip_chars()
+    return pl.when(text != "").then(text)
+
+
+def is_given(mapping: Mapping, name: str) -> bool:
+    return name in mapping.columns or name in mapping.constants
+
+
+def key_of(mapping: Mapping, name: str, section: str = "columns") -> str:
+    return f"{mapping.path}: [{section}] {name}"
+
+
+def shown_name(mapping: Mapping, name: str) -> str:
+    """A field as a person finds it: the export's column."""
+    return f"'{mapping.columns[name]}'" if name in mapping.columns else f"'{name}'"
+
+
+def translated(frame: pl.DataFrame, mapping: Mapping, fields: Iterable[str]) -> pl.DataFrame:
+    """`frame` with the export's values replaced as [values.<field>] says."""
+    for name in fields:
+        table = mapping.values.get(name)
+        if table:
+            folded = {key.strip().casefold(): value for key, value in table.items()}
+
+            def told(
+                text: str,
+                table: dict[str, str] = table,
+                folded: dict[str, str] = folded,
+            ) -> str:
+                return table.get(text, folded.get(text.casefold(), text))
+
+            read = by_distinct(frame[f"t_{name}"], told, pl.String())
+            frame = frame.with_columns(read.alias(f"t_{name}"))
+            if "" in folded:
+                frame = frame.with_columns(text_of(name).fill_null(folded[""]))
+    return frame
+
+
+def by_distinct(texts: pl.Series, read: Callable[[str], Any], dtype: pl.DataType) -> pl.Series:
+    """What `read` makes of each text, called once per distinct one; null stays null."""
+    distinct = texts.drop_nulls().unique()
+    if not distinct.len():
+        return pl.Series(texts.name, [None], dtype=dtype).new_from_index(0, texts.len())
+    told = pl.Series([read(text) for text in distinct.to_list()], dtype=dtype)
+    return texts.replace_strict(distinct, told, default=None, return_dtype=dtype)
+
+
+def said(*parts: str | pl.Expr) -> pl.Expr:
+    """An explanation of fixed words and values; values are cut to one line."""
+    return pl.concat_str(
+        [
+            pl.lit(part)
+            if isinstance(part, str)
+            else part.cast(pl.String).fill_null("").str.replace_all(r"\s+", " ").str.slice(0, 60)
+            for part in parts
+        ]
+    )

@@ -1,0 +1,161 @@
+"""From lines to entries, a row a set, in the three layouts: sets, wide and exercises."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.fields import by_distinct, key_of, said, shown_name, stripped, text_of
+from pipeline.judging import Faults, Test, no_exercise
+from pipeline.mapping import SETS_COLUMN, Mapping
+from pipeline.notation import NotationError, parse_column
+from pipeline.reading import RawExport
+from pipeline.reasons import Reason
+
+_NOTED = {
+    "cell": pl.String,
+    "n": pl.Int32,
+    "noted_load": pl.Float64,
+    "noted_unit": pl.String,
+    "noted_basis": pl.String,
+    "noted_reps": pl.Int32,
+    "noted_partial_reps": pl.Int32,
+    "noted_rir": pl.Float64,
+    "noted_rpe": pl.Float64,
+    "noted_to_failure": pl.Boolean,
+    "noted_kind": pl.String,
+}
+
+
+def entries_of(
+    lines: pl.DataFrame, export: RawExport, mapping: Mapping, faults: Faults
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Weigh-ins of lines without a set, and a row for each set of the other lines."""
+    if mapping.rows == "exercises":
+        lines, weighed = _parted(lines, mapping, faults, text_of(SETS_COLUMN).is_null())
+        return weighed, _noted_entries(lines, mapping, faults)
+    if mapping.rows == "wide":
+        entries, filled = _wide_entries(lines, export, mapping)
+        has_none = ~pl.col("line").is_in(filled["line"].implode())
+        lines, weighed = _parted(lines, mapping, faults, has_none)
+        entries = entries.join(lines.select("line"), on="line", how="semi", maintain_order="left")
+        return weighed, faults.sift(entries, [no_exercise(mapping)])
+    mapped = [name for name in ("load", "reps", "set_no", "rir", "rpe") if name in mapping.columns]
+    empty = pl.all_horizontal(text_of(name).is_null() for name in mapped)
+    lines, weighed = _parted(
+        lines, mapping, faults, empty & text_of("exercise").is_null() if mapped else pl.lit(False)
+    )
+    return weighed, faults.sift(lines, [no_exercise(mapping)])
+
+
+def _parted(
+    lines: pl.DataFrame, mapping: Mapping, faults: Faults, without_sets: pl.Expr
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Lines with sets, and the weigh-ins of those without; neither: set aside."""
+    if mapping.rows != "sets":
+        test = Test(
+            Reason.NO_SETS,
+            without_sets & pl.col("bodyweight_kg").is_null(),
+            said("the line lists no set."),
+        )
+        lines = faults.sift(lines, [test])
+    weighs = without_sets & pl.col("bodyweight_kg").is_not_null()
+    return lines.filter(~weighs), weigh_ins(lines.filter(weighs))
+
+
+def weigh_ins(frame: pl.DataFrame) -> pl.DataFrame:
+    return frame.filter(pl.col("bodyweight_kg").is_not_null()).select(
+        "client_id", "performed_on", "bodyweight_kg", "line"
+    )
+
+
+def _wide_entries(
+    lines: pl.DataFrame, export: RawExport, mapping: Mapping
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """A row for each group of numbered cells that is not empty; n counts them within the line."""
+    numbered = {
+        name: export.numbered(column, key_of(mapping, name))
+        for name, column in mapping.columns.items()
+        if "{n}" in column
+    }
+    records = export.records.join(
+        lines.select(pl.col("line").alias("source_line")),
+        on="source_line",
+        how="semi",
+        maintain_order="left",
+    )
+    groups = []
+    for number in range(max(max(found) for found in numbered.values()) + 1):
+        cells = {name: found[number] for name, found in numbered.items() if number in found}
+        if not cells:
+            continue
+        texts = records.select(
+            *(stripped(column).alias(f"t_{name}") for name, column in cells.items())
+        )
+        absent = [
+            pl.lit(None, dtype=pl.String).alias(f"t_{name}")
+            for name in numbered
+            if name not in cells
+        ]
+        group = lines.with_columns(*texts.get_columns(), *absent).with_columns(
+            pl.lit(number, dtype=pl.Int32).alias("n")
+        )
+        groups.append(
+            group.filter(pl.any_horizontal(text_of(name).is_not_null() for name in cells))
+        )
+    entries = pl.concat(groups).sort("line", "n")
+    entries = entries.with_columns(
+        (pl.col("line").cum_count().over("line")).cast(pl.Int32).alias("n")
+    )
+    return entries, entries.select("line").unique()
+
+
+def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.DataFrame:
+    """A row for each set that a cell lists."""
+    lines = faults.sift(lines, [no_exercise(mapping)])
+    read = parse_column(lines[f"t_{SETS_COLUMN}"].unique().to_list())
+    refused = {
+        cell: found.reason for cell, found in read.items() if isinstance(found, NotationError)
+    }
+    doubts = by_distinct(lines[f"t_{SETS_COLUMN}"], refused.get, pl.String())
+    lines = faults.sift(
+        lines.with_columns(doubts.alias("doubt")),
+        [
+            Test(
+                Reason.SETS_UNREADABLE,
+                pl.col("doubt").is_not_null(),
+                pl.concat_str(
+                    said(
+                        "'", text_of(SETS_COLUMN), f"' under {shown_name(mapping, SETS_COLUMN)}: "
+                    ),
+                    pl.col("doubt"),
+                    pl.lit("."),
+                ),
+            )
+        ],
+    )
+    noted = pl.DataFrame(
+        [
+            (
+                cell,
+                n,
+                each.load,
+                each.unit,
+                each.basis,
+                each.reps,
+                each.partial_reps,
+                each.rir,
+                each.rpe,
+                each.to_failure,
+                None if each.kind == "work" else each.kind,
+            )
+            for cell, found in read.items()
+            if not isinstance(found, NotationError)
+            for n, each in enumerate(found, start=1)
+        ],
+        schema=_NOTED,
+        orient="row",
+    )
+    entries = lines.drop("n", "doubt").join(
+        noted, left_on=f"t_{SETS_COLUMN}", right_on="cell", how="inner"
+    )
+    return entries.sort("line", "n")
