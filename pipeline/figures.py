@@ -1,0 +1,211 @@
+"""What a page shows, as data: text already worded, numbers already formatted, order decided.
+
+Templates only loop over these and escape. Every number carries the command that traces it.
+"""
+
+from __future__ import annotations
+
+import shlex
+from dataclasses import dataclass
+from datetime import date
+from typing import ClassVar
+
+Grain = str | int | float | date
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One cell or number as it is shown."""
+
+    text: str
+    trace: str = ""
+    """The command that leads to the rows behind it; shown as title text."""
+    mark: str = ""
+    """CSS class for a figure that needs a look; the text says the same in words."""
+    order: str = ""
+    """What the roster's sorting compares; empty: the text."""
+    note: str = ""
+    """Small print below it."""
+    href: str = ""
+    svg: str = ""
+    """A word-sized drawing in place of the text."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """A table's column; `meaning` explains the label in title text."""
+
+    label: str
+    meaning: str = ""
+    is_number: bool = True
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table whose first column names the row."""
+
+    kind: ClassVar[str] = "table"
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Figure, ...], ...]
+    is_folded: bool = False
+    """Whether it stands behind a line that opens it."""
+    is_sortable: bool = False
+
+
+@dataclass(frozen=True)
+class Chart:
+    """An inline drawing, its reading as caption and its numbers as a table."""
+
+    kind: ClassVar[str] = "chart"
+    svg: str
+    reading: str
+    """One computed sentence."""
+    numbers: Table | None = None
+    key: str = ""
+    """How to read the marks, where they do not explain themselves."""
+
+
+@dataclass(frozen=True)
+class Beside:
+    """A drawing with a table at its side; below each other where the sheet is narrow."""
+
+    kind: ClassVar[str] = "beside"
+    chart: Chart
+    table: Table
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One small multiple: its heading, a word on it, the drawing and the reading."""
+
+    heading: str
+    word: str
+    mark: str
+    svg: str
+    reading: str
+
+
+@dataclass(frozen=True)
+class Panels:
+    """Small multiples, with all their numbers behind one line."""
+
+    kind: ClassVar[str] = "panels"
+    panels: tuple[Panel, ...]
+    numbers: tuple[Table, ...]
+    numbers_caption: str
+
+
+@dataclass(frozen=True)
+class Passage:
+    """A paragraph."""
+
+    kind: ClassVar[str] = "passage"
+    text: str
+    is_small: bool = False
+
+
+@dataclass(frozen=True)
+class Items:
+    """A heading of the third rank with a list below."""
+
+    kind: ClassVar[str] = "items"
+    heading: str
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Definitions:
+    """A heading of the third rank with terms and what they mean."""
+
+    kind: ClassVar[str] = "definitions"
+    heading: str
+    terms: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading of the third rank."""
+
+    kind: ClassVar[str] = "heading"
+    text: str
+
+
+Block = Table | Chart | Beside | Panels | Passage | Items | Definitions | Heading
+
+
+@dataclass(frozen=True)
+class Section:
+    """One numbered part of the client page; never without blocks."""
+
+    key: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing noticed: what, its evidence in numbers, one small step and its arithmetic."""
+
+    headline: str
+    evidence: tuple[Figure, ...]
+    step: str
+    arithmetic: str = ""
+
+
+@dataclass(frozen=True)
+class Lead:
+    """The first screen: what to change first, what stands outside the guide, which lifts stall."""
+
+    first: Finding | None
+    """None while findings are not built; a page without a change says so in a Finding."""
+    noticed: tuple[Finding, ...]
+    works: tuple[Figure, ...]
+    muscles: tuple[Figure, ...]
+    muscles_else: str
+    """Said where no muscle is outside the guide."""
+    lifts: tuple[Figure, ...]
+    lifts_else: str
+
+
+@dataclass(frozen=True)
+class ClientPage:
+    """Everything that one client's page shows."""
+
+    client_id: str
+    name: str
+    workspace_name: str
+    period: str
+    notices: tuple[str, ...]
+    """Phase, silence: what colours the whole page."""
+    rests_on: Figure | None
+    lead: Lead | None
+    sections: tuple[Section, ...]
+    cautions: tuple[str, ...]
+    foot: str
+
+
+@dataclass(frozen=True)
+class RosterPage:
+    """Everything that the roster shows."""
+
+    workspace_name: str
+    as_of: str
+    intro: str
+    table: Table | None
+    """None where there is no client yet."""
+    data: tuple[Block, ...]
+    cautions: tuple[str, ...]
+    foot: str
+
+
+def trace_command(column: str, client_id: str, **grain: Grain | None) -> str:
+    """The command that shows the rows behind a figure: review table and column, client, grain.
+
+    Grain options are named as `setledger trace` names them; None is left out.
+    """
+    words = ["setledger", "trace", f"review.{column}", "--client", client_id]
+    for name, value in grain.items():
+        if value is not None:
+            words += [f"--{name.replace('_', '-')}", str(value)]
+    return shlex.join(words)

@@ -1,0 +1,1 @@
+"""The parts of a client page, each a room of its own: rows of review tables to what is shown."""
