@@ -7,7 +7,6 @@ review's findings about these lifters can be judged against something other than
 from __future__ import annotations
 
 import csv
-import importlib.util
 import os
 import re
 import shutil
@@ -42,12 +41,12 @@ CATALOGUE = Catalogue.load(resource("sql") / "seeds", None)
 
 @cache
 def generator() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("sample_generator", SAMPLES / "generate.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
+    """generate.py as a module, without leaving bytecode in the folder that the wheel carries."""
+    path = SAMPLES / "generate.py"
+    module = ModuleType("sample_generator")
+    module.__file__ = str(path)
+    sys.modules[module.__name__] = module
+    exec(compile(path.read_text(encoding="utf-8"), path, "exec"), module.__dict__)
     return module
 
 
