@@ -158,6 +158,51 @@ class Rules:
     expected_default_pct: float = _rule(
         0.25, "% a week", "expected rate where none is known", PRACTICE
     )
+    break_days: int = _rule(
+        56,
+        "days",
+        "the end of a lift's history that is held against its own earlier line",
+        "measured: of 6 to 16 weeks it finds most plateaus of 8 weeks, tests/README.md",
+    )
+    break_min_sessions: int = _rule(
+        4, "sessions", "fewer in that end are not held against the earlier line", PRACTICE
+    )
+    worthwhile_pct: float = _rule(
+        0.1,
+        "% a week",
+        "least rate worth having: where a lift's own rate is unknown, a stall is below this",
+        "about 5 % a year; common practice",
+    )
+    noise_low_pct: float = _rule(
+        1.0,
+        "%",
+        "least variation between sessions that an interval allows for",
+        "retest CV 0.5–12.1 %, median 4.2 %: Grgic et al. 2020",
+    )
+    clip_scales: float = _rule(
+        2.5,
+        "scales",
+        "a session further than this many robust standard deviations off is drawn in to it",
+        "usual choice in robust statistics; measured in tests/README.md",
+    )
+    clip_sessions: int = _rule(
+        8, "sessions", "whose median a session is compared with before it is drawn in", PRACTICE
+    )
+    clip_scale_sessions: int = _rule(
+        40, "sessions", "over which the usual distance from that median is taken", PRACTICE
+    )
+    correlation_low: float = _rule(
+        0.2,
+        "share",
+        "least correlation from session to session that an interval allows for",
+        PRACTICE,
+    )
+    correlation_sessions: float = _rule(
+        10.0,
+        "sessions",
+        "weight of a correlation of correlation_low beside the one found in the data",
+        "measured: keeps false alarms under 7 % at correlations up to 0.5",
+    )
     not_trained_days: int = _rule(
         21, "days", "without the lift: no status, and a restart after", PRACTICE
     )
