@@ -54,8 +54,7 @@ def as_utf8(data: bytes, given: str | None, shown: str) -> tuple[bytes, str, boo
 def _checked_encoding(given: str) -> str:
     try:
         name = codecs.lookup(given).name
-        if not isinstance(b"".decode(name), str):
-            raise LookupError(given)
+        "a".encode(name).decode(name)
     except (LookupError, TypeError, ValueError) as error:
         raise ConfigError(
             f"[file] encoding = {given!r} is not known; utf-8, utf-16 and cp1252 are usual."
@@ -99,19 +98,64 @@ _UTF8_SEQUENCE = re.compile(
 
 
 def _eight_bit_or_utf8(data: bytes) -> str:
-    """UTF-8 if the bytes are, or nearly are; else the Western code page, which reads any byte."""
+    """UTF-8 if the bytes are, or nearly are; else the code page whose letters make words."""
     try:
         data.decode("utf-8")
         return "utf-8"
     except UnicodeDecodeError:
         pass
     rest = _UTF8_SEQUENCE.sub(b"", data)
-    inside = (len(data) - len(rest)) // 2
+    inside = len(_UTF8_SEQUENCE.findall(data))
     stray = len(rest) - len(rest.translate(None, bytes(range(0x80, 0x100))))
-    if inside > 9 * stray:
-        return "utf-8"
-    try:
-        data.decode("cp1252")
-        return "cp1252"
-    except UnicodeDecodeError:
-        return "iso8859-1"
+    return "utf-8" if inside > 9 * stray else _code_page(data)
+
+
+_WESTERN = "äöüßéèêëàâáãåçñíìîïóòôõøœæúùûýÿ"
+_CENTRAL = "ąćęłńóśźżáčďéěíňřšťúůýžőűöüäôĺľŕăâîşţđß"
+_CYRILLIC = "абвгдежзийклмнопрстуфхцчшщъыьэюяёіїєґ"
+_GREEK = "αβγδεζηθικλμνξοπρστυφχψωςάέήίόύώϊϋΐΰ"
+_SIGNS = set("’‘“”„–—…«»°·½×")
+_CODE_PAGES = {
+    "cp1252": _WESTERN,
+    "cp1250": _CENTRAL,
+    "cp1251": _CYRILLIC,
+    "cp1253": _GREEK,
+    "iso8859-2": _CENTRAL,
+    "koi8-r": _CYRILLIC,
+    "mac-roman": _WESTERN,
+    "cp850": _WESTERN,
+}
+"""Letters that words of the languages of a code page have; the order decides between equals."""
+
+
+def _code_page(data: bytes) -> str:
+    """The code page in which most bytes above 127 are letters that fit where they stand.
+
+    On a corpus of nine languages (tests/unit/test_decoding.py) this finds more than
+    charset-normalizer does, which on few words often takes Western text for something else.
+    """
+    sample = b" ".join(_NEAR_HIGH.findall(data[:1_000_000]))
+    scores = {name: _fit(sample, name, letters) for name, letters in _CODE_PAGES.items()}
+    for name in sorted(scores, key=lambda name: -scores[name]):
+        try:
+            data.decode(name)
+            return name
+        except UnicodeDecodeError:
+            continue
+    return "iso8859-1"
+
+
+_NEAR_HIGH = re.compile(rb"[^\x80-\xff\r\n]?[\x80-\xff]+")
+
+
+def _fit(sample: bytes, name: str, letters: str) -> int:
+    """Letters in place less characters out of place: a capital after a small letter is one."""
+    known = set(letters) | set(letters.upper())
+    text = sample.decode(name, errors="replace")
+    fit = 0
+    for before, character in zip(" " + text, text, strict=False):
+        if character.isascii():
+            continue
+        is_in_place = character in known and not (character.isupper() and before.islower())
+        fit += 1 if is_in_place else 0 if character in _SIGNS else -1
+    return fit

@@ -70,7 +70,7 @@ def _named_header(
 def _usual_layout(
     head: list[str], start: int, dialects: list[Dialect], fixed: bool
 ) -> tuple[Dialect, int]:
-    """The dialect in which most lines have one width, and the first line of that width."""
+    """The dialect in which most lines have one width, and the first line of about that width."""
     best: tuple[float, int] = (0.0, 0)
     chosen, first = dialects[-1], start
     lines = [(at, line) for at, line in enumerate(head[: start + USUAL_LINES]) if line.strip()]
@@ -84,7 +84,7 @@ def _usual_layout(
         score = (round(times / len(lines), 1), width)
         if score > best:
             best, chosen = score, dialect
-            first = next(at for at, each in widths.items() if each == width)
+            first = next(at for at, each in widths.items() if each > max(1, width // 2))
     return chosen, start if fixed else first
 
 

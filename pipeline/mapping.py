@@ -37,6 +37,15 @@ FIELDS: tuple[str, ...] = (
 VALUE_FIELDS = ("set_kind", "side", "to_failure", "load_unit", "load_basis", "exercise", "client")
 """Fields whose export values `[values.<field>]` may translate."""
 
+LEDGER_WORDS: dict[str, tuple[str, ...]] = {
+    "set_kind": ("work", "warmup", "extension"),
+    "side": ("left", "right", "both"),
+    "to_failure": ("true", "false"),
+    "load_unit": ("kg", "lb"),
+    "load_basis": ("total", "per_hand", "added", "assisted", "none"),
+}
+"""What `[values.<field>]` may translate to, where the ledger knows only certain words."""
+
 PER_SET_FIELDS = (
     "load",
     "reps",
@@ -225,6 +234,13 @@ def _values(raw: dict[str, Any], shown: str) -> dict[str, dict[str, str]]:
             key: str(value).lower() if isinstance(value, bool) else str(value)
             for key, value in table.items()
         }
+        known = LEDGER_WORDS.get(name)
+        for key, value in values[name].items():
+            if known and value not in known:
+                raise ConfigError(
+                    f"{shown}: [values.{name}] {key!r} = {value!r} is not known; "
+                    f"it is one of {', '.join(known)}."
+                )
     return values
 
 

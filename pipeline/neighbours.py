@@ -19,19 +19,24 @@ def duplicates(entries: pl.DataFrame, export: RawExport) -> list[Test]:
     numbered = pl.col("set_no").is_not_null()
     own_start = text_of("started_at").is_not_null()
     moment = pl.col("moment").is_not_null()
-    marked = entries.filter(numbered | own_start | moment)
-    if not marked.height:
+    if not entries.select((numbered | own_start | moment).any()).item():
         return []
     cells = [name for name in export.records.columns if name != "source_line"]
     hashes = export.records.select(
-        pl.col("source_line").alias("line"), pl.struct(cells).hash().alias("hash")
+        pl.col("source_line").alias("line"),
+        export.records.select(cells).hash_rows().alias("hash"),
     )
-    marked = marked.join(hashes, on="line", how="left", maintain_order="left")
-    alike = marked.filter(pl.col("hash").is_duplicated())["line"].unique()
+    alike = hashes.filter(pl.col("hash").is_duplicated())["line"]
     if not alike.len():
         return []
+    by_moment = entries.filter(moment & ~numbered & ~own_start)
     shared = pl.col("hash").n_unique().over("client_id", "moment") > 1
-    chosen = marked.filter(numbered | own_start | (moment & ~shared))["line"].unique()
+    chosen = pl.concat(
+        [
+            entries.filter(numbered | own_start)["line"],
+            by_moment.join(hashes, on="line", how="left").filter(~shared)["line"],
+        ]
+    )
     first = (
         export.records.filter(pl.col("source_line").is_in(alike.implode()))
         .with_columns(pl.col("source_line").min().over(cells).alias("first"))

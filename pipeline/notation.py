@@ -2,7 +2,7 @@
 
     cell     = item (separator item)*          separator: , ; / | & newline "and", or plain space
     item     = ["w"] set (">" set)*            w: warm-up; > 60x6: a drop, an extension
-             | weight x reps ("," reps)+       80x8,8,7: the load holds for all (also with /)
+             | weight x reps ("," reps)+       80x8,8,7 or 80x8/8/7: the load holds for all
              | sets x reps "@" load            3x8@80
              | reps ("," reps)* "@" load       8,8,7 @ 80kg
     set      = weight x reps ["+" partials] effort*
@@ -29,6 +29,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from pipeline.units import Unit
@@ -243,11 +244,36 @@ def _is_plain_load(each: NotedSet) -> bool:
     return each.load is not None and each.basis is None
 
 
+@lru_cache(maxsize=4096)
 def _items(cell: str) -> tuple[_AnyItem, ...] | NotationError:
-    """The one way to cut the cell into items; none and several are refused."""
+    """The one way to cut the cell into items; none and several are refused.
+
+    Most cells part their sets by a comma and a space, and each part is a set with an x: such
+    parts repeat from cell to cell, and no item reaches over such a boundary.
+    """
     text = _plain(cell)
     if len(text) > CELL_MAX:
         return NotationError(f"the cell is longer than {CELL_MAX} characters")
+    parts = _CLEAR_SEPARATOR.split(text)
+    if len(parts) > 1:
+        items: list[_AnyItem] = []
+        for part in parts:
+            found = _part_items(part) if "x" in part else None
+            if found is None or isinstance(found, NotationError):
+                break
+            items.extend(found)
+        else:
+            return tuple(items)
+    return _cut(text)
+
+
+@lru_cache(maxsize=8192)
+def _part_items(text: str) -> tuple[_AnyItem, ...] | NotationError:
+    return _cut(text)
+
+
+def _cut(text: str) -> tuple[_AnyItem, ...] | NotationError:
+    """The items of a text, whichever way its commas must be read."""
     start = _SEPARATOR.match(text)
     first = start.end() if start else 0
     if first == len(text):
@@ -296,6 +322,7 @@ _SIGNS = str.maketrans(
 )
 _SPACES = re.compile(r"[^\S\n]+")
 _SEPARATOR = re.compile(r"(?:[\s,;/|&]|\band\b)+")
+_CLEAR_SEPARATOR = re.compile(r" ?[;\n] ?| ?, ")
 _WARM_UP = re.compile(r"(?:w|wu|warm-?up|warm up)(?: ?: ?| )(?=[0-9+b-])")
 _BODYWEIGHT = re.compile(r"(?:bw|bodyweight|body weight)(?![a-wyz])")
 _SIGN = re.compile(r" ?([+-]) ?")
@@ -311,6 +338,8 @@ _EFFORT_WORD = re.compile(r" ?@? ?(rir|rpe) ?(?=[0-9])")
 _FAILURE = re.compile(r" ?(?:f|failure|to failure|amrap)(?![a-z0-9])")
 _DROP = re.compile(r" ?> ?")
 _CARRY = re.compile(r" ?[,/] ?([0-9]{1,4})(?![0-9])")
+_ANY_END = re.compile("")
+_LIST_END = re.compile(r" ?(?:$|[;|\n&]|and\b|, )")
 _CARRY_END = re.compile(r" ?(?:$|[;|\n&]|and\b)")
 
 
@@ -381,7 +410,8 @@ def _efforts(
     word = _EFFORT_WORD.match(text, at)
     if word:
         name = word[1]
-        if getattr(noted, name) is None and not (name == "rir" and bare is not None):
+        is_open = name == "rpe" or bare is None or bare > SMALL or unit is not None
+        if getattr(noted, name) is None and is_open:
             for end, value, _ in _numbers(text, word.end()):
                 more = replace(noted, rir=value) if name == "rir" else replace(noted, rpe=value)
                 yield from _efforts(text, end, more, bare, unit)
@@ -400,14 +430,25 @@ def _efforts(
 def _carried(
     text: str, at: int, weight: _Weight, noted: NotedSet
 ) -> Iterator[tuple[int, _AnyItem]]:
-    """80x8,8,7: one load for reps up to the end of the cell or a stronger separator."""
+    """80x8,8,7 or 80x8/8/7: one load for several reps.
+
+    Reps parted by slashes may be followed by any separator; by commas alone, by a comma and a
+    space; by commas and spaces, only by a stronger separator.
+    """
     sets = [noted]
+    marks: set[str] = set()
     while more := _CARRY.match(text, at):
         sets.append(replace(noted, reps=int(more[1])))
+        marks.add(text[at : more.start(1)])
         at = more.end()
-    if len(sets) > 1 and _CARRY_END.match(text, at):
-        count = int(weight.value) if weight.is_whole and weight.value == len(sets) else None
-        yield at, _Item(tuple(sets), count)
+        ends = _CARRY_END
+        if marks == {"/"}:
+            ends = _ANY_END
+        elif marks == {","}:
+            ends = _LIST_END
+        if ends.match(text, at):
+            count = int(weight.value) if weight.is_whole and weight.value == len(sets) else None
+            yield at, _Item(tuple(sets), count)
 
 
 def _reps_first(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:

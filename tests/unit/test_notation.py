@@ -1,0 +1,223 @@
+"""Sets in one cell: the grammar in `pipeline.notation`, read by hand."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.notation import (
+    CELL_MAX,
+    NotationError,
+    NotedSet,
+    _cut,
+    _plain,
+    format,
+    parse,
+    parse_column,
+)
+
+
+def loads(cell: str) -> list[tuple[float | None, int]]:
+    read = parse(cell)
+    assert not isinstance(read, NotationError), read
+    return [(each.load, each.reps) for each in read]
+
+
+@pytest.mark.parametrize(
+    ("cell", "sets"),
+    [
+        ("80x8", [(80, 8)]),
+        ("80 x 8", [(80, 8)]),
+        ("80×8", [(80, 8)]),
+        ("80 X 8", [(80, 8)]),
+        ("80*8", [(80, 8)]),
+        ("80x8, 80x8, 75x10", [(80, 8), (80, 8), (75, 10)]),
+        ("80x8;75x10", [(80, 8), (75, 10)]),
+        ("80x8/75x10", [(80, 8), (75, 10)]),
+        ("80x8 | 75x10", [(80, 8), (75, 10)]),
+        ("80x8\n75x10", [(80, 8), (75, 10)]),
+        ("80x8 and 75x10", [(80, 8), (75, 10)]),
+        ("80x8 75x10", [(80, 8), (75, 10)]),
+        ("80x8,", [(80, 8)]),
+        ("82.5x8", [(82.5, 8)]),
+        ("82,5x8", [(82.5, 8)]),
+        ("82,5x8,80x8", [(82.5, 8), (80, 8)]),
+        ("80x8,82,5x8", [(80, 8), (82.5, 8)]),
+        ("80x8,8,7", [(80, 8), (80, 8), (80, 7)]),
+        ("80x8/8/7", [(80, 8), (80, 8), (80, 7)]),
+        ("3x8@80", [(80, 8)] * 3),
+        ("3x8@82,5", [(82.5, 8)] * 3),
+        ("3 x 8 @ 5kg", [(5, 8)] * 3),
+        ("8,8,7 @ 80kg", [(80, 8), (80, 8), (80, 7)]),
+        ("12, 10, 8 @ 80", [(80, 12), (80, 10), (80, 8)]),
+        ("bw x 12", [(None, 12)]),
+        ("5kg x 12", [(5, 12)]),
+        ("10x12, 60x8", [(10, 12), (60, 8)]),
+    ],
+)
+def test_loads_and_reps(cell: str, sets: list[tuple[float | None, int]]) -> None:
+    assert loads(cell) == sets
+
+
+@pytest.mark.parametrize(
+    ("cell", "noted"),
+    [
+        ("80x8@1", NotedSet(80, 8, rir=1)),
+        ("80 x 8 @ 1,5", NotedSet(80, 8, rir=1.5)),
+        ("80x8 @RPE8", NotedSet(80, 8, rpe=8)),
+        ("80x8 rir 2", NotedSet(80, 8, rir=2)),
+        ("80x8 F", NotedSet(80, 8, to_failure=True)),
+        ("80x8 AMRAP", NotedSet(80, 8, to_failure=True)),
+        ("80x8+3", NotedSet(80, 8, partial_reps=3)),
+        ("175lbs x 5", NotedSet(175, 5, unit="lb")),
+        ("80kg x 5", NotedSet(80, 5, unit="kg")),
+        ("+20x5", NotedSet(20, 5, basis="added")),
+        ("bw+20kg x 5", NotedSet(20, 5, unit="kg", basis="added")),
+        ("-15x8", NotedSet(15, 8, basis="assisted")),
+        ("−15x8", NotedSet(15, 8, basis="assisted")),
+        ("w 40x10", NotedSet(40, 10, kind="warmup")),
+        ("warm-up 40x10", NotedSet(40, 10, kind="warmup")),
+    ],
+)
+def test_what_may_stand_with_a_set(cell: str, noted: NotedSet) -> None:
+    assert parse(cell) == (noted,)
+
+
+def test_drops_are_extensions_of_the_set_before() -> None:
+    assert parse("80x8 > 60x6 > 40x8 F") == (
+        NotedSet(80, 8),
+        NotedSet(60, 6, kind="extension"),
+        NotedSet(40, 8, to_failure=True, kind="extension"),
+    )
+
+
+def test_effort_words_hold_for_each_of_several_sets() -> None:
+    assert parse("3x8@80 rir 2") == (NotedSet(80, 8, rir=2),) * 3
+
+
+@pytest.mark.parametrize(
+    ("cell", "because"),
+    [
+        ("", "lists no set"),
+        ("what", "'what' is no set"),
+        ("80x8, what", "'what' is no set"),
+        ("80x", "is no set"),
+        ("80xAMRAP", "is no set"),
+        ("12, 10", "is no set"),
+        ("3x8x80", "is no set"),
+        ("80x8.5", "is no set"),
+        ("1,250x3", "is no set"),
+        ("80x8 - 75x8", "is no set"),
+        ("3x8", "3 as load or 3 sets"),
+        ("3x8@5", "3 sets at a load of 5, or a load of 3 with 5 in reserve"),
+        ("80x8@12", "too much for reps in reserve"),
+        ("80x8, 3x8@5, 3x8@100", "could be"),
+        ("3x8,8,7", "could be"),
+    ],
+)
+def test_what_is_not_clear_is_refused_whole(cell: str, because: str) -> None:
+    read = parse(cell)
+    assert isinstance(read, NotationError)
+    assert because in read.reason
+
+
+def test_the_column_settles_what_a_cell_leaves_open() -> None:
+    read = parse_column(["80x8@1", "5x10@2", "8x12"])
+    assert read["5x10@2"] == (NotedSet(5, 10, rir=2),)
+    assert read["8x12"] == (NotedSet(8, 12),)
+    assert parse_column(["3x8@80", "5x10@8"])["5x10@8"] == (NotedSet(8, 10),) * 5
+
+
+def test_a_column_of_both_styles_settles_nothing() -> None:
+    assert isinstance(parse_column(["80x8@1", "3x8@80", "5x10@8"])["5x10@8"], NotationError)
+
+
+def test_bodyweight_and_signs_settle_nothing() -> None:
+    assert isinstance(parse_column(["bw x 12", "+20x5", "3x8"])["3x8"], NotationError)
+
+
+NUMBERS = st.integers(0, 9999).map(lambda n: n / 4)
+SETS = st.builds(
+    NotedSet,
+    load=NUMBERS,
+    reps=st.integers(1, 999),
+    unit=st.sampled_from([None, "kg", "lb"]),
+    basis=st.sampled_from([None, "added", "assisted"]),
+    partial_reps=st.none() | st.integers(0, 50),
+    rir=st.none() | st.integers(0, 40).map(lambda n: n / 2),
+    rpe=st.none() | st.integers(2, 20).map(lambda n: n / 2),
+    to_failure=st.sampled_from([None, True]),
+    kind=st.sampled_from(["work", "warmup", "extension"]),
+) | st.builds(NotedSet, load=st.none(), reps=st.integers(1, 99))
+
+
+@given(st.lists(SETS, min_size=1, max_size=8).filter(lambda sets: sets[0].kind != "extension"))
+@settings(max_examples=400, deadline=None)
+def test_what_is_printed_parses_to_equal_sets(sets: list[NotedSet]) -> None:
+    assert parse(format(sets)) == tuple(sets)
+
+
+def test_an_extension_alone_cannot_be_printed() -> None:
+    with pytest.raises(ValueError, match="set before it"):
+        format([NotedSet(60, 8, kind="extension")])
+
+
+@given(
+    st.text(max_size=60)
+    | st.text(alphabet="0123456789x@,;/ +->.kglbwfrie\n", max_size=40)
+    | st.lists(
+        st.sampled_from(["80", "x", "8", "@", ",", " ", "3", "kg", "1,5", "+", ">", "bw", "F"]),
+        max_size=25,
+    ).map("".join)
+)
+@settings(max_examples=600, deadline=None)
+def test_any_text_is_read_or_refused_and_what_is_read_prints_and_parses_again(text: str) -> None:
+    read = parse(text)
+    if isinstance(read, NotationError):
+        assert read.reason
+        return
+    assert read
+    if read[0].kind != "extension":
+        assert parse(format(read)) == read
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            ["80x8", "75x10@1", "8", "82,5x8", "3x8@80", "8 @ 75kg", "bw x 12", "80x8,8", "5", ""]
+        ),
+        min_size=1,
+        max_size=5,
+    ),
+    st.sampled_from([", ", "; ", "\n", ","]),
+)
+@settings(max_examples=300, deadline=None)
+def test_cutting_at_clear_separators_first_changes_no_reading(
+    parts: list[str], separator: str
+) -> None:
+    from pipeline.notation import _items
+
+    cell = separator.join(parts)
+    assert _items(cell) == _cut(_plain(cell))
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        "1," * 5000,
+        "1x1>" * 400,
+        "80x8," * 399 + "80x8",
+        "1x1@1,1>" * 240,
+        "(" * 3000,
+        "\ufdfa" * 1999,
+    ],
+)
+def test_hostile_cells_end_quickly(cell: str) -> None:
+    parse(cell)
+
+
+def test_a_cell_longer_than_any_list_of_sets_is_refused() -> None:
+    read = parse("80x8, " * CELL_MAX)
+    assert isinstance(read, NotationError)
+    assert str(CELL_MAX) in read.reason
