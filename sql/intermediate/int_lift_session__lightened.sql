@@ -1,7 +1,8 @@
 -- One row per client, exercise and day with a work set: whether it was a light session, and whether
 -- it is taken for a deload. Light: no hard set, or every load rules.light_share or more under the
 -- median of the lift's last three full sessions at no more repetitions; none until three exist.
--- Looked for twice, so that a light session is not compared with light ones.
+-- Looked for twice, so that a light session is not compared with light ones; a new level of the
+-- lift starts anew.
 -- grain: client_id, exercise, day
 -- client_id: the client
 -- exercise: the exercise
@@ -17,7 +18,13 @@ with sessions as (
         counted.hard_sets,
         counted.top_load_kg,
         counted.best_reps,
+        levelled.level,
     from int_lift_session__counted as counted
+    inner join int_lift_session__levelled as levelled
+        on
+            counted.client_id = levelled.client_id
+            and counted.exercise = levelled.exercise
+            and counted.day = levelled.day
 ),
 
 first_looked as (
@@ -33,12 +40,12 @@ first_looked as (
     cross join review.rules as rules
     window
         before as (
-            partition by client_id, exercise
+            partition by client_id, exercise, level
             order by day
             rows between unbounded preceding and 1 preceding
         ),
         last_three as (
-            partition by client_id, exercise
+            partition by client_id, exercise, level
             order by day
             rows between 3 preceding and 1 preceding
         )
@@ -50,7 +57,7 @@ compared as (
         list({'load': top_load_kg, 'reps': best_reps}) filter (
             where not seems_light or sessions_before < 3
         ) over (
-            partition by client_id, exercise
+            partition by client_id, exercise, level
             order by day
             rows between 12 preceding and 1 preceding
         )[-3:] as full_sessions,
@@ -62,6 +69,7 @@ looked_again as (
         compared.client_id,
         compared.exercise,
         compared.day,
+        compared.level,
         sessions_before >= 3 and (
             hard_sets = 0 or coalesce(
                 top_load_kg
@@ -79,7 +87,7 @@ runs as (
     select
         *,
         sum((not is_lightened)::integer) over (
-            partition by client_id, exercise
+            partition by client_id, exercise, level
             order by day
         ) as run_no,
     from looked_again
@@ -94,7 +102,7 @@ measured_runs as (
                 over run_of_light + 1
         end as light_run_days,
     from runs
-    window run_of_light as (partition by client_id, exercise, run_no)
+    window run_of_light as (partition by client_id, exercise, level, run_no)
 ),
 
 deload_sessions as (

@@ -1,6 +1,6 @@
 -- One row per client, exercise and day with a work set: what the lift could do around that day, to
 -- judge sets without recorded effort by. The second-best session index of rules.reference_days,
--- never across rules.restart_days without the lift.
+-- never across rules.restart_days without the lift, nor across a change of its level.
 -- grain: client_id, exercise, day
 -- client_id: the client
 -- exercise: the exercise
@@ -22,12 +22,18 @@ marked_sessions as (
         sessions.session_index,
         sessions.best_unloaded_reps,
         sessions.top_load_kg,
+        levelled.level,
         coalesce(
             sessions.day - lag(sessions.day) over lift >= rules.restart_days,
             false
         ) as is_restart,
     from int_lift_session__indexed as sessions
     cross join rules
+    inner join int_lift_session__levelled as levelled
+        on
+            sessions.client_id = levelled.client_id
+            and sessions.exercise = levelled.exercise
+            and sessions.day = levelled.day
     window lift as (partition by sessions.client_id, sessions.exercise order by sessions.day)
 ),
 
@@ -50,7 +56,7 @@ windows as (
     from stretches
     cross join rules
     window recent as (
-        partition by client_id, exercise, stretch
+        partition by client_id, exercise, level, stretch
         order by day
         range between to_days(rules.reference_days - 1) preceding and current row
     )

@@ -55,9 +55,11 @@ referenced_sets as (
 judged_sets as (
     select
         *,
+        -- greatest() passes over a null: without possible repetitions there is no estimate
         case
-            when is_work
-                then coalesce(recorded_rir, round(greatest(possible_reps - reps, 0), 6))
+            when not is_work then null
+            when recorded_rir is not null then recorded_rir
+            when possible_reps is not null then round(greatest(possible_reps - reps, 0), 6)
         end as rir_used,
         case
             when not is_work then null

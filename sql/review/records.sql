@@ -1,5 +1,6 @@
 -- One row per client, exercise and number of repetitions: the heaviest load lifted for at least that
--- many, in sets with a trusted load. Lifts with bodyweight go by added load.
+-- many, in sets with a trusted load of the lift's present level. Lifts with bodyweight go by added
+-- load.
 -- grain: client_id, exercise, reps
 -- client_id: the client
 -- exercise: the exercise
@@ -7,7 +8,16 @@
 -- load_kg: heaviest load; added to bodyweight where it is part of the lift [kg]
 -- performed_on: first day on which it was done
 -- set_id: the set, the smallest set_id of that day
-with record_sets as (
+with present_levels as (
+    select
+        client_id,
+        exercise,
+        max(level_from) as level_from,
+    from int_lift_session__levelled
+    group by all
+),
+
+record_sets as (
     select
         graded.set_id,
         graded.client_id,
@@ -17,6 +27,11 @@ with record_sets as (
         least(graded.reps, rules.hard_reps_max) as reps,
     from int_set__graded as graded
     cross join review.rules as rules
+    inner join present_levels
+        on
+            graded.client_id = present_levels.client_id
+            and graded.exercise = present_levels.exercise
+            and graded.performed_on >= present_levels.level_from
     where
         graded.set_role = 'work'
         and not graded.is_suspect
