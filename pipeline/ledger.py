@@ -89,6 +89,9 @@ class Work:
     """The journal as it stands."""
     added: list[Event] = field(default_factory=list)
     changed_clients: set[str] = field(default_factory=set)
+    """Clients whose rows changed and whose review is not built yet."""
+    is_checked: bool = False
+    """Whether the data contract was asked of what changed."""
     is_dirty: bool = False
     """Whether the copy differs from the published database."""
 
@@ -106,6 +109,10 @@ class Work:
         """Make the copy the database: journal first, then one rename."""
         if not self.is_dirty:
             return
+        if self.changed_clients:
+            self.con.execute("update ledger.meta set inputs_digest = null")
+        if not self.is_checked and self.con.execute("from changed_days limit 1").fetchone():
+            self.con.execute("delete from ledger.checks where load_id is null")
         self.con.execute(
             "update ledger.meta set events_applied = ?, tool_version = ?",
             [len(self.journal), __version__],
@@ -141,6 +148,7 @@ def opened_work(workspace: Workspace, *, from_scratch: bool = False) -> Iterator
                 path.unlink()
                 con, applied = _open_copy(workspace, path, from_scratch=True)
                 work.con = con
+            _start_notes(con)
             for place in range(applied, len(events)):
                 _replay(work, events[place], events[: place + 1])
             yield work
@@ -181,6 +189,15 @@ def create_ledger(con: duckdb.DuckDBPyConnection) -> None:
         kind = "view" if _is_view(sql) else "table"
         comment_on(con, f"ledger.{path.stem}", meaning, keyed, kind)
     con.execute("insert into ledger.meta values (?, ?, 0, null)", [SCHEMA_VERSION, __version__])
+
+
+def _start_notes(con: duckdb.DuckDBPyConnection) -> None:
+    """Temporary tables in which a run notes what it changed, for the data contract."""
+    con.execute("create temp table changed_days (client_id varchar, performed_on date)")
+    con.execute(
+        "create temp table receipts"
+        " (load_id integer, set_lines integer, weighed_lines integer, standing_sets bigint)"
+    )
 
 
 def _is_view(sql: str) -> bool:
@@ -531,8 +548,9 @@ def _apply_load(
     overlay = _compare(con, source, rows)
     if is_loaded:
         _lay_over(work, load_id, source)
-        _lay_weigh_ins(con, load_id, source, rows.bodyweights)
+        _lay_weigh_ins(work, load_id, source, rows.bodyweights)
     _write_load_row(con, event, rows, "loaded" if is_loaded else "held")
+    _write_receipt(con, event, rows, is_loaded)
     _refresh_states(con, source)
     work.is_dirty = True
     return LoadResult(
@@ -550,14 +568,65 @@ def _apply_load(
     )
 
 
+def _write_receipt(
+    con: duckdb.DuckDBPyConnection, event: Event, rows: Normalised, is_loaded: bool
+) -> None:
+    """What a version gave, counted apart from its own figures; the data contract compares them.
+
+    Once it is laid over, its source's sets between its first and last day of each client are its
+    sets, no more and no fewer.
+    """
+    con.execute("delete from receipts where load_id = ?", [event["load_id"]])
+    con.execute(
+        """
+        with ranges as (
+            select client_id, min(performed_on) as first_on, max(performed_on) as last_on
+            from incoming
+            group by all
+        ),
+
+        standing as (
+            select count(*) as standing_sets
+            from ledger.sets as sets
+            inner join ranges
+                on
+                    sets.client_id = ranges.client_id
+                    and sets.performed_on between ranges.first_on and ranges.last_on
+            where sets.source = $source and sets.replaced_by is null
+        )
+
+        insert into receipts
+        select
+            $load_id,
+            (select count(distinct source_line) from incoming),
+            $weighed,
+            case when $is_loaded then standing.standing_sets end,
+        from standing
+        """,
+        {
+            "load_id": event["load_id"],
+            "source": event["source"],
+            "weighed": rows.lines_weighed,
+            "is_loaded": is_loaded,
+        },
+    )
+
+
 def _mark_replaced(work: Work, old_loads: list[int], load_id: int) -> None:
     """The same content, read anew: all rows of its earlier reading give way."""
     for old in old_loads:
         for (client_id,) in work.con.execute(
-            "select distinct client_id from ledger.sets where load_id = ? and replaced_by is null",
-            [old],
+            "select client_id from ledger.sets where load_id = $old and replaced_by is null"
+            " union select client_id from ledger.bodyweights"
+            " where load_id = $old and replaced_by is null",
+            {"old": old},
         ).fetchall():
             work.changed_clients.add(client_id)
+        work.con.execute(
+            "insert into changed_days select distinct client_id, performed_on"
+            " from ledger.sets where load_id = ? and replaced_by is null",
+            [old],
+        )
         for table in ("sets", "bodyweights"):
             work.con.execute(
                 f"update ledger.{table} set replaced_by = ?"
@@ -575,6 +644,10 @@ def _lay_over(work: Work, load_id: int, source: str) -> None:
         for (client_id,) in con.execute(
             "select distinct client_id from day_changes where not is_equal"
         ).fetchall()
+    )
+    con.execute(
+        "insert into changed_days select client_id, performed_on from day_changes"
+        " where not is_equal"
     )
     con.execute(
         """
@@ -603,26 +676,76 @@ def _lay_over(work: Work, load_id: int, source: str) -> None:
     )
 
 
-def _lay_weigh_ins(
-    con: duckdb.DuckDBPyConnection, load_id: int, source: str, frame: pl.DataFrame
-) -> None:
+def _lay_weigh_ins(work: Work, load_id: int, source: str, frame: pl.DataFrame) -> None:
+    """As for sets: an equal day keeps its weigh-in, one that differs or is gone is replaced."""
     if frame.is_empty():
         return
-    con.register("incoming_weigh_ins", frame.to_arrow())
+    con = work.con
+    con.register("weigh_ins_frame", frame.to_arrow())
+    con.execute("create or replace temp table weigh_ins as select * from weigh_ins_frame")
+    con.unregister("weigh_ins_frame")
+    con.execute(
+        """
+        create or replace temp table weigh_in_changes as
+        with incoming_days as (
+            select client_id, performed_on, list_sort(list(bodyweight_kg)) as weights
+            from weigh_ins
+            group by all
+        ),
+
+        ranges as (
+            select client_id, min(performed_on) as first_on, max(performed_on) as last_on
+            from incoming_days
+            group by all
+        ),
+
+        standing_days as (
+            select
+                standing.client_id,
+                standing.performed_on,
+                list_sort(list(standing.bodyweight_kg)) as weights,
+            from ledger.bodyweights as standing
+            inner join ranges
+                on
+                    standing.client_id = ranges.client_id
+                    and standing.performed_on between ranges.first_on and ranges.last_on
+            where standing.source = ? and standing.replaced_by is null
+            group by all
+        )
+
+        select client_id, performed_on
+        from standing_days
+        full join incoming_days using (client_id, performed_on)
+        where standing_days.weights is distinct from incoming_days.weights
+        """,
+        [source],
+    )
+    work.changed_clients.update(
+        client_id
+        for (client_id,) in con.execute(
+            "select distinct client_id from weigh_in_changes"
+        ).fetchall()
+    )
     con.execute(
         """
         update ledger.bodyweights set replaced_by = ?
-        from (select distinct client_id, performed_on from incoming_weigh_ins) as fresh
+        from weigh_in_changes
         where
             ledger.bodyweights.source = ?
             and ledger.bodyweights.replaced_by is null
-            and ledger.bodyweights.client_id = fresh.client_id
-            and ledger.bodyweights.performed_on = fresh.performed_on
+            and ledger.bodyweights.client_id = weigh_in_changes.client_id
+            and ledger.bodyweights.performed_on = weigh_in_changes.performed_on
         """,
         [load_id, source],
     )
-    con.execute("insert into ledger.bodyweights by name select * from incoming_weigh_ins")
-    con.unregister("incoming_weigh_ins")
+    con.execute(
+        """
+        insert into ledger.bodyweights by name
+        select weigh_ins.*
+        from weigh_ins
+        semi join weigh_in_changes using (client_id, performed_on)
+        """
+    )
 
 
 def _write_load_row(
@@ -736,8 +859,15 @@ def _fold_again(work: Work, unloaded: Event, events: list[Event]) -> None:
     work.changed_clients.update(
         client_id
         for (client_id,) in con.execute(
-            "select distinct client_id from ledger.sets where source = ?", [source]
+            "select client_id from ledger.sets where source = $source"
+            " union select client_id from ledger.bodyweights where source = $source",
+            {"source": source},
         ).fetchall()
+    )
+    con.execute(
+        "insert into changed_days select distinct client_id, performed_on from ledger.sets"
+        " where source = ?",
+        [source],
     )
     for table in ("sets", "bodyweights"):
         con.execute(f"delete from ledger.{table} where source = ?", [source])

@@ -78,6 +78,8 @@ class Normalised:
     last_on: date | None
     lines_read: int
     lines_loaded: int
+    lines_weighed: int
+    """Those of lines_loaded that gave a weigh-in and no set."""
     lines_set_aside: int
     lines_skipped: int
     encoding: str
@@ -120,6 +122,7 @@ def normalise(
     lines, spellings = _read_lines(lines, mapping, export, clients, numbers)
     lines = faults.sift(lines, line_tests(mapping, tomorrow, period))
     weighed, entries = entries_of(lines, export, mapping, faults)
+    lines_weighed = weighed["line"].n_unique()
     entries = _read_entries(entries, export, mapping, numbers)
     entries = faults.sift(entries, entry_tests(mapping, rules))
     entries = faults.sift(entries, duplicates(entries, export))
@@ -138,6 +141,7 @@ def normalise(
         last_on=days.max(),  # type: ignore[arg-type]
         lines_read=export.lines_read,
         lines_loaded=export.lines_read - set_aside.height,
+        lines_weighed=lines_weighed,
         lines_set_aside=set_aside.height,
         lines_skipped=export.lines_skipped,
         encoding=export.encoding,
@@ -228,7 +232,9 @@ def _read_entries(
 ) -> pl.DataFrame:
     """Entries with their texts read; null and a text: it cannot be read."""
     entries = translated(
-        entries, mapping, ("set_kind", "side", "to_failure", "load_unit", "load_basis")
+        entries,
+        mapping,
+        ("set_kind", "side", "to_failure", "load_unit", "load_basis", "load", "reps", "rir", "rpe"),
     )
     load = number_columns(entries["t_load"], numbers)
     rir_texts = entries["t_rir"].str.strip_suffix("+")
@@ -284,12 +290,12 @@ def _with_noted(entries: pl.DataFrame) -> pl.DataFrame:
     if "noted_reps" not in entries.columns:
         return entries
     return entries.with_columns(
-        pl.col("noted_load").alias("load"),
-        pl.col("noted_unit").alias("cell_unit"),
+        pl.coalesce("noted_load", "load").alias("load"),
+        pl.coalesce("noted_unit", "cell_unit").alias("cell_unit"),
         pl.coalesce("noted_basis", "load_basis").alias("load_basis"),
         pl.col("noted_reps").cast(pl.Float64).alias("reps"),
         pl.col("noted_reps").cast(pl.String).alias("t_reps"),
-        pl.col("noted_load").cast(pl.String).alias("t_load"),
+        pl.coalesce(pl.col("noted_load").cast(pl.String), "t_load").alias("t_load"),
         pl.coalesce(pl.col("noted_partial_reps").cast(pl.Float64), "partial_reps").alias(
             "partial_reps"
         ),

@@ -10,7 +10,7 @@ import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +24,7 @@ from pipeline.workspace import CONFIG_NAME, Client, Source, Workspace, source_fi
 if TYPE_CHECKING:
     import duckdb
 
+    from pipeline.contract import Scope
     from pipeline.ledger import Export, LoadResult, Work
     from pipeline.models import BuildInputs, Timing
 
@@ -184,6 +185,43 @@ def _load_problems(work: Work, outcome: Outcome) -> list[str]:
     return sentences
 
 
+# The data contract
+
+
+def check_changes(work: Work, outcome: Outcome, as_of: date) -> None:
+    """Ask the data contract of the client-days that this run changed; not at all if none.
+
+    A clause that does not hold is asked of the whole ledger, and again in each run until it holds.
+    """
+    from pipeline import contract
+
+    scope = contract_scope(work.workspace, as_of)
+    has_changes = work.con.execute("from changed_days limit 1").fetchone() is not None
+    is_standing = contract.is_in_doubt(work.con, scope)
+    if not has_changes and not is_standing:
+        return
+    with _timed(outcome, "check"):
+        resolve_names(work.con, build_inputs(work.workspace, as_of))
+        verdicts = contract.validate(work.con, replace(scope, is_partial=not is_standing))
+        if not is_standing and any(not each.is_met and each.load_id is None for each in verdicts):
+            verdicts = contract.validate(work.con, scope)
+        contract.store_verdicts(work.con, verdicts)
+        work.is_checked = work.is_dirty = True
+    outcome.problems += [
+        f"data contract: {each.sentence} `setledger check` lists all verdicts."
+        for each in verdicts
+        if not each.is_met and each.is_breach and each.key != "set_aside_share"
+    ]
+
+
+def contract_scope(workspace: Workspace, as_of: date) -> Scope:
+    """What the data contract is asked against: the workspace's limits, clients and days."""
+    from pipeline.contract import Scope
+
+    listed = tuple(client.id for client in workspace.clients)
+    return Scope(workspace.rules, as_of, clock.today(workspace.timezone), listed)
+
+
 # Building
 
 
@@ -205,6 +243,7 @@ def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False)
         resolve_names(work.con, inputs)
         scope = work.changed_clients if is_same else None
         outcome.timings = models.build(work.con, inputs, scope=scope, models=found)
+        work.changed_clients.clear()
         work.con.execute("update ledger.meta set inputs_digest = ?", [digest])
         work.is_dirty = True
 
@@ -424,6 +463,7 @@ def run(workspace: Workspace, as_of: date | None = None, progress: Progress = _s
     started = clock.now()
     with opened_work(workspace) as work:
         load(work, outcome)
+        check_changes(work, outcome, as_of_day(workspace, as_of))
         build(work, outcome, as_of_day(workspace, as_of))
         with _timed(outcome, "publish"):
             work.publish()
@@ -444,6 +484,7 @@ def rebuild(workspace: Workspace, as_of: date | None = None) -> Outcome:
                 f"{workspace.root}: nothing has been read yet; `setledger run` does it all."
             )
         work.is_dirty = True
+        check_changes(work, outcome, as_of_day(workspace, as_of))
         build(work, outcome, as_of_day(workspace, as_of), is_forced=True)
         work.publish()
     return outcome
