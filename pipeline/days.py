@@ -13,6 +13,7 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.daynames import in_english
 from pipeline.errors import ConfigError
 from pipeline.fields import by_distinct, is_given, text_of
 from pipeline.mapping import Mapping
@@ -113,10 +114,23 @@ def read_by_format(text: str, pattern: str) -> Moment | None:
             seconds = float(text) / (1000 if pattern == "epoch_ms" else 1)
             found = datetime.fromtimestamp(seconds, UTC).replace(tzinfo=None, microsecond=0)
             return Moment(found.date(), found)
-        found = datetime.strptime(text, pattern).replace(tzinfo=None)
+        found = _by_pattern(text, pattern)
     except (ValueError, OverflowError, OSError):
         return None
     return Moment(found.date(), found if has_clock(pattern) else None)
+
+
+def _by_pattern(text: str, pattern: str) -> datetime:
+    """The moment by a strptime pattern; names of days and months in seven languages.
+
+    A zone is read past. Raises ValueError.
+    """
+    try:
+        return datetime.strptime(text, pattern).replace(tzinfo=None)
+    except ValueError:
+        if not {"%a", "%A", "%b", "%B"} & {pattern[at : at + 2] for at in range(len(pattern))}:
+            raise
+        return datetime.strptime(in_english(text, pattern), pattern).replace(tzinfo=None)
 
 
 def expanded(pattern: str) -> str:

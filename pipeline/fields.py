@@ -13,7 +13,15 @@ import polars as pl
 from pipeline.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping
 from pipeline.reading import RawExport
 
-_LINE_FIELDS = ("client", "performed_on", "started_at", "exercise", "notes", "bodyweight")
+_LINE_FIELDS = (
+    "client",
+    "performed_on",
+    "started_at",
+    "exercise",
+    "notes",
+    "bodyweight",
+    "set_count",
+)
 
 
 def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
@@ -22,6 +30,8 @@ def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
     for name, column in mapping.columns.items():
         if "{n}" not in column:
             texts[name] = stripped(export.column(column, key_of(mapping, name)))
+        elif name == SETS_COLUMN:
+            texts[name] = _joined_cells(export.numbered(column, key_of(mapping, name)))
     for name, value in mapping.constants.items():
         texts[name] = pl.lit(value, dtype=pl.String)
     fields = (*_LINE_FIELDS, *PER_SET_FIELDS, SETS_COLUMN)
@@ -31,6 +41,13 @@ def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
         *(texts.get(name, pl.lit(None, dtype=pl.String)).alias(f"t_{name}") for name in fields),
     )
     return translated(frame, mapping, ("exercise", "client"))
+
+
+def _joined_cells(columns: dict[int, str]) -> pl.Expr:
+    """The cells of numbered columns as one list of sets; null where all are empty."""
+    cells = [stripped(columns[number]) for number in sorted(columns)]
+    joined = pl.concat_str(cells, separator="; ", ignore_nulls=True)
+    return pl.when(joined != "").then(joined)
 
 
 def text_of(name: str) -> pl.Expr:
@@ -67,8 +84,8 @@ def translated(frame: pl.DataFrame, mapping: Mapping, fields: Iterable[str]) -> 
                 text: str,
                 table: dict[str, str] = table,
                 folded: dict[str, str] = folded,
-            ) -> str:
-                return table.get(text, folded.get(text.casefold(), text))
+            ) -> str | None:
+                return table.get(text, folded.get(text.casefold(), text)) or None
 
             read = by_distinct(frame[f"t_{name}"], told, pl.String())
             frame = frame.with_columns(read.alias(f"t_{name}"))

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 import polars as pl
 
-from pipeline.fields import by_distinct, key_of, said, shown_name, stripped, text_of
+from pipeline.fields import by_distinct, is_given, key_of, said, shown_name, stripped, text_of
 from pipeline.judging import Faults, Test, no_exercise
 from pipeline.mapping import SETS_COLUMN, Mapping
-from pipeline.notation import NotationError, parse_column
+from pipeline.notation import SETS_MAX, NotationError, Reading, parse, parse_column
 from pipeline.reading import RawExport
 from pipeline.reasons import Reason
+
+_BETWEEN_REPS = re.compile(r"(?<=[0-9])\s*[\s,;|–-]\s*(?=[0-9])")
 
 _NOTED = {
     "cell": pl.String,
@@ -44,7 +49,34 @@ def entries_of(
     lines, weighed = _parted(
         lines, mapping, faults, empty & text_of("exercise").is_null() if mapped else pl.lit(False)
     )
-    return weighed, faults.sift(lines, [no_exercise(mapping)])
+    lines = faults.sift(lines, [no_exercise(mapping)])
+    return weighed, _counted_entries(lines, mapping, faults)
+
+
+def _counted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.DataFrame:
+    """A row for each of the alike sets that a line stands for; an empty count is one set."""
+    if not is_given(mapping, "set_count"):
+        return lines
+    text = text_of("set_count")
+    count = text.str.extract(r"^([0-9]{1,3})(?:[.,]0+)?$").cast(pl.Int32, strict=False)
+    lines = faults.sift(
+        lines,
+        [
+            Test(
+                Reason.SET_COUNT_WRONG,
+                text.is_not_null() & ~count.is_between(1, SETS_MAX).fill_null(False),
+                said(
+                    "'",
+                    text,
+                    f"' under {shown_name(mapping, 'set_count')} is not a whole number of sets, "
+                    f"1 to {SETS_MAX}.",
+                ),
+            )
+        ],
+    )
+    return lines.with_columns(
+        pl.int_ranges(1, count.fill_null(1) + 1, dtype=pl.Int32).alias("n")
+    ).explode("n")
 
 
 def _parted(
@@ -112,7 +144,8 @@ def _wide_entries(
 def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.DataFrame:
     """A row for each set that a cell lists."""
     lines = faults.sift(lines, [no_exercise(mapping)])
-    read = parse_column(lines[f"t_{SETS_COLUMN}"].unique().to_list())
+    cells = lines[f"t_{SETS_COLUMN}"].unique().to_list()
+    read = _reps_lists(cells) if is_given(mapping, "load") else parse_column(cells)
     refused = {
         cell: found.reason for cell, found in read.items() if isinstance(found, NotationError)
     }
@@ -159,3 +192,14 @@ def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.
         noted, left_on=f"t_{SETS_COLUMN}", right_on="cell", how="inner"
     )
     return entries.sort("line", "n")
+
+
+def _reps_lists(cells: list[str]) -> dict[str, Reading]:
+    """Cells that list reps alone, as "3x8" or "8, 8, 7", where another column holds the load."""
+    read: dict[str, Reading] = {}
+    for cell in cells:
+        found = parse(f"{_BETWEEN_REPS.sub('/', cell.strip())} @1kg")
+        if not isinstance(found, NotationError):
+            found = tuple(replace(each, load=None, unit=None) for each in found)
+        read[cell] = found
+    return read

@@ -31,11 +31,27 @@ FIELDS: tuple[str, ...] = (
     "load_basis",
     "notes",
     "bodyweight",
+    "set_count",
 )
 """Ledger fields that a column or a constant may fill."""
 
-VALUE_FIELDS = ("set_kind", "side", "to_failure", "load_unit", "load_basis", "exercise", "client")
-"""Fields whose export values `[values.<field>]` may translate."""
+VALUE_FIELDS = (
+    "set_kind",
+    "side",
+    "to_failure",
+    "load_unit",
+    "load_basis",
+    "exercise",
+    "client",
+    "load",
+    "reps",
+    "rir",
+    "rpe",
+)
+"""Fields whose export values `[values.<field>]` may translate; to "" for an empty cell."""
+
+OPEN_MARK = "#? "
+"""Begins a line of a mapping that a person has to choose; see `_refuse_open`."""
 
 LEDGER_WORDS: dict[str, tuple[str, ...]] = {
     "set_kind": ("work", "warmup", "extension"),
@@ -136,6 +152,7 @@ def parse_mapping(text: str, shown: str) -> Mapping:
         raise ConfigError(f"{shown}: this is not valid TOML ({error}).") from error
     known = ("name", "file", "layout", "columns", "formats", "values", "constants")
     _refuse_unknown(raw, known, shown, "")
+    _refuse_open(text, raw, shown)
     for section, keys in _SECTIONS.items():
         _refuse_unknown(_table(raw, section, shown), keys, shown, f"[{section}] ")
     rows = _rows(_table(raw, "layout", shown).get("rows", "sets"), shown)
@@ -161,6 +178,52 @@ def parse_mapping(text: str, shown: str) -> Mapping:
     )
     _check_contradictions(mapping)
     return mapping
+
+
+def _refuse_open(text: str, raw: dict[str, Any], shown: str) -> None:
+    """Lines that begin with "#? " are readings to choose from: one of each group must be chosen.
+
+    A group is the lines that follow each other. It is settled once a line of it stands without
+    the mark, or once the group is deleted.
+    """
+    section = ""
+    groups: list[tuple[int, str, list[str]]] = []
+    last = 0
+    for number, line in enumerate(text.splitlines(), start=1):
+        stripped = line.strip()
+        if stripped.startswith("[") and stripped.endswith("]"):
+            section = stripped
+        elif stripped.startswith(OPEN_MARK):
+            if last != number - 1 or not groups:
+                groups.append((number, section, []))
+            groups[-1][2].append(stripped.removeprefix(OPEN_MARK).strip())
+            last = number
+    for number, section, readings in groups:
+        if not any(_is_chosen(raw, section, reading) for reading in readings):
+            listed = " or ".join(f"`{reading}`" for reading in readings)
+            raise ConfigError(
+                f"{shown}:{number}: {f'{section} ' if section else ''}is open: {listed}. "
+                f'Take the "{OPEN_MARK.strip()}" away before the line that is right.'
+            )
+
+
+def _is_chosen(raw: dict[str, Any], section: str, reading: str) -> bool:
+    """Whether the mapping sets a key of this line, whatever to."""
+    try:
+        wanted = tomllib.loads(f"{section}\n{reading}")
+    except tomllib.TOMLDecodeError:
+        return False
+    return _shares_key(wanted, raw)
+
+
+def _shares_key(wanted: dict[str, Any], given: dict[str, Any]) -> bool:
+    for key, value in wanted.items():
+        if key in given:
+            if not isinstance(value, dict):
+                return True
+            if isinstance(given[key], dict) and _shares_key(value, given[key]):
+                return True
+    return False
 
 
 def _check_contradictions(mapping: Mapping) -> None:
@@ -189,18 +252,21 @@ def _check_contradictions(mapping: Mapping) -> None:
         wrong = [name for name in numbered if name not in PER_SET_FIELDS]
         if wrong:
             raise ConfigError(f"{shown}: '{wrong[0]}' cannot be a numbered column.")
-    elif numbered:
+    elif [name for name in numbered if (mapping.rows, name) != ("exercises", SETS_COLUMN)]:
         raise ConfigError(
             f"{shown}: '{numbered[0]}' names a numbered column, which only "
             'layout rows = "wide" has.'
         )
     if mapping.rows == "exercises":
-        twice = sorted({"load", "reps"} & set(columns))
-        if twice:
+        if "reps" in columns:
             raise ConfigError(
-                f"{shown}: with rows = \"exercises\" the cell under 'sets' gives load and reps; "
-                f"take '{twice[0]}' out of [columns]."
+                f"{shown}: with rows = \"exercises\" the cell under 'sets' gives the reps; "
+                "take 'reps' out of [columns]."
             )
+    if mapping.rows != "sets" and "set_count" in given:
+        raise ConfigError(
+            f'{shown}: \'set_count\' needs rows = "sets": how many alike sets a row stands for.'
+        )
 
 
 def _file_format(raw: dict[str, Any], shown: str) -> FileFormat:

@@ -26,6 +26,7 @@ class Reason(StrEnum):
 
     # What was done.
     NO_SETS = "no_sets"
+    SET_COUNT_WRONG = "set_count_wrong"
     SETS_UNREADABLE = "sets_unreadable"
     NO_REPS = "no_reps"
     REPS_NOT_WHOLE = "reps_not_whole"
