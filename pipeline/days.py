@@ -154,7 +154,7 @@ def names_a_day(pattern: str) -> bool:
         return True
     if not any(mark in pattern for mark in ("%Y", "%y", "%G", "%c", "%x")):
         return False
-    trial = datetime(2026, 11, 23, 18, 5, 30)
+    trial = datetime(2026, 11, 23, 18, 5, 30, tzinfo=UTC)
     try:
         written = trial.strftime(pattern)
         return bool(datetime.strptime(written, pattern).date() == trial.date())

@@ -354,7 +354,8 @@ def _read_lines(
             raise ExportError("the lines of this file cannot be told apart.")
         read = read.insert_column(0, near["at"])
         surplus = pl.any_horizontal(
-            pl.col(f"c{n}").str.strip_chars().fill_null("") != "" for n in range(width, columns)
+            pl.lit(False),
+            *(pl.col(f"c{n}").str.strip_chars().fill_null("") != "" for n in range(width, columns)),
         )
         for row in read.filter(surplus).iter_rows():
             cells = ["" if cell is None else cell for cell in row[1:]]
