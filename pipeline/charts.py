@@ -87,6 +87,17 @@ class EffortDot:
     sets: float
 
 
+@dataclass(frozen=True)
+class FadeDot:
+    """Output of the nth set against the first, with its interval; shares of 1."""
+
+    muscle: str
+    nth: int
+    output: float
+    low: float | None
+    high: float | None
+
+
 # Drawing
 
 
@@ -448,6 +459,115 @@ def _cut(svg: str, amount: int) -> list[str]:
             down = float(place[1] or place[2] or place[3])
             inside[min(amount - 1, max(0, int(down // _PITCH_PX)))].append(leaf)
     return ["".join(leaves) for leaves in inside]
+
+
+# Effort
+
+_WEEK_PX = 11
+_RESERVE_PX = 15
+_MOVEMENT_GAP_PX = 30
+_EFFORT_LABEL_PX = 62
+RESERVES = 6
+
+
+@lru_cache(maxsize=1)
+def _dot_spec() -> Spec:
+    """Dots of a given area, rules and nothing else: effort and fade are drawn with it."""
+    colour = theme().light
+    left = alt.X("x:Q", scale=None, axis=None)
+    top = alt.Y("y:Q", scale=None, axis=None)
+    rules = alt.Chart(alt.NamedData("rules"))
+    bars = alt.Chart(alt.NamedData("bars"))
+    dots = alt.Chart(alt.NamedData("dots"))
+    layers = [
+        rules.mark_rule(stroke=colour("hairline"), strokeWidth=0.75).encode(
+            x=left, x2="x2:Q", y=top, y2="y2:Q"
+        ),
+        bars.mark_rule(stroke=colour("strand"), strokeWidth=1.5).encode(
+            x=left, x2="x2:Q", y=top, y2="y2:Q"
+        ),
+        dots.mark_circle(fill=colour("ink"), opacity=1).encode(
+            x=left, y=top, size=alt.Size("area:Q", scale=None, legend=None)
+        ),
+    ]
+    return _spec(alt.layer(*layers).properties(width=100, height=100))
+
+
+def effort_dots(dots: Sequence[EffortDot], as_of: date) -> str:
+    """A dot a week and reserve, its area the number of sets; compound above isolation."""
+    this_week = as_of - timedelta(days=as_of.weekday())
+    movements = sorted({dot.movement for dot in dots})
+    most = max((dot.sets for dot in dots), default=1.0)
+    width = STRIP_WEEKS * _WEEK_PX
+    tops = {
+        movement: 18 + place * (RESERVES * _RESERVE_PX + _MOVEMENT_GAP_PX)
+        for place, movement in enumerate(movements)
+    }
+    rules, letters = [], []
+    for movement, top in tops.items():
+        letters.append(_letter(0, top - 7, f"{movement}, RIR", "ink"))
+        for reserve in range(RESERVES):
+            y = top + (reserve + 0.5) * _RESERVE_PX
+            rules.append({"x": 0, "x2": width, "y": y, "y2": y})
+            label = f"{reserve} or more" if reserve == RESERVES - 1 else str(reserve)
+            letters.append(_letter(-6, y + 4, label, "soft", "end"))
+    height = max(tops.values(), default=0) + RESERVES * _RESERVE_PX
+    marks = [
+        {
+            "x": width - (0.5 + (this_week - dot.week).days / 7) * _WEEK_PX,
+            "y": tops[dot.movement] + (dot.reserve + 0.5) * _RESERVE_PX,
+            "area": round(math.pi * (_RESERVE_PX / 2 - 0.5) ** 2 * dot.sets / most, 1),
+        }
+        for dot in dots
+    ]
+    letters += [
+        _letter(width * (1 + tick["x"] / (7 * STRIP_WEEKS)) + 2, height + 13, tick["text"], "soft")
+        for tick in _month_ticks(as_of, STRIP_WEEKS, 1)
+    ]
+    data = {"rules": rules, "bars": [], "dots": marks}
+    drawn = "".join(_leaves(_draw(_dot_spec(), data, width=width, height=height)))
+    box = f"{-_EFFORT_LABEL_PX} 0 {width + _EFFORT_LABEL_PX + 4} {height + 18}"
+    return _assembled(box, drawn, letters)
+
+
+# Fade inside the session
+
+_FADE_ROW_PX = 18
+_FADE_PX = 240
+_FADE_DOT = 30.0
+
+
+def fade_dots(dots: Sequence[FadeDot]) -> str:
+    """A row for each muscle and set: output against the first set, with its interval."""
+    low = min([0.8, *(value for dot in dots for value in (dot.low, dot.output) if value)])
+    high = max([1.05, *(value for dot in dots for value in (dot.high, dot.output) if value)])
+    low, high = math.floor(low * 10) / 10, math.ceil(high * 10) / 10
+
+    def across(share: float) -> float:
+        return round(_FADE_PX * (share - low) / (high - low), 1)
+
+    height = len(dots) * _FADE_ROW_PX
+    rules: list[dict[str, Any]] = []
+    letters: list[str] = []
+    for tenth in range(round(low * 10), round(high * 10) + 1):
+        x = across(tenth / 10)
+        rules.append({"x": x, "x2": x, "y": 0, "y2": height})
+        letters.append(_letter(x, height + 13, f"{tenth * 10}%", "soft", "middle"))
+    bars: list[dict[str, Any]] = []
+    marks: list[dict[str, Any]] = []
+    before = None
+    for place, dot in enumerate(dots):
+        y = (place + 0.5) * _FADE_ROW_PX
+        if dot.muscle != before:
+            letters.append(_letter(-44, y + 4, dot.muscle, "ink", "end"))
+            before = dot.muscle
+        letters.append(_letter(-8, y + 4, f"set {dot.nth}", "soft", "end"))
+        if dot.low is not None and dot.high is not None:
+            bars.append({"x": across(dot.low), "x2": across(dot.high), "y": y, "y2": y})
+        marks.append({"x": across(dot.output), "y": y, "area": _FADE_DOT})
+    data = {"rules": rules, "bars": bars, "dots": marks}
+    drawn = "".join(_leaves(_draw(_dot_spec(), data, width=_FADE_PX, height=height)))
+    return _assembled(f"-150 0 {_FADE_PX + 170} {height + 18}", drawn, letters)
 
 
 # Word-sized strips

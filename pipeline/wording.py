@@ -6,8 +6,10 @@ right, units named. Nothing here computes a figure; values arrive as the tables 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from pipeline.units import Unit, from_kg
 
@@ -15,9 +17,9 @@ NOTHING = "–"
 """What a cell without a figure shows."""
 
 MINUS = "−"
-MONTHS = "Jan Feb Mar Apr May June July Aug Sept Oct Nov Dec".split()
-WEEKDAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
-SMALL = "no one two three four five six seven eight nine ten eleven twelve".split()
+MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec"]
+WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
+SMALL = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"]
 
 
 # Numbers, days, units
@@ -52,7 +54,7 @@ def percent(share: float | None, digits: int = 0) -> str:
         return NOTHING
     text = number(share * 100, digits)
     least = 10.0**-digits
-    if 0 < share and float(text.replace("\u202f", "").replace(MINUS, "-")) == 0:
+    if share > 0 and float(text.replace("\u202f", "").replace(MINUS, "-")) == 0:
         return f"<{least:g}%"
     if share < 1 and text == number(100.0, digits):
         return f">{number(100 - least, digits)}%"
@@ -185,6 +187,16 @@ def phase(kind: str, from_on: date, to_on: date | None) -> str:
     return f"{PHASES[kind]} (Since {day(from_on)}{end}.)"
 
 
+def as_of(value: date) -> str:
+    """The day that a review speaks of."""
+    return f"As of {weekday(value)}, {day(value)}."
+
+
+def foot(tool_version: str, schema_version: int) -> str:
+    """What made the page."""
+    return f"setledger {tool_version}, tables version {schema_version}"
+
+
 NOTHING_LOGGED = (
     "No set of this client is in the ledger yet. Put an export into the workspace and run "
     "`setledger run`; `setledger check` names the spellings of clients it has found."
@@ -206,9 +218,11 @@ def guide(low: float | None, high: float | None) -> str:
     return NOTHING if low is None else f"from {short(low)}"
 
 
-def outside(label: str, rate: float, low: float | None, high: float | None) -> str:
+def outside(
+    label: str, standing: str, rate: float | None, low: float | None, high: float | None
+) -> str:
     """A muscle outside its guide, for the first screen."""
-    return f"{label} {number(rate)} ({guide(low, high)})"
+    return f"{STANDINGS[standing]}: {label.lower()} {number(rate)} a week (guide {guide(low, high)})"
 
 
 def muscles_reading(
@@ -399,6 +413,11 @@ NO_STALL = "None stalls or regresses."
 NO_STATUS = "No lift has enough data for a status yet."
 
 
+def works(exercise: str, change: float | None) -> str:
+    """A lift that progresses."""
+    return f"{exercise} ({change_pct(change)} a week)"
+
+
 def glance_lift(exercise: str, status: str, weeks_since_best: float | None) -> str:
     """A lift that stalls or regresses, for the first screen."""
     text = f"{exercise}: {STATUSES[status]}"
@@ -411,7 +430,7 @@ def glance_lift(exercise: str, status: str, weeks_since_best: float | None) -> s
 
 DATA_INTRO = (
     "Every line of an export is either loaded or set aside with a reason. Any figure on this page "
-    "leads back to its lines: point at it (or press and hold) to see the command."
+    "leads back to its lines: point at it to see the command."
 )
 SUSPECT_INTRO = (
     "Loads far above the lift’s recent best. They count as sets but not in references, trends and "
@@ -422,6 +441,52 @@ UNKNOWN_INTRO = (
     "them in the workspace’s exercises.csv."
 )
 NO_NEAREST = "nothing near"
+COUNTED = "How each figure is counted"
+SOURCES_HEADING = "Sources"
+LOADS_TABLE = "Exports read"
+STATES = {
+    "loaded": "loaded",
+    "held": "held: waits for `load --accept`",
+    "replaced": "replaced by a later version",
+    "unloaded": "unloaded",
+}
+UNKNOWN_HEADING = "Unknown exercises"
+UNKNOWN_TABLE = "Exercises that count for no muscle"
+NEAR_TABLE = "Spellings taken for a near name"
+SUSPECT_HEADING = "Suspect sets"
+SUSPECT_TABLE = "Sets with an unlikely load"
+CORRECTIONS_HEADING = "Corrections"
+CORRECTIONS_TABLE = "Logged values overruled by corrections.csv"
+
+
+def span(first_on: date | None, last_on: date | None) -> str:
+    """Two days."""
+    return NOTHING if first_on is None else f"{day(first_on)} to {day(last_on)}"
+
+
+def place(path: str | None, line: int) -> str:
+    """A line of a file."""
+    return f"{path or 'unknown file'}:{line}"
+
+
+def set_aside_caption(amount: int) -> str:
+    """Over the lines set aside."""
+    return f"{sentence(counted(amount, 'line'))[:-1]} set aside: read, but not counted"
+
+
+def alternatives(names: Sequence[str]) -> str:
+    """Nearest known exercises."""
+    return listing(names, "or") or NO_NEAREST
+
+
+def corrected(field: str, value: str) -> str:
+    """A value that overrules a logged one."""
+    return f"{plain(field)} {value}"
+
+
+def more_suspects(amount: int) -> str:
+    """When the list of suspect sets is cut."""
+    return f"{sentence(counted(amount, 'earlier suspect set'))[:-1]} not shown."
 NEAR_INTRO = "Spellings taken for a near name: look whether they are right."
 
 
@@ -527,7 +592,278 @@ PRACTICE_NOTE = (
 )
 
 
+# Rhythm
+
+
+def rhythm_reading(rotation: dict[str, Any] | None, rest_days: Sequence[int | None]) -> str:
+    """The rotation found, and the rest days of the last 28 seven-day spans."""
+    if rotation is None or rotation.get("days") is None:
+        text = "No fixed rotation is found in the last 56 days."
+    else:
+        length = short(rotation["days"])
+        parts = rotation.get("parts") or ()
+        parts = parts.split(",") if isinstance(parts, str) else parts
+        named = f": {', '.join(str(part).strip() for part in parts)}" if parts else ""
+        text = (
+            f"A rotation of {count(rotation['sessions'], 'session')} in {length} days"
+            f" with {count(rotation['rest_days'] or 0, 'rest day')} is found{named}"
+            f" (likeness of its rounds {percent(rotation['similarity'])})."
+        )
+    known = [rests for rests in rest_days if rests is not None]
+    if known:
+        least, most = min(known), max(known)
+        rests = count(least, "rest day") if least == most else f"{least} to {most} rest days"
+        text += f" Any seven days of the last four weeks held {rests}"
+        without = sum(rests == 0 for rests in known)
+        text += f"; {counted(without, 'span')} held none." if without else "."
+    return text
+
+
+def rhythm_table(is_rotation: bool) -> str:
+    """Over the lines of twelve weeks."""
+    return f"Twelve weeks, a line a {'rotation' if is_rotation else 'week'}, the latest first"
+
+
+def days_in_order(days: Sequence[Sequence[str] | None]) -> str:
+    """Body parts of each day; days without training in a row are one word."""
+    words: list[str] = []
+    rests = 0
+    for parts in (*days, ()):
+        if parts is None:
+            rests += 1
+            continue
+        if rests:
+            words.append("rest" if rests == 1 else f"{rests} rests")
+            rests = 0
+        words.append(" + ".join(plain(part) for part in parts) or "other")
+    return "  ·  ".join(words[:-1])
+
+
+# Effort
+
+EFFORT_TITLE = "Recorded sets by repetitions in reserve, 26 weeks"
+EFFORT_NUMBERS = "Work sets and recorded effort by week"
+EFFORT_INTRO = (
+    "How close to failure sets were taken, as logged: repetitions in reserve (RIR) are those that "
+    "were left before failure. Only recorded sets are shown; estimates never enter here. Light "
+    "sets under 60% of the day’s top load are left out of the shares."
+)
+EFFORT_KEY = "A dot is a week; its area is the number of recorded sets."
+RESERVE_LABELS = ("0", "1", "2", "3", "4", "5 or more")
+NOTHING_RECORDED = (
+    "No effort was recorded in the last 26 weeks, so nothing is said about it. One number a set "
+    "(repetitions left, or RPE) is enough."
+)
+
+
+def effort_reading(totals: dict[str, dict[str, float]]) -> str:
+    """What was recorded in the last four weeks, compound and isolation."""
+    parts = []
+    for movement, sums in sorted(totals.items()):
+        recorded = sums.get("recorded_sets", 0)
+        if not recorded:
+            continue
+        shown = sum(sums[column] for column in sums if column.startswith("rir_")) or recorded
+        parts.append(
+            f"{movement}: {percent(sums['rir_0'] / shown)} at 0 RIR, "
+            f"{percent((sums['rir_4'] + sums['rir_5_up']) / shown)} at 4 or more, "
+            f"{percent(sums['extended_sets'] / recorded)} extended "
+            f"({percent(recorded / sums['work_sets'])} recorded)"
+        )
+    if not parts:
+        return "Nothing was recorded in the last four weeks."
+    return f"Last four weeks. {sentence('; '.join(parts))}"
+
+
+# Inside the session
+
+FADE_TITLE = "Output of later sets against the first"
+FADE_INTRO = (
+    "How much of the first set’s strength is left in the nth set of an exercise that day, by sets "
+    "with loads within 10%. It shows whether the last sets are worth their place."
+)
+FADE_KEY = "Dot: median output in per cent of the first set. Line: its 95% interval."
+FADE_TABLE = "Output of later sets"
+FADE_KINDS = {"within": "nth set of an exercise", "across": "exercise done later in the session"}
+TURNOVER_HEADING = "Consistency"
+TURNOVER_TABLE = "Exercises kept and trackable sets by week"
+
+
+def fade_reading(rows: Sequence[tuple[str, int, float]]) -> str:
+    """The set furthest below the first."""
+    muscle, nth, share = min(rows, key=lambda row: row[2])
+    return sentence(
+        f"the deepest fade is in {muscle}: set {nth} of an exercise gives {percent(share, 1)} of "
+        "the first"
+    )
+
+
+def interval_share(low: float | None, high: float | None) -> str:
+    """A range of shares."""
+    if low is None or high is None:
+        return NOTHING
+    return f"{percent(low, 1)} to {percent(high, 1)}"
+
+
+def turnover_reading(kept: float | None, trackable: float | None) -> str:
+    """The latest week."""
+    parts = []
+    if kept is not None:
+        parts.append(f"{percent(kept)} of the exercises of the two weeks before were kept")
+    if trackable is not None:
+        parts.append(
+            f"{percent(trackable)} of hard sets are on lifts trained often enough to follow"
+        )
+    return sentence("; ".join(parts) or "there is not enough history yet to judge turnover")
+
+
+# Before and after
+
+
+def change_heading(changed_on: date, note: str) -> str:
+    """What was changed, and when."""
+    return f"{day(changed_on)}: {note}" if note else day(changed_on)
+
+
+def change_caption(changed_on: date) -> str:
+    """Over the measures of one change."""
+    return f"Four weeks before and after {day(changed_on)}"
+
+
+def measure(
+    code: str, units: Unit
+) -> tuple[str, Callable[[float | None], str], Callable[[float | None], str]]:
+    """A measure's name, and how its value and its difference are written."""
+    if code.endswith(("_share", "share")):
+        return (
+            sentence(plain(code))[:-1],
+            percent,
+            lambda value: NOTHING if value is None else f"{signed(100 * value, 0)} points",
+        )
+    if code.endswith("_kg"):
+        return (
+            f"{sentence(plain(code.removesuffix('_kg')))[:-1]} ({units})",
+            lambda value: load(value, units),
+            lambda value: NOTHING if value is None else signed(from_kg(value, units)),
+        )
+    return sentence(plain(code))[:-1], number, signed
+
+
+def usual(is_usual: bool | None) -> str:
+    """Whether a difference is one that four weeks usually show."""
+    if is_usual is None:
+        return "cannot tell"
+    return "within usual variation" if is_usual else "more than usual variation"
+
+
+# Findings
+
+
+@dataclass(frozen=True)
+class FindingText:
+    """A finding in words."""
+
+    headline: str
+    evidence: tuple[str, ...] = ()
+    step: str = ""
+    arithmetic: str = ""
+
+
+HEADLINES = {
+    "care": "Led by a licensed professional",
+    "strength_drop": "Several lifts dropped: ask about sleep, illness and pain",
+    "return": "Back from a layoff: rebuild over two to four weeks",
+    "log": "The log has gaps: mend it before judging anything",
+    "attendance": "Fewer sessions than the month before: ask why",
+    "extension": "Many sets go on after failure",
+    "failure": "Most compound sets go to failure",
+    "rest": "Too few rest days",
+    "session_size": "Sessions hold more sets for {subject} than pay off",
+    "effort": "Most sets for {subject} stop far from failure",
+    "volume": "Sets for {subject} are outside the guide",
+    "priority": "A held-back muscle sits higher than a favoured one",
+    "overlap": "Front delts get enough from pressing",
+    "turnover": "Exercises change too often to follow",
+    "stall": "{subject} stalls",
+    "jump": "Sets for {subject} jumped against the month before",
+    "absent": "{subject} had no hard set in four weeks: is that intended?",
+}
+
+
+def finding(code: str, subject: str, evidence: dict[str, Any], units: Unit) -> FindingText:
+    """A finding in words: the headline by its code, the evidence as named in the table."""
+    headline = HEADLINES.get(code, sentence(plain(code))[:-1])
+    headline = sentence(headline.format(subject=subject or "a muscle"))
+    lines = tuple(_evidence_line(name, value, units) for name, value in evidence.items())
+    return FindingText(headline.rstrip("."), tuple(line for line in lines if line))
+
+
+def _evidence_line(name: str, value: Any, units: Unit) -> str:
+    if value is None or isinstance(value, dict):
+        return ""
+    if isinstance(value, list):
+        return f"{sentence(plain(name))[:-1]}: {listing([plain(str(item)) for item in value])}"
+    if isinstance(value, bool):
+        return f"{sentence(plain(name))[:-1]}: {'yes' if value else 'no'}"
+    if isinstance(value, (int, float)):
+        if name.endswith("share"):
+            return f"{sentence(plain(name))[:-1]}: {percent(value)}"
+        if name.endswith("_kg"):
+            return f"{sentence(plain(name[:-3]))[:-1]}: {load_with_unit(value, units)}"
+        if name.endswith("_pct"):
+            return f"{sentence(plain(name[:-4]))[:-1]}: {signed(value)}%"
+        return f"{sentence(plain(name))[:-1]}: {short(float(value))}"
+    return f"{sentence(plain(name))[:-1]}: {value}"
+
+
+def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], str]:
+    """When no lever applies: headline, evidence, step."""
+    progressing = sum(status == "progressing" for status in statuses)
+    judged = sum(status not in (None, "too_little_data", "unclear") for status in statuses)
+    if judged:
+        step = (
+            f"{sentence(counted(progressing, 'lift'))[:-1]} of {counted(judged, 'judged lift')[0:]}"
+            f" {'progresses' if progressing == 1 else 'progress'}. Keep going as it is."
+        )
+    else:
+        step = "There is not enough history yet to ask for a change. Keep going and keep logging."
+    return "Nothing to change", (), step
+
+
 # Roster
+
+ROSTER_TABLE = "Clients, those who need a look first"
+NO_SETS_YET = "no set in the ledger yet"
+NO_FIRST_CHANGE = "nothing to change"
+
+
+def ago(days: int) -> str:
+    """How long since the last session."""
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+
+def before(value: float | None, digits: int) -> str:
+    """The month before."""
+    return f"before {number(value, digits)}"
+
+
+def data_health(unknown: int, suspects: int) -> str:
+    """What to look at in a log."""
+    parts = []
+    if unknown:
+        parts.append(counted(unknown, "unknown exercise"))
+    if suspects:
+        parts.append(counted(suspects, "suspect set"))
+    return listing(parts) or "in order"
+
+
+def strip_title(name: str, weeks: Sequence[float]) -> str:
+    """Alternative text of a roster strip."""
+    return (
+        f"{name}: hard sets a week over 26 weeks, {short(weeks[0], 0)} at first, "
+        f"{short(weeks[-1], 0)} last, at most {short(max(weeks), 0)}"
+    )
+
 
 ROSTER_INTRO = "Those who need a look first. A name leads to the client’s page."
 NO_CLIENTS = (

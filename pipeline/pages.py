@@ -1,0 +1,133 @@
+"""Tables to page data: what each page shows, in reading order, numbers formatted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import TYPE_CHECKING
+
+from pipeline import wording
+from pipeline.figures import ClientPage, Figure, RosterPage, Section, trace_command
+from pipeline.rows import Desk, Row, open_desk, read_run
+from pipeline.sections import roster as roster_rows
+from pipeline.sections.changes import changes_section
+from pipeline.sections.data import data_section, read_loads, read_set_aside
+from pipeline.sections.effort import effort_section
+from pipeline.sections.inside import inside_section
+from pipeline.sections.lead import lead
+from pipeline.sections.lifts import lifts_section, read_lifts
+from pipeline.sections.muscles import muscles_section, read_muscles
+from pipeline.sections.rhythm import rhythm_section
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.workspace import Client, Workspace
+
+_HEAD = """
+    select
+        min(performed_on) as first_on,
+        max(performed_on) as last_on,
+        count(distinct performed_on) as sessions,
+        count(*) filter (effort_basis is not null) as work_sets,
+        count(*) filter (effort_basis = 'recorded') as recorded,
+        count(*) filter (effort_basis = 'estimated') as estimated,
+        count(*) filter (effort_basis = 'assumed') as assumed,
+    from review.graded_sets
+    where client_id = ?
+"""
+
+
+def read_client(
+    con: duckdb.DuckDBPyConnection, workspace: Workspace, client_id: str
+) -> ClientPage:
+    """The page of one client; sections without rows are left out."""
+    client = workspace.client(client_id)
+    run = read_run(con)
+    desk = open_desk(con, client, run.as_of)
+    head = desk.rows(_HEAD, client_id)[0]
+    if head["last_on"] is None:
+        return _empty_page(client, workspace, run.as_of, _foot(run.tool_version, run.schema_version))
+    loads = read_loads(desk)
+    set_aside = read_set_aside(desk, loads)
+    muscles = read_muscles(desk)
+    lifts = read_lifts(desk)
+    parts: tuple[Callable[[], Section | None], ...] = (
+        lambda: muscles_section(desk, muscles),
+        lambda: rhythm_section(desk),
+        lambda: effort_section(desk),
+        lambda: lifts_section(desk, lifts),
+        lambda: inside_section(desk),
+        lambda: changes_section(desk),
+        lambda: data_section(desk, loads, set_aside),
+    )
+    return ClientPage(
+        client_id=client_id,
+        name=client.name,
+        workspace_name=workspace.name,
+        period=wording.period(head["first_on"], head["last_on"], run.as_of),
+        notices=_notices(desk, head["last_on"]),
+        rests_on=_rests_on(desk, head, loads, len(set_aside[0])),
+        lead=lead(desk, muscles, lifts),
+        sections=tuple(section for part in parts if (section := part()) is not None),
+        cautions=wording.CAUTIONS,
+        foot=_foot(run.tool_version, run.schema_version),
+    )
+
+
+def _empty_page(client: Client, workspace: Workspace, as_of: date, foot: str) -> ClientPage:
+    return ClientPage(
+        client_id=client.id,
+        name=client.name,
+        workspace_name=workspace.name,
+        period=wording.as_of(as_of),
+        notices=(wording.NOTHING_LOGGED,),
+        rests_on=None,
+        lead=None,
+        sections=(),
+        cautions=wording.CAUTIONS,
+        foot=foot,
+    )
+
+
+def _foot(tool_version: str, schema_version: int) -> str:
+    return wording.foot(tool_version, schema_version)
+
+
+def _notices(desk: Desk, last_on: date) -> tuple[str, ...]:
+    notices = [
+        wording.phase(phase.kind, phase.from_on, phase.to_on)
+        for phase in desk.client.phases
+        if phase.from_on <= desk.as_of and (phase.to_on is None or desk.as_of <= phase.to_on)
+    ]
+    if (desk.as_of - last_on).days > desk.rules["standing_silent_days"]:
+        notices.append(wording.silent_since(last_on, desk.as_of))
+    return tuple(notices)
+
+
+def _rests_on(desk: Desk, head: Row, loads: list[Row], set_aside: int) -> Figure:
+    effort = {basis: head[basis] for basis in wording.EFFORT_BASES}
+    exports = sum(row["state"] == "loaded" for row in loads)
+    return Figure(
+        wording.rests_on(head["work_sets"], head["sessions"], exports, set_aside, effort),
+        trace_command("graded_sets.effort_basis", desk.client_id),
+    )
+
+
+def read_roster(
+    con: duckdb.DuckDBPyConnection, workspace: Workspace, failures: Mapping[str, str]
+) -> RosterPage:
+    """The coach's page: a row a client, those who need a look first.
+
+    `failures`: client id to the reason for which that client's page could not be made.
+    """
+    run = read_run(con)
+    return RosterPage(
+        workspace_name=workspace.name,
+        as_of=wording.as_of(run.as_of),
+        intro=wording.ROSTER_INTRO,
+        table=roster_rows.roster_table(con, workspace, failures, run.as_of),
+        data=roster_rows.roster_data(con),
+        cautions=wording.CAUTIONS,
+        foot=_foot(run.tool_version, run.schema_version),
+    )

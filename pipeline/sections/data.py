@@ -1,0 +1,333 @@
+"""Data: what was read, what was set aside and why, and how each figure is counted."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+
+from pipeline import wording
+from pipeline.clients import slug
+from pipeline.figures import (
+    Block,
+    Column,
+    Definitions,
+    Figure,
+    Heading,
+    Items,
+    Passage,
+    Section,
+    Table,
+    trace_command,
+)
+from pipeline.rows import Desk, Row
+from pipeline.rules import PRACTICE, Rules
+from pipeline.units import from_kg
+
+LINES_MOST = 40
+"""Lines set aside, and suspect sets, that a page lists; the rest are counted."""
+
+_LOADS = """
+    with own_loads as (
+        select load_id, count(distinct client_id) as clients, max(client_id = ?) as is_own
+        from ledger.sets
+        group by all
+    )
+    select loads.*, own_loads.clients
+    from own_loads
+    inner join ledger.loads as loads on own_loads.load_id = loads.load_id
+    where own_loads.is_own
+    order by loads.load_id
+"""
+
+_SET_ASIDE = """
+    select load_id, source_line, cells, reason, explanation
+    from ledger.set_aside
+    where load_id in (select unnest(?::integer[]))
+    order by load_id, source_line
+"""
+
+_SUSPECTS = """
+    select
+        graded.set_id,
+        graded.performed_on,
+        graded.exercise,
+        sets.load_kg,
+        sets.reps,
+        sets.load_id,
+        sets.source_line,
+        loads.path,
+    from review.graded_sets as graded
+    inner join ledger.current_sets as sets on graded.set_id = sets.set_id
+    left join ledger.loads as loads on sets.load_id = loads.load_id
+    where graded.client_id = ? and graded.is_suspect
+    order by graded.performed_on desc, graded.set_id
+"""
+
+_SPELLINGS = """
+    select
+        sets.exercise_raw,
+        names.exercise,
+        names.how,
+        names.score,
+        count(*) as sets,
+        max(sets.performed_on) as last_on,
+    from ledger.sets as sets
+    inner join ledger.exercise_names as names on sets.exercise_raw = names.exercise_raw
+    where
+        sets.client_id = ?
+        and sets.replaced_by is null
+        and names.how in ('near', 'unknown')
+    group by all
+    order by sets desc, sets.exercise_raw
+"""
+
+_CORRECTIONS = """
+    select line, performed_on, exercise, n, field, value, reason
+    from ledger.corrections
+    where client_id = ?
+    order by performed_on, line
+"""
+
+
+def read_loads(desk: Desk) -> list[Row]:
+    """Versions of exports that hold, or held, sets of the client; `clients`: how many share it."""
+    return desk.rows(_LOADS, desk.client_id)
+
+
+def read_set_aside(desk: Desk, loads: list[Row]) -> tuple[list[Row], int]:
+    """Lines set aside that are the client's, and how many of shared exports name no one.
+
+    A line of an export with one client is that client's; of a shared one, it must name the client:
+    nobody reads another's lines.
+    """
+    counting = {row["load_id"]: row for row in loads if row["state"] == "loaded"}
+    rows = desk.rows(_SET_ASIDE, list(counting)) if counting else []
+    names = {slug(name) for name in (desk.client_id, desk.client.name, *desk.client.aliases)}
+    own: list[Row] = []
+    unnamed = 0
+    for row in rows:
+        if counting[row["load_id"]]["clients"] == 1 or _names_client(row["cells"], names):
+            own.append(row | {"path": counting[row["load_id"]]["path"]})
+        else:
+            unnamed += 1
+    return own, unnamed
+
+
+def _names_client(cells: str, names: set[str]) -> bool:
+    values = json.loads(cells).values()
+    return any(slug(value) in names for value in values if isinstance(value, str) and value)
+
+
+def data_section(desk: Desk, loads: list[Row], set_aside: tuple[list[Row], int]) -> Section:
+    """The section; it always has something to say."""
+    lines, unnamed = set_aside
+    blocks: list[Block] = [Passage(wording.DATA_INTRO)]
+    if loads:
+        blocks.append(loads_table(loads))
+    blocks += set_aside_blocks(lines)
+    if unnamed:
+        blocks.append(Passage(wording.further_set_aside(unnamed), is_small=True))
+    blocks += _spelling_blocks(desk)
+    blocks += _suspect_blocks(desk)
+    blocks += _correction_blocks(desk)
+    blocks.append(Definitions(wording.COUNTED, wording.definitions(desk.rules)))
+    blocks.append(Items(wording.SOURCES_HEADING, sources()))
+    blocks.append(Passage(wording.PRACTICE_NOTE, is_small=True))
+    return Section("data", wording.SECTIONS["data"], tuple(blocks))
+
+
+def loads_table(loads: list[Row]) -> Table:
+    """Exports read, with their lines."""
+    columns = (
+        Column("Export", is_number=False),
+        Column("State", is_number=False),
+        Column("Days", is_number=False),
+        Column("Lines read"),
+        Column("Loaded"),
+        Column("Set aside"),
+        Column("Sets"),
+    )
+    return Table(
+        wording.LOADS_TABLE,
+        columns,
+        tuple(
+            (
+                Figure(row["path"]),
+                Figure(wording.STATES.get(row["state"], row["state"])),
+                Figure(wording.span(row["first_on"], row["last_on"])),
+                Figure(wording.number(row["lines_read"], 0)),
+                Figure(wording.number(row["lines_loaded"], 0)),
+                Figure(
+                    wording.number(row["lines_set_aside"], 0),
+                    mark="look" if row["lines_set_aside"] else "",
+                ),
+                Figure(wording.number(row["sets_loaded"], 0)),
+            )
+            for row in loads
+        ),
+    )
+
+
+def set_aside_blocks(lines: list[Row]) -> list[Block]:
+    """Lines set aside, each with its file and line and the reason in words."""
+    if not lines:
+        return []
+    columns = (
+        Column("Line set aside", is_number=False),
+        Column("Why", is_number=False),
+    )
+    rows = tuple(
+        (Figure(wording.place(row["path"], row["source_line"])), Figure(row["explanation"]))
+        for row in lines[:LINES_MOST]
+    )
+    blocks: list[Block] = [Table(wording.set_aside_caption(len(lines)), columns, rows)]
+    if len(lines) > LINES_MOST:
+        blocks.append(Passage(wording.more_lines(len(lines) - LINES_MOST), is_small=True))
+    return blocks
+
+
+def _spelling_blocks(desk: Desk) -> list[Block]:
+    rows = desk.rows(_SPELLINGS, desk.client_id)
+    unknown = [row for row in rows if row["how"] == "unknown"]
+    near = [row for row in rows if row["how"] == "near"]
+    blocks: list[Block] = []
+    if unknown:
+        nearest = _nearest(desk, [row["exercise_raw"] for row in unknown])
+        columns = (
+            Column("Unknown exercise", is_number=False),
+            Column("Nearest known", is_number=False),
+            Column("Sets"),
+            Column("Last logged", is_number=False),
+        )
+        blocks += [
+            Heading(wording.UNKNOWN_HEADING),
+            Passage(wording.UNKNOWN_INTRO),
+            Table(
+                wording.UNKNOWN_TABLE,
+                columns,
+                tuple(
+                    (
+                        Figure(row["exercise_raw"]),
+                        Figure(wording.alternatives(nearest.get(row["exercise_raw"], ()))),
+                        Figure(wording.number(row["sets"], 0)),
+                        Figure(wording.day(row["last_on"])),
+                    )
+                    for row in unknown
+                ),
+            ),
+        ]
+    if near:
+        blocks += [
+            Passage(wording.NEAR_INTRO),
+            Table(
+                wording.NEAR_TABLE,
+                (
+                    Column("As logged", is_number=False),
+                    Column("Taken for", is_number=False),
+                    Column("Sets"),
+                ),
+                tuple(
+                    (
+                        Figure(row["exercise_raw"]),
+                        Figure(row["exercise"]),
+                        Figure(wording.number(row["sets"], 0)),
+                    )
+                    for row in near
+                ),
+            ),
+        ]
+    return blocks
+
+
+def _nearest(desk: Desk, spellings: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """The nearest exercises of the catalogue as used; only to propose, nothing is decided by it."""
+    from rapidfuzz import fuzz, process
+
+    if "exercises" not in desk.tables:
+        return {}
+    known = [row["exercise"] for row in desk.rows("select exercise from review.exercises")]
+    return {
+        spelling: tuple(
+            name
+            for name, _, _ in process.extract(
+                spelling.lower(), known, scorer=fuzz.token_sort_ratio, limit=2, score_cutoff=60
+            )
+        )
+        for spelling in spellings
+    }
+
+
+def _suspect_blocks(desk: Desk) -> list[Block]:
+    rows = desk.rows(_SUSPECTS, desk.client_id) if "graded_sets" in desk.tables else []
+    if not rows:
+        return []
+    units = desk.client.units
+    columns = (
+        Column("Suspect set", is_number=False),
+        Column("Day", is_number=False),
+        Column(f"Load × reps ({units})"),
+        Column("Where", is_number=False),
+    )
+
+    def cells(row: Row) -> tuple[Figure, ...]:
+        load = None if row["load_kg"] is None else from_kg(row["load_kg"], units)
+        return (
+            Figure(row["exercise"]),
+            Figure(wording.day(row["performed_on"])),
+            Figure(
+                wording.times(load, row["reps"]),
+                trace_command(
+                    "graded_sets.is_suspect", desk.client_id,
+                    exercise=row["exercise"], on=row["performed_on"],
+                ),
+            ),
+            Figure(wording.place(row["path"], row["source_line"])),
+        )  # fmt: skip
+
+    blocks: list[Block] = [
+        Heading(wording.SUSPECT_HEADING),
+        Passage(wording.SUSPECT_INTRO),
+        Table(wording.SUSPECT_TABLE, columns, tuple(cells(row) for row in rows[:LINES_MOST])),
+    ]
+    if len(rows) > LINES_MOST:
+        blocks.append(Passage(wording.more_suspects(len(rows) - LINES_MOST), is_small=True))
+    return blocks
+
+
+def _correction_blocks(desk: Desk) -> list[Block]:
+    rows = desk.rows(_CORRECTIONS, desk.client_id)
+    if not rows:
+        return []
+    columns = (
+        Column("Corrected", is_number=False),
+        Column("Day", is_number=False),
+        Column("Set"),
+        Column("Now", is_number=False),
+        Column("Why", is_number=False),
+    )
+    return [
+        Heading(wording.CORRECTIONS_HEADING),
+        Table(
+            wording.CORRECTIONS_TABLE,
+            columns,
+            tuple(
+                (
+                    Figure(row["exercise"]),
+                    Figure(wording.day(row["performed_on"])),
+                    Figure(wording.number(row["n"], 0)),
+                    Figure(wording.corrected(row["field"], row["value"])),
+                    Figure(row["reason"] or wording.NOTHING),
+                )
+                for row in rows
+            ),
+        ),
+    ]
+
+
+def sources() -> tuple[str, ...]:
+    """Formulas, and what the thresholds name as their basis."""
+    from dataclasses import fields
+
+    named = (rule.metadata["basis"] for rule in fields(Rules))
+    bases = dict.fromkeys(basis for basis in named if basis != PRACTICE)
+    return (*wording.SOURCES, *(wording.sentence(basis) for basis in bases))

@@ -1,0 +1,120 @@
+"""Inside the session: whether later sets hold up; and whether exercises stay long enough."""
+
+from __future__ import annotations
+
+from pipeline import charts, wording
+from pipeline.charts import FadeDot
+from pipeline.figures import (
+    Block,
+    Chart,
+    Column,
+    Figure,
+    Heading,
+    Passage,
+    Section,
+    Table,
+    trace_command,
+)
+from pipeline.rows import Desk, Row
+
+TURNOVER_WEEKS = 12
+
+
+def inside_section(desk: Desk) -> Section | None:
+    """The section, or None where neither fade nor turnover can be told."""
+    blocks = [*_fade_blocks(desk), *_turnover_blocks(desk)]
+    return Section("inside", wording.SECTIONS["inside"], tuple(blocks)) if blocks else None
+
+
+def _fade_blocks(desk: Desk) -> list[Block]:
+    rows = [
+        row
+        for row in desk.of_client("session_fade", "kind desc, muscle, nth")
+        if row["relative_output"] is not None
+    ]
+    if not rows:
+        return []
+    place = {muscle: number for number, muscle in enumerate(desk.labels)}
+    rows.sort(key=lambda row: (row["kind"] != "within", place.get(row["muscle"], 99), row["nth"]))
+    within = [row for row in rows if row["kind"] == "within"]
+    blocks: list[Block] = [Passage(wording.FADE_INTRO)]
+    table = _fade_table(desk, rows)
+    if within:
+        reading = wording.fade_reading(
+            [(desk.spoken(row["muscle"]), row["nth"], row["relative_output"]) for row in within]
+        )
+        dots = [
+            FadeDot(
+                desk.label(row["muscle"]), row["nth"], row["relative_output"],
+                row["low"], row["high"],
+            )
+            for row in within
+        ]  # fmt: skip
+        blocks.append(
+            Chart(
+                charts.named(charts.fade_dots(dots), "fade", wording.FADE_TITLE, reading),
+                reading,
+                table,
+                wording.FADE_KEY,
+            )
+        )
+    else:
+        blocks.append(table)
+    return blocks
+
+
+def _fade_table(desk: Desk, rows: list[Row]) -> Table:
+    columns = (
+        Column("Muscle", is_number=False),
+        Column("Compared", is_number=False),
+        Column("Set"),
+        Column("Output", "strength index against the first, in per cent"),
+        Column("95% interval"),
+        Column("Sets"),
+    )
+
+    def cells(row: Row) -> tuple[Figure, ...]:
+        trace = trace_command(
+            "session_fade.relative_output", desk.client_id,
+            muscle=row["muscle"], kind=row["kind"], nth=row["nth"],
+        )  # fmt: skip
+        return (
+            Figure(desk.label(row["muscle"])),
+            Figure(wording.FADE_KINDS.get(row["kind"], row["kind"])),
+            Figure(wording.number(row["nth"], 0)),
+            Figure(wording.percent(row["relative_output"], 1), trace),
+            Figure(wording.interval_share(row["low"], row["high"])),
+            Figure(wording.number(row["sets"], 0)),
+        )
+
+    return Table(wording.FADE_TABLE, columns, tuple(cells(row) for row in rows), is_folded=True)
+
+
+def _turnover_blocks(desk: Desk) -> list[Block]:
+    rows = desk.of_client("exercise_turnover", "week desc")[:TURNOVER_WEEKS]
+    if not rows:
+        return []
+    columns = (
+        Column("Week from", is_number=False),
+        Column("Exercises"),
+        Column("Kept", "exercises of the 14 days before that were done again"),
+        Column("Trackable", "hard sets on lifts trained at least 4 times in 8 weeks"),
+    )
+
+    def cells(row: Row) -> tuple[Figure, ...]:
+        def trace(column: str) -> str:
+            return trace_command(f"exercise_turnover.{column}", desk.client_id, on=row["week"])
+
+        return (
+            Figure(wording.day(row["week"])),
+            Figure(wording.number(row["exercises"], 0), trace("exercises")),
+            Figure(wording.percent(row["kept_share"]), trace("kept_share")),
+            Figure(wording.percent(row["trackable_share"]), trace("trackable_share")),
+        )
+
+    latest = rows[0]
+    return [
+        Heading(wording.TURNOVER_HEADING),
+        Passage(wording.turnover_reading(latest["kept_share"], latest["trackable_share"])),
+        Table(wording.TURNOVER_TABLE, columns, tuple(cells(row) for row in rows), is_folded=True),
+    ]

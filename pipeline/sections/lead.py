@@ -1,0 +1,108 @@
+"""The first screen: what to change first and why, what is outside the guide, which lifts stall."""
+
+from __future__ import annotations
+
+import json
+
+from pipeline import wording
+from pipeline.figures import Figure, Finding, Lead, trace_command
+from pipeline.rows import Desk, Row
+
+
+def lead(desk: Desk, muscles: list[Row], lifts: list[Row]) -> Lead:
+    """What a reader with one minute should know."""
+    findings = desk.of_client("findings", "is_first_change desc, severity desc, code, subject")
+    first = [row for row in findings if row["is_first_change"]]
+    noticed = [row for row in findings if row["is_noticed"] and not row["is_first_change"]]
+    return Lead(
+        first=_first(desk, first, muscles, lifts),
+        noticed=tuple(_finding(desk, row) for row in noticed),
+        works=_works(desk, lifts),
+        muscles=tuple(_outside(desk, row) for row in muscles if _is_outside(row)),
+        muscles_else=_muscles_else(muscles),
+        lifts=tuple(
+            _lift(desk, row) for row in lifts if row["status"] in ("stalled", "regressing")
+        ),
+        lifts_else=_lifts_else(lifts),
+    )
+
+
+def _first(
+    desk: Desk, first: list[Row], muscles: list[Row], lifts: list[Row]
+) -> Finding | None:
+    if "findings" not in desk.tables:
+        return None
+    if first:
+        return _finding(desk, first[0])
+    statuses = [row["status"] for row in lifts]
+    return Finding(*wording.nothing_to_change(statuses))
+
+
+def _finding(desk: Desk, row: Row) -> Finding:
+    evidence = row["evidence"]
+    evidence = json.loads(evidence) if isinstance(evidence, str) else evidence or {}
+    trace = trace_command(
+        "findings.evidence", desk.client_id, code=row["code"], subject=row["subject"] or None
+    )
+    text = wording.finding(row["code"], _subject(desk, row["subject"]), evidence, desk.client.units)
+    return Finding(
+        headline=text.headline,
+        evidence=tuple(Figure(line, trace) for line in text.evidence),
+        step=text.step or wording.sentence(row["suggestion"] or ""),
+        arithmetic=text.arithmetic,
+    )
+
+
+def _subject(desk: Desk, subject: str | None) -> str:
+    if not subject:
+        return ""
+    return desk.spoken(subject) if subject in desk.labels else wording.plain(subject)
+
+
+def _works(desk: Desk, lifts: list[Row]) -> tuple[Figure, ...]:
+    return tuple(
+        Figure(
+            wording.works(row["exercise"], row["change_pct_per_week"]),
+            trace_command(
+                "lift_status.change_pct_per_week", desk.client_id,
+                exercise=row["exercise"], on=desk.as_of,
+            ),
+        )
+        for row in lifts
+        if row["status"] == "progressing"
+    )  # fmt: skip
+
+
+def _is_outside(row: Row) -> bool:
+    return row["standing"] in ("below", "above")
+
+
+def _outside(desk: Desk, row: Row) -> Figure:
+    return Figure(
+        wording.outside(
+            desk.label(row["muscle"]), row["standing"], row["weekly_rate_28d"],
+            row["guide_low"], row["guide_high"],
+        ),
+        trace_command(
+            "muscle_status.weekly_rate_28d", desk.client_id, muscle=row["muscle"], on=desk.as_of
+        ),
+    )  # fmt: skip
+
+
+def _muscles_else(muscles: list[Row]) -> str:
+    is_judged = any(row["standing"] for row in muscles)
+    return wording.ALL_WITHIN if is_judged else wording.NONE_JUDGED
+
+
+def _lift(desk: Desk, row: Row) -> Figure:
+    return Figure(
+        wording.glance_lift(row["exercise"], row["status"], row.get("weeks_since_best")),
+        trace_command(
+            "lift_status.status", desk.client_id, exercise=row["exercise"], on=desk.as_of
+        ),
+    )
+
+
+def _lifts_else(lifts: list[Row]) -> str:
+    judged = [row for row in lifts if row["status"] not in (None, "too_little_data")]
+    return wording.NO_STALL if judged else wording.NO_STATUS
