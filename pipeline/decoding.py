@@ -73,6 +73,7 @@ def _detect_encoding(data: bytes, shown: str) -> str:
     wide = _utf16_without_mark(sample)
     if wide:
         return wide
+    sample = sample.rstrip(b"\0")
     odd = sum(sample.count(byte) for byte in (*range(1, 9), *range(14, 32)))
     if odd + min(sample.count(0), len(sample) // 3) > len(sample) // 10 + 2:
         raise ExportError(f"{shown}: this is not text; a CSV file was expected.")

@@ -95,6 +95,7 @@ def _parted(
 
 
 def weigh_ins(frame: pl.DataFrame) -> pl.DataFrame:
+    """The weigh-ins that lines carry: client_id, performed_on, bodyweight_kg, line."""
     return frame.filter(pl.col("bodyweight_kg").is_not_null()).select(
         "client_id", "performed_on", "bodyweight_kg", "line"
     )
@@ -115,10 +116,12 @@ def _wide_entries(
         how="semi",
         maintain_order="left",
     )
-    groups = []
-    for number in range(max(max(found) for found in numbered.values()) + 1):
+    counts = records.null_count().row(0, named=True)
+    unfilled = {column for column, count in counts.items() if count == records.height}
+    groups = [lines.clear()]
+    for number in sorted({each for found in numbered.values() for each in found}):
         cells = {name: found[number] for name, found in numbered.items() if number in found}
-        if not cells:
+        if all(column in unfilled for column in cells.values()):
             continue
         texts = records.select(
             *(stripped(column).alias(f"t_{name}") for name, column in cells.items())

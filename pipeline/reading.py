@@ -12,6 +12,7 @@ import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import polars as pl
 
@@ -69,13 +70,21 @@ class RawExport:
     shown: str
     """The file's name in messages."""
 
+    @cached_property
+    def _places(self) -> dict[str, list[int]]:
+        """Each name as written, with where it stands."""
+        places: dict[str, list[int]] = {}
+        for at, name in enumerate(self.written_header):
+            places.setdefault(name, []).append(at)
+        return places
+
     def column(self, name: str, key: str) -> str:
         """The column of `records` that a mapping calls `name`; `key` is what names it there.
 
         Raises ConfigError if the file has no such column, or several of that name.
         """
         wanted = header_name(name)
-        places = [at for at, written in enumerate(self.written_header) if written == wanted]
+        places = self._places.get(wanted, [])
         if len(places) == 1:
             return self.header[places[0]]
         if not places and wanted in self.header:
