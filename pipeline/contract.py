@@ -106,9 +106,14 @@ class Verdict:
     @property
     def sentence(self) -> str:
         """The verdict for a person."""
-        where = f" (load {self.load_id})" if self.load_id is not None else ""
+        if self.is_met:
+            return self.expectation
+        if self.load_id is not None:
+            where = f"load {self.load_id}"
+        else:
+            where = f"{self.unexpected:,} of the rows looked at ({self.share:.1%})"
         found = f": {', '.join(self.examples)}" if self.examples else ""
-        return f"{self.expectation}{where} Broken by {self.unexpected:,} ({self.share:.1%}){found}."
+        return f"{self.expectation} Not so in {where}{found}."
 
 
 # The suite
@@ -623,39 +628,40 @@ def _ask(
 ) -> Iterable[tuple[str, int | None, _Tally]]:
     """(key, load_id, tally) of each clause in one pandas batch."""
     by_key = {clause.key: clause for clause in asked}
-    rows = {}
-    if len(batch):
-        for result in _library().validated(asked, batch):
-            key = result.expectation_config.meta["key"]
-            rows[key] = _rows_that_break(result, batch)
+    weights = batch["sets"].tolist()
+    results = _library().validated(asked, batch) if weights else []
+    broken = {
+        each.expectation_config.meta["key"]: _rows_that_break(each, batch) for each in results
+    }
     for key, clause in by_key.items():
-        broken = rows.get(key, [])
+        wrong = broken.get(key, set())
         if is_by_load:
             for place, load_id in enumerate(batch["load_id"].tolist()):
-                wrong = [place] if place in broken else []
-                yield key, int(load_id), _tally(clause, batch.iloc[[place]], wrong, batch)
+                here = wrong & {place}
+                yield key, int(load_id), _Tally(1, len(here), _examples(clause, batch, here))
         else:
-            yield key, None, _tally(clause, batch, broken, batch)
+            unexpected = int(sum(weights[place] for place in wrong))
+            examples = _examples(clause, batch, wrong)
+            yield key, None, _Tally(int(sum(weights)), unexpected, examples)
 
 
-def _rows_that_break(result: Any, batch: pd.DataFrame) -> list[int]:
+def _rows_that_break(result: Any, batch: pd.DataFrame) -> set[int]:
     """Places in the batch; all of them where the question itself could not be asked."""
     if result.success:
-        return []
+        return set()
     if result.exception_info.get("raised_exception", True):
-        return list(range(len(batch)))
-    return [int(place) for place in result.result["unexpected_index_list"]]
+        return set(range(len(batch)))
+    return {int(place) for place in result.result["unexpected_index_list"]}
 
 
-def _tally(
-    clause: Clause, looked_at: pd.DataFrame, broken: Sequence[int], batch: pd.DataFrame
-) -> _Tally:
-    wrong = batch.iloc[list(broken)]
+def _examples(clause: Clause, batch: pd.DataFrame, wrong: set[int]) -> tuple[str, ...]:
+    """Some of the values that break a clause."""
+    if not wrong:
+        return ()
     given = clause.given
     shown = [given[each] for each in ("column", "column_A", "column_B") if each in given]
-    distinct = wrong[shown].drop_duplicates().head(_EXAMPLES).itertuples(index=False)
-    examples = tuple(" ≠ ".join(_shown(value) for value in row) for row in distinct)
-    return _Tally(int(looked_at["sets"].sum()), int(wrong["sets"].sum()), examples)
+    rows = batch.iloc[sorted(wrong)][shown].drop_duplicates().head(_EXAMPLES)
+    return tuple(" ≠ ".join(map(_shown, row)) for row in rows.itertuples(index=False))
 
 
 def _shown(value: Any) -> str:
@@ -747,6 +753,6 @@ def is_in_doubt(con: duckdb.DuckDBPyConnection, scope: Scope) -> bool:
         "select expectation, is_met from ledger.checks where load_id is null"
     ).fetchall()
     if not stored:
-        return con.execute("from ledger.sets limit 1").fetchone() is not None
+        return bool(con.execute("from ledger.sets limit 1").fetchall())
     breaches = {clause.says for clause in clauses(scope) if clause.is_breach}
     return any(not is_met and says in breaches for says, is_met in stored)

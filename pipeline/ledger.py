@@ -111,7 +111,7 @@ class Work:
             return
         if self.changed_clients:
             self.con.execute("update ledger.meta set inputs_digest = null")
-        if not self.is_checked and self.con.execute("from changed_days limit 1").fetchone():
+        if not self.is_checked and self.con.execute("from changed_days limit 1").fetchall():
             self.con.execute("delete from ledger.checks where load_id is null")
         self.con.execute(
             "update ledger.meta set events_applied = ?, tool_version = ?",
@@ -512,7 +512,8 @@ def _compare(con: duckdb.DuckDBPyConnection, source: str, rows: Normalised) -> O
         """,
         [source],
     )
-    row = con.execute(
+    # fetched whole: DuckDB registers no frame while a result is unfinished
+    [(added, replaced, taken)] = con.execute(
         """
         select
             count(*) filter (where standing_sets = 0),
@@ -520,7 +521,7 @@ def _compare(con: duckdb.DuckDBPyConnection, source: str, rows: Normalised) -> O
             coalesce(sum(standing_sets) filter (where not is_equal), 0),
         from day_changes
         """
-    ).fetchone()
+    ).fetchall()
     worst = con.execute(
         """
         select
@@ -532,9 +533,8 @@ def _compare(con: duckdb.DuckDBPyConnection, source: str, rows: Normalised) -> O
         order by taken_share desc, client_id
         limit 1
         """
-    ).fetchone()
-    added, replaced, taken = row or (0, 0, 0)
-    return Overlay(added, replaced, int(taken), *(worst or (None, 0.0)))
+    ).fetchall()
+    return Overlay(added, replaced, int(taken), *(worst[0] if worst else (None, 0.0)))
 
 
 def _apply_load(

@@ -196,7 +196,7 @@ def check_changes(work: Work, outcome: Outcome, as_of: date) -> None:
     from pipeline import contract
 
     scope = contract_scope(work.workspace, as_of)
-    has_changes = work.con.execute("from changed_days limit 1").fetchone() is not None
+    has_changes = bool(work.con.execute("from changed_days limit 1").fetchall())
     is_standing = contract.is_in_doubt(work.con, scope)
     if not has_changes and not is_standing:
         return
