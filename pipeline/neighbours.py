@@ -62,67 +62,83 @@ def with_day_order(entries: pl.DataFrame, faults: Faults) -> pl.DataFrame:
     """Adds `day_order`, after the extensions without a set before them are set aside."""
     while True:
         ordered = _ordered_in_day(entries)
-        if not (ordered["set_kind"] == "extension").any():
+        kept = _with_sets_before(ordered, faults)
+        if kept.height == ordered.height:
             return ordered
-        in_order = ordered.sort("day_key", "day_order")
-        is_work = pl.col("set_kind").fill_null("work") == "work"
-        lift = text_of("exercise").str.to_lowercase()
-        before = is_work.cast(pl.Int32).cum_sum().over("day_key", lift)
-        marked = in_order.with_columns(before.alias("before"))
-        kept = faults.sift(
-            marked,
-            [
-                Test(
-                    Reason.EXTENSION_WITHOUT_SET,
-                    (pl.col("set_kind") == "extension") & (pl.col("before") == 0),
-                    said(
-                        "an extension of '",
-                        text_of("exercise"),
-                        "' without a work set of it before on that day.",
-                    ),
-                )
-            ],
-        )
-        if kept.height == marked.height:
-            return ordered
-        entries = kept.drop("before", "day_order", "day_key").sort("line", "n")
+        entries = kept.drop("day_order", "day_key")
+
+
+def _with_sets_before(ordered: pl.DataFrame, faults: Faults) -> pl.DataFrame:
+    """Entries without the lines of extensions that no work set of the exercise goes before."""
+    is_extension = pl.col("set_kind") == "extension"
+    days = ordered.filter(is_extension).select("day_key").unique()
+    if not days.height:
+        return ordered
+    is_work = pl.col("set_kind").fill_null("work") == "work"
+    lift = text_of("exercise").str.to_lowercase()
+    before = is_work.cast(pl.Int32).cum_sum().over("day_key", lift)
+    near = (
+        ordered.join(days, on="day_key", how="semi")
+        .sort("day_key", "day_order")
+        .with_columns(before.alias("before"))
+    )
+    kept = faults.sift(
+        near,
+        [
+            Test(
+                Reason.EXTENSION_WITHOUT_SET,
+                is_extension & (pl.col("before") == 0),
+                said(
+                    "an extension of '",
+                    text_of("exercise"),
+                    "' without a work set of it before on that day.",
+                ),
+            )
+        ],
+    )
+    lost = near.select("line").join(kept.select("line"), on="line", how="anti")
+    return ordered.join(lost, on="line", how="anti", maintain_order="left")
 
 
 def _ordered_in_day(entries: pl.DataFrame) -> pl.DataFrame:
     """Adds `day_key` (client and day as a number) and `day_order`; rows stay in file order.
 
-    Order: start time, then file order. A client's lines count as written last to first if that
-    client's set numbers mostly descend from line to line within a day's exercise; without set
-    numbers, if the days mostly descend. A set without start time goes with the line before it.
+    Order: start time, then file order. A client's lines count as written last to first if in most
+    exercises of a day that client's last set number is below the first; without set numbers, if
+    the days mostly descend. A set without start time goes with the line before it.
     """
-    codes = entries["client_id"].unique(maintain_order=True)
-    code = entries["client_id"].replace_strict(
-        codes, pl.Series(range(codes.len()), dtype=pl.Int64), return_dtype=pl.Int64
-    ) if entries.height else pl.Series([], dtype=pl.Int64)  # fmt: skip
+    code = pl.col("client_id").rank("dense").cast(pl.Int64)
     entries = entries.with_columns(
-        (code * 1_000_000 + entries["performed_on"].cast(pl.Int32)).alias("day_key")
+        (code * 1_000_000 + pl.col("performed_on").cast(pl.Int32)).alias("day_key")
     )
-    backwards = entries.select(_runs_backwards(entries)).to_series()
+    backwards = _written_backwards(entries)
     has_starts = entries["started_at"].null_count() < entries.height
-    if not has_starts and not backwards.any():
-        order = pl.col("day_key").cum_count().over("day_key")
-        return entries.with_columns(order.cast(pl.Int32).alias("day_order"))
-    at = pl.when(backwards).then(-pl.col("line")).otherwise("line")
+    if not has_starts and not backwards:
+        order = pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("day_key")
+        return entries.with_columns(order.alias("day_order"))
+    turned = pl.col("client_id").is_in(backwards)
+    at = pl.when(turned).then(-pl.col("line")).otherwise("line")
     placed = entries.with_row_index("row").with_columns(at.alias("at")).sort("day_key", "at", "n")
     placed = placed.with_columns(pl.col("started_at").forward_fill().over("day_key").alias("start"))
-    placed = placed.sort("day_key", "start", "at", "n", nulls_last=False)
-    placed = placed.with_columns(
-        pl.col("day_key").cum_count().over("day_key").cast(pl.Int32).alias("day_order")
+    placed = placed.sort("day_key", "start", "at", "n", nulls_last=False).with_columns(
+        pl.int_range(1, pl.len() + 1, dtype=pl.Int32).over("day_key").alias("day_order")
     )
     return placed.sort("row").drop("row", "at", "start")
 
 
-def _runs_backwards(entries: pl.DataFrame) -> pl.Expr:
-    """Whether the row's client wrote the last set first."""
-    step = pl.col("performed_on").cast(pl.Int32).diff().sign().over("client_id")
-    by_days = step.sum().over("client_id") < 0
-    if entries["set_no"].null_count() == entries.height:
-        return by_days
-    number = pl.col("set_no").diff().sign().over("day_key", text_of("exercise"))
-    ups = number.sum().over("client_id")
-    return pl.when(ups != 0).then(ups < 0).otherwise(by_days)
+def _written_backwards(entries: pl.DataFrame) -> list[str]:
+    """Clients whose last set stands first in the file."""
+    step = pl.col("performed_on").cast(pl.Int32).diff().sign().sum()
+    clients = entries.group_by("client_id").agg(step.alias("days"))
+    number = pl.col("set_no").drop_nulls()
+    steps = (
+        entries.filter(pl.col("set_no").is_not_null())
+        .group_by("client_id", "day_key", "t_exercise")
+        .agg((number.last() - number.first()).sign().alias("numbers"))
+        .group_by("client_id")
+        .agg(pl.col("numbers").sum())
+    )
+    told = clients.join(steps, on="client_id", how="left")
+    numbers = pl.col("numbers").fill_null(0)
+    turned = pl.when(numbers != 0).then(numbers < 0).otherwise(pl.col("days") < 0)
+    return sorted(told.filter(turned)["client_id"].to_list())
