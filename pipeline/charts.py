@@ -22,6 +22,7 @@ import vl_convert
 from pipeline.theme import theme
 
 Spec = dict[str, Any]
+Datasets = dict[str, list[dict[str, Any]]]
 
 STRIP_WEEKS = 26
 LIFT_WEEKS = 52
@@ -49,6 +50,8 @@ class LiftPoint:
     day: date
     value: float
     is_record: bool = False
+    is_light: bool = False
+    """Light sessions are marked at the foot: they would stretch the scale and say nothing."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +104,7 @@ class FadeDot:
 # Drawing
 
 
-def _draw(spec: Spec, datasets: dict[str, list[dict[str, Any]]], **changed: Any) -> str:
+def _draw(spec: Spec, datasets: Datasets, **changed: Any) -> str:
     """SVG of a specification with its data."""
     svg: str = vl_convert.vegalite_to_svg(spec | {"datasets": datasets} | changed)
     return svg
@@ -209,9 +212,7 @@ def _muscle_spec() -> Spec:
     shape = alt.Shape(
         "standing:N",
         legend=None,
-        scale=alt.Scale(
-            domain=[*rate_shape, "none"], range=[*rate_shape.values(), "circle"]
-        ),
+        scale=alt.Scale(domain=[*rate_shape, "none"], range=[*rate_shape.values(), "circle"]),
     )
     tone = alt.Scale(
         domain=["below", "above", "within", "none"],
@@ -228,9 +229,7 @@ def _muscle_spec() -> Spec:
         layer("edges")
         .mark_rule(stroke=colour("guide"), strokeWidth=0.75)
         .encode(x=alt.value(0), x2=strip_end, y=row("y")),
-        layer("ticks")
-        .mark_rule(stroke=colour("hairline"), strokeWidth=0.75)
-        .encode(x=time),
+        layer("ticks").mark_rule(stroke=colour("hairline"), strokeWidth=0.75).encode(x=time),
         layer("rows")
         .mark_rule(stroke=colour("hairline"), strokeWidth=0.75)
         .encode(x=alt.value(-_LABEL_PX), x2=alt.value(_STRIP_PX + _LANE_PX), y=row("base")),
@@ -260,7 +259,9 @@ def strip_scale(strips: Sequence[MuscleStrip]) -> float:
 def muscle_strips(strips: Sequence[MuscleStrip], as_of: date) -> str:
     """One figure, a row per muscle: 26 weeks, the guide as a band, today's rate as a mark."""
     scale = (_ROW_PX - 4) / strip_scale(strips)
-    rows, weeks, edges = [], [], []
+    rows: list[dict[str, Any]] = []
+    weeks: list[dict[str, Any]] = []
+    edges: list[dict[str, Any]] = []
     for place, each in enumerate(strips, start=1):
         base = place * _ROW_PX
         bottom, top = base - (each.low or 0.0) * scale, base - (each.high or 0.0) * scale
@@ -281,7 +282,7 @@ def muscle_strips(strips: Sequence[MuscleStrip], as_of: date) -> str:
         ]
     height = len(strips) * _ROW_PX
     ticks = _month_ticks(as_of, STRIP_WEEKS - 1, 1)
-    data = {"rows": rows, "weeks": weeks, "edges": edges, "ticks": ticks}
+    data: Datasets = {"rows": rows, "weeks": weeks, "edges": edges, "ticks": ticks}
     marks = "".join(_leaves(_draw(_muscle_spec(), data, height=height)))
     letters = [
         _letter(x, place * _ROW_PX - 8, text, "ink", "end")
@@ -322,6 +323,9 @@ def _lift_spec() -> Spec:
         layer("rules").mark_rule(stroke=colour("hairline"), strokeWidth=0.75).encode(
             x=left, x2="x2:Q", y=top, y2="y2:Q"
         ),
+        layer("light").mark_rule(stroke=colour("strand"), strokeWidth=1).encode(
+            x=left, y=top, y2="y2:Q"
+        ),
         layer("sessions").mark_line(stroke=colour("strand"), strokeWidth=0.75).encode(
             x=left, y=top, detail="thread:N"
         ),
@@ -342,8 +346,8 @@ def lift_panels(panels: Sequence[LiftPanel], as_of: date) -> list[str]:
     They are drawn as one view, a panel below the other, and cut apart: a facet of twelve costs
     four times as much, and twelve conversions six times.
     """
-    data: dict[str, list[dict[str, Any]]] = {
-        name: [] for name in ("bands", "rules", "sessions", "records", "trends")
+    data: Datasets = {
+        name: [] for name in ("bands", "rules", "sessions", "records", "trends", "light")
     }
     ticks = _month_ticks(as_of, LIFT_WEEKS, 3)
     letters = [
@@ -354,12 +358,12 @@ def lift_panels(panels: Sequence[LiftPanel], as_of: date) -> list[str]:
     width = _PANEL_PX[0] + _AXIS_PX + 6
     return [
         _assembled(f"{-_AXIS_PX} {place * _PITCH_PX} {width} {_PITCH_PX}", marks, letters[place])
-        for place, marks in enumerate(_cut(whole, len(panels)))
+        for place, marks in enumerate(_cut(whole, len(panels), _PITCH_PX))
     ]
 
 
 def _add_panel(
-    data: dict[str, list[dict[str, Any]]],
+    data: Datasets,
     place: int,
     panel: LiftPanel,
     as_of: date,
@@ -372,7 +376,8 @@ def _add_panel(
     bottom = top + height
     ends = list(_trend_ends(panel.trend, as_of)) if panel.trend else []
     middles = [middle for _, middle, _, _ in ends]
-    levels = nice_ticks([point.value for point in panel.points] + middles)
+    usual = [point for point in panel.points if not point.is_light] or list(panel.points)
+    levels = nice_ticks([point.value for point in usual] + middles)
     span = levels[-1] - levels[0]
 
     def across(day: int) -> float:
@@ -397,10 +402,15 @@ def _add_panel(
     data["trends"] += [
         {"panel": place, "x": across(day), "y": down(middle)} for day, middle, _, _ in ends
     ]
-    data["sessions"] += _sessions(place, panel, as_of, across, down)
+    data["sessions"] += _sessions(place, usual, panel.layoff_days, as_of, across, down)
+    data["light"] += [
+        {"x": across((point.day - as_of).days), "y": bottom, "y2": bottom - 5}
+        for point in panel.points
+        if point.is_light
+    ]
     data["records"] += [
         {"x": across((point.day - as_of).days), "y": down(point.value)}
-        for point in panel.points
+        for point in usual
         if point.is_record
     ]
     return letters
@@ -408,15 +418,16 @@ def _add_panel(
 
 def _sessions(
     place: int,
-    panel: LiftPanel,
+    points: Sequence[LiftPoint],
+    layoff_days: int,
     as_of: date,
     across: Callable[[int], float],
     down: Callable[[float], float],
 ) -> Iterator[dict[str, Any]]:
     """Sessions with the thread that they hang on; a layoff starts a new one."""
-    thread, before = 0, panel.points[0].day
-    for point in panel.points:
-        thread += (point.day - before).days >= panel.layoff_days
+    thread, before = 0, points[0].day
+    for point in points:
+        thread += (point.day - before).days >= layoff_days
         before = point.day
         yield {
             "x": across((point.day - as_of).days),
@@ -450,14 +461,14 @@ def nice_ticks(values: Sequence[float], most: int = 4) -> list[float]:
     raise AssertionError(values)  # 100 times a power of ten below the span spans it
 
 
-def _cut(svg: str, amount: int) -> list[str]:
-    """The marks of each of `amount` panels drawn below each other, by where a mark begins."""
+def _cut(svg: str, amount: int, pitch: float) -> list[str]:
+    """Marks of `amount` panels, drawn `pitch` pixels below each other, by where a mark begins."""
     inside: list[list[str]] = [[] for _ in range(amount)]
     for leaf in _leaves(svg):
         place = _DOWN.search(leaf)
         if place is not None:
             down = float(place[1] or place[2] or place[3])
-            inside[min(amount - 1, max(0, int(down // _PITCH_PX)))].append(leaf)
+            inside[min(amount - 1, max(0, int(down // pitch)))].append(leaf)
     return ["".join(leaves) for leaves in inside]
 
 
@@ -465,14 +476,13 @@ def _cut(svg: str, amount: int) -> list[str]:
 
 _WEEK_PX = 11
 _RESERVE_PX = 15
-_MOVEMENT_GAP_PX = 30
 _EFFORT_LABEL_PX = 62
 RESERVES = 6
 
 
 @lru_cache(maxsize=1)
 def _dot_spec() -> Spec:
-    """Dots of a given area, rules and nothing else: effort and fade are drawn with it."""
+    """Dots of a given area, rules and bars: effort and fade are drawn with it."""
     colour = theme().light
     left = alt.X("x:Q", scale=None, axis=None)
     top = alt.Y("y:Q", scale=None, axis=None)
@@ -493,81 +503,103 @@ def _dot_spec() -> Spec:
     return _spec(alt.layer(*layers).properties(width=100, height=100))
 
 
-def effort_dots(dots: Sequence[EffortDot], as_of: date) -> str:
-    """A dot a week and reserve, its area the number of sets; compound above isolation."""
+def effort_dots(dots: Sequence[EffortDot], as_of: date) -> dict[str, str]:
+    """For each movement a drawing: a dot a week and reserve, its area the number of sets."""
     this_week = as_of - timedelta(days=as_of.weekday())
     movements = sorted({dot.movement for dot in dots})
     most = max((dot.sets for dot in dots), default=1.0)
-    width = STRIP_WEEKS * _WEEK_PX
-    tops = {
-        movement: 18 + place * (RESERVES * _RESERVE_PX + _MOVEMENT_GAP_PX)
-        for place, movement in enumerate(movements)
-    }
+    width, height = STRIP_WEEKS * _WEEK_PX, RESERVES * _RESERVE_PX
+    pitch = height + 18
     rules, letters = [], []
-    for movement, top in tops.items():
-        letters.append(_letter(0, top - 7, f"{movement}, RIR", "ink"))
+    for place in range(len(movements)):
+        lines: list[str] = []
         for reserve in range(RESERVES):
-            y = top + (reserve + 0.5) * _RESERVE_PX
+            y = place * pitch + (reserve + 0.5) * _RESERVE_PX
             rules.append({"x": 0, "x2": width, "y": y, "y2": y})
             label = f"{reserve} or more" if reserve == RESERVES - 1 else str(reserve)
-            letters.append(_letter(-6, y + 4, label, "soft", "end"))
-    height = max(tops.values(), default=0) + RESERVES * _RESERVE_PX
+            lines.append(_letter(-6, y + 4, label, "soft", "end"))
+        lines += [
+            _letter(width * (1 + tick["x"] / (7 * STRIP_WEEKS)) + 2, place * pitch + height + 13,
+                    tick["text"], "soft")
+            for tick in _month_ticks(as_of, STRIP_WEEKS, 1)
+        ]  # fmt: skip
+        letters.append(lines)
     marks = [
         {
             "x": width - (0.5 + (this_week - dot.week).days / 7) * _WEEK_PX,
-            "y": tops[dot.movement] + (dot.reserve + 0.5) * _RESERVE_PX,
+            "y": movements.index(dot.movement) * pitch + (dot.reserve + 0.5) * _RESERVE_PX,
             "area": round(math.pi * (_RESERVE_PX / 2 - 0.5) ** 2 * dot.sets / most, 1),
         }
         for dot in dots
     ]
-    letters += [
-        _letter(width * (1 + tick["x"] / (7 * STRIP_WEEKS)) + 2, height + 13, tick["text"], "soft")
-        for tick in _month_ticks(as_of, STRIP_WEEKS, 1)
-    ]
     data = {"rules": rules, "bars": [], "dots": marks}
-    drawn = "".join(_leaves(_draw(_dot_spec(), data, width=width, height=height)))
-    box = f"{-_EFFORT_LABEL_PX} 0 {width + _EFFORT_LABEL_PX + 4} {height + 18}"
-    return _assembled(box, drawn, letters)
+    whole = _draw(_dot_spec(), data, width=width, height=pitch * max(1, len(movements)))
+    box_width = width + _EFFORT_LABEL_PX + 4
+    return {
+        movement: _assembled(
+            f"{-_EFFORT_LABEL_PX} {place * pitch} {box_width} {pitch}", inside, letters[place]
+        )
+        for place, (movement, inside) in enumerate(
+            zip(movements, _cut(whole, len(movements), pitch), strict=True)
+        )
+    }
 
 
 # Fade inside the session
 
-_FADE_ROW_PX = 18
-_FADE_PX = 240
-_FADE_DOT = 30.0
+_NTH_PX = 16
+_FADE_PX = 72
+_FADE_DOT = 26.0
+_FADE_PITCH_PX = _FADE_PX + 26
+FADE_SETS_MOST = 7
 
 
-def fade_dots(dots: Sequence[FadeDot]) -> str:
-    """A row for each muscle and set: output against the first set, with its interval."""
-    low = min([0.8, *(value for dot in dots for value in (dot.low, dot.output) if value)])
-    high = max([1.05, *(value for dot in dots for value in (dot.high, dot.output) if value)])
-    low, high = math.floor(low * 10) / 10, math.ceil(high * 10) / 10
+def fade_panels(dots: Sequence[FadeDot]) -> dict[str, str]:
+    """For each muscle a small drawing: output of the nth set against the first, one scale."""
+    muscles = list(dict.fromkeys(dot.muscle for dot in dots))
+    ends = [end for dot in dots for end in (dot.low, dot.output, dot.high) if end is not None]
+    low = max(0.5, math.floor(min([0.95, *ends]) * 20) / 20)
+    high = min(1.2, math.ceil(max([1.0, *ends]) * 20) / 20)
+    last = max((dot.nth for dot in dots), default=2)
+    width = last * _NTH_PX
 
-    def across(share: float) -> float:
-        return round(_FADE_PX * (share - low) / (high - low), 1)
+    def down(share: float, top: float) -> float:
+        held = min(max(share, low), high)
+        return round(top + _FADE_PX * (high - held) / (high - low), 1)
 
-    height = len(dots) * _FADE_ROW_PX
     rules: list[dict[str, Any]] = []
-    letters: list[str] = []
-    for tenth in range(round(low * 10), round(high * 10) + 1):
-        x = across(tenth / 10)
-        rules.append({"x": x, "x2": x, "y": 0, "y2": height})
-        letters.append(_letter(x, height + 13, f"{tenth * 10}%", "soft", "middle"))
     bars: list[dict[str, Any]] = []
     marks: list[dict[str, Any]] = []
-    before = None
-    for place, dot in enumerate(dots):
-        y = (place + 0.5) * _FADE_ROW_PX
-        if dot.muscle != before:
-            letters.append(_letter(-44, y + 4, dot.muscle, "ink", "end"))
-            before = dot.muscle
-        letters.append(_letter(-8, y + 4, f"set {dot.nth}", "soft", "end"))
-        if dot.low is not None and dot.high is not None:
-            bars.append({"x": across(dot.low), "x2": across(dot.high), "y": y, "y2": y})
-        marks.append({"x": across(dot.output), "y": y, "area": _FADE_DOT})
+    letters: list[list[str]] = []
+    for place, muscle in enumerate(muscles):
+        top = place * _FADE_PITCH_PX + 8
+        lines: list[str] = []
+        for twentieth in range(round(low * 20), round(high * 20) + 1):
+            y = down(twentieth / 20, top)
+            rules.append({"x": 0, "x2": width, "y": y, "y2": y})
+            lines.append(_letter(-5, y + 4, f"{twentieth * 5}%", "soft", "end"))
+        for nth in range(1, last + 1):
+            x = (nth - 0.5) * _NTH_PX
+            lines.append(_letter(x, top + _FADE_PX + 14, str(nth), "soft", "middle"))
+        marks.append({"x": 0.5 * _NTH_PX, "y": down(1.0, top), "area": _FADE_DOT})
+        for dot in dots:
+            if dot.muscle != muscle:
+                continue
+            x = (dot.nth - 0.5) * _NTH_PX
+            if dot.low is not None and dot.high is not None:
+                bars.append({"x": x, "x2": x, "y": down(dot.high, top), "y2": down(dot.low, top)})
+            marks.append({"x": x, "y": down(dot.output, top), "area": _FADE_DOT})
+        letters.append(lines)
     data = {"rules": rules, "bars": bars, "dots": marks}
-    drawn = "".join(_leaves(_draw(_dot_spec(), data, width=_FADE_PX, height=height)))
-    return _assembled(f"-150 0 {_FADE_PX + 170} {height + 18}", drawn, letters)
+    whole = _draw(_dot_spec(), data, width=width, height=_FADE_PITCH_PX * max(1, len(muscles)))
+    return {
+        muscle: _assembled(
+            f"-40 {place * _FADE_PITCH_PX} {width + 44} {_FADE_PITCH_PX}", inside, letters[place]
+        )
+        for place, (muscle, inside) in enumerate(
+            zip(muscles, _cut(whole, len(muscles), _FADE_PITCH_PX), strict=True)
+        )
+    }
 
 
 # Word-sized strips
@@ -595,4 +627,3 @@ def word_strip(values: Sequence[float], title: str) -> str:
         f'<polyline points="{" ".join(spots)}" fill="none" stroke="{colour("ink")}"/>'
         f'<circle cx="{last[0]}" cy="{last[1]}" r="1.6" fill="{colour("pencil")}"/></svg>'
     )
-

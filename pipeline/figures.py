@@ -38,6 +38,8 @@ class Column:
     label: str
     meaning: str = ""
     is_number: bool = True
+    is_long: bool = False
+    """Whether its text may break into lines."""
 
 
 @dataclass(frozen=True)
@@ -77,13 +79,14 @@ class Beside:
 
 @dataclass(frozen=True)
 class Panel:
-    """One small multiple: its heading, a word on it, the drawing and the reading."""
+    """One small multiple: its heading and unit, a word on how it stands, drawing and reading."""
 
     heading: str
-    word: str
-    mark: str
+    unit: str
     svg: str
     reading: str
+    word: str = ""
+    mark: str = ""
 
 
 @dataclass(frozen=True)
@@ -94,6 +97,8 @@ class Panels:
     panels: tuple[Panel, ...]
     numbers: tuple[Table, ...]
     numbers_caption: str
+    size: str = ""
+    """CSS class: wide or tight; empty: between the two."""
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import html
 import re
 from functools import lru_cache
 
@@ -32,11 +33,15 @@ def render_roster(page: RosterPage) -> str:
 
 def _render(name: str, page: ClientPage | RosterPage) -> str:
     script = _script() if isinstance(page, RosterPage) else ""
-    return _environment().get_template(name).render(
-        page=page,
-        style=Markup(_style()),  # noqa: S704 — our own file
-        script=Markup(script),  # noqa: S704 — our own file
-        policy=_policy(_style(), script),
+    return (
+        _environment()
+        .get_template(name)
+        .render(
+            page=page,
+            style=Markup(_style()),
+            script=Markup(script),
+            policy=_policy(_style(), script),
+        )
     )
 
 
@@ -50,12 +55,18 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["drawing"] = _drawing
+    environment.filters["command"] = _command
     return environment
 
 
 def _drawing(svg: str) -> Markup:
     """A drawing of pipeline/charts.py; its words were escaped there."""
-    return Markup(svg)  # noqa: S704
+    return Markup(svg)
+
+
+def _command(text: str) -> Markup:
+    """Text inside a double-quoted attribute; single quotes, common in commands, stay one byte."""
+    return Markup(html.escape(text, quote=False).replace('"', "&quot;"))  # noqa: S704
 
 
 @lru_cache(maxsize=1)

@@ -6,6 +6,7 @@ right, units named. Nothing here computes a figure; values arrive as the tables 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -17,9 +18,10 @@ NOTHING = "–"
 """What a cell without a figure shows."""
 
 MINUS = "−"
-MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec"]
-WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
-SMALL = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"]
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+         "eleven", "twelve")  # fmt: skip
 
 
 # Numbers, days, units
@@ -131,10 +133,7 @@ SECTIONS = {
 
 def period(first_on: date, last_on: date, as_of: date) -> str:
     """The logged days, and the day that the review speaks of."""
-    return (
-        f"Logged from {day(first_on)} to {day(last_on)}. "
-        f"As of {weekday(as_of)}, {day(as_of)}."
-    )
+    return f"Logged from {day(first_on)} to {day(last_on)}. As of {weekday(as_of)}, {day(as_of)}."
 
 
 def rests_on(
@@ -147,15 +146,20 @@ def rests_on(
         f"{count(exports, 'export')}; {counted(set_aside, 'line')} set aside."
     )
     if known:
-        shares = {basis: percent(effort.get(basis, 0) / known) for basis in EFFORT_BASES}
-        line += (
-            f" How close to failure: recorded for {shares['recorded']} of work sets, estimated "
-            f"from the load for {shares['estimated']}, assumed for {shares['assumed']}."
-        )
+        parts = [
+            f"{EFFORT_BASES[basis]} {percent(amount / known)}"
+            for basis, amount in effort.items()
+            if amount
+        ]
+        line += f" How close to failure sets were: {listing(parts)}."
     return line
 
 
-EFFORT_BASES = ("recorded", "estimated", "assumed")
+EFFORT_BASES = {
+    "recorded": "recorded for",
+    "estimated": "estimated from the load for",
+    "assumed": "assumed for",
+}
 
 
 def silent_since(last_on: date, as_of: date) -> str:
@@ -222,7 +226,14 @@ def outside(
     label: str, standing: str, rate: float | None, low: float | None, high: float | None
 ) -> str:
     """A muscle outside its guide, for the first screen."""
-    return f"{STANDINGS[standing]}: {label.lower()} {number(rate)} a week (guide {guide(low, high)})"
+    span = guide(low, high)
+    return f"{STANDINGS[standing]}: {label.lower()}, {number(rate)} a week (guide {span})"
+
+
+def _is_or_are(labels: Sequence[str]) -> str:
+    """The verb; muscles' names are plural but for a few."""
+    is_one = len(labels) == 1 and not labels[0].endswith("s")
+    return "is" if is_one else "are"
 
 
 def muscles_reading(
@@ -231,19 +242,16 @@ def muscles_reading(
     """What the figure of sets per muscle shows."""
     parts = []
     if below:
-        parts.append(f"{listing(below)} {'is' if len(below) == 1 else 'are'} below the guide")
+        parts.append(f"{listing(below)} {_is_or_are(below)} below the guide")
     if above:
-        parts.append(f"{listing(above)} {'is' if len(above) == 1 else 'are'} above it"
-                     if below else
-                     f"{listing(above)} {'is' if len(above) == 1 else 'are'} above the guide")  # fmt: skip
+        guide_word = "it" if below else "the guide"
+        parts.append(f"{listing(above)} {_is_or_are(above)} above {guide_word}")
     if within:
         rest = "the other " if parts else ""
         parts.append(f"{rest}{counted(within, 'muscle')} {'is' if within == 1 else 'are'} within")
     if not parts:
-        return (
-            "No muscle is judged against the guide at this day; the strips show what was done."
-        )
-    text = f"At the weekly rate of the last 28 days, {listing(parts, '; and')}"
+        return "No muscle is judged against the guide at this day; the strips show what was done."
+    text = f"At the weekly rate of the last 28 days, {'; '.join(parts)}"
     if not_judged:
         text += f" ({counted(not_judged, 'muscle')} not judged)"
     return sentence(text)
@@ -289,9 +297,9 @@ STATUS_ORDER = ("regressing", "stalled", "unclear", "progressing", "too_little_d
 LIFTS_INTRO = (
     "Each dot is a session’s estimated one-repetition maximum (e1RM): what the best set suggests "
     "could be lifted once, the mean of the Epley and Brzycki formulas. The line is the trend with "
-    "the range of its 95% interval; a ring marks a session that still holds a record; a layoff "
-    "breaks the thread between sessions. Where no set allows such an estimate, the dots are a "
-    "strength index, shown in per cent of its best."
+    "the range of its 95% interval. A ring marks a session that still holds a record, a tick at "
+    "the foot a light session; a layoff breaks the thread. Where no set allows such an estimate, "
+    "the dots are a strength index in per cent of its best."
 )
 LIFTS_TABLE = "Lifts, those that need a look first"
 LIFT_NUMBERS = "Sessions of the last 52 weeks"
@@ -340,7 +348,7 @@ def weeks_range(low: float | None, high: float | None, why: str | None) -> str:
         return reason(why) or NOTHING
     if low is not None and high is not None:
         return count(low, "week") if low == high else f"{short(low, 0)} to {short(high, 0)}"
-    return f"from {short(low, 0)}" if low is not None else f"up to {short(high, 0)}"
+    return f"{short(low, 0)} or more" if low is not None else f"up to {short(high, 0)}"
 
 
 def e1rm_axis(units: Unit) -> str:
@@ -348,54 +356,74 @@ def e1rm_axis(units: Unit) -> str:
     return units
 
 
-REASONS = {
+CAUSES = {
     "regaining": "regaining after a break or a change of level, still under the best before it",
     "not_attempted": (
         "not attempted: no session tried more load or more repetitions than before; the step is "
         "one more repetition"
     ),
-    "not_trained": "not trained for three weeks or more",
-    "phase": "no status during a pause or care",
-    "light_run": "a long run of light sessions",
-    "few_sessions": "too few sessions for a trend",
-    "noisy": "the interval is too wide to tell",
+    "new_record": "a new record in the last four weeks speaks against a standstill",
+    "cut": "in a cut, holding strength is success",
+    "led": "led by the licensed professional",
 }
+_ISO_DAY = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 
 
-def reason(code: str | None) -> str:
-    """A status' reason in words; a text that is no code stays as it is."""
-    if not code:
+def reason(text: str | None) -> str:
+    """A reason as the tables word it, with days and per cent as pages write them."""
+    if not text:
         return ""
-    key = code.strip().replace(" ", "_")
-    return REASONS.get(key, code.replace("_", " ").strip())
+    text = _ISO_DAY.sub(lambda found: day(date.fromisoformat(found[0])), text)
+    return text.replace(" %", "%")
 
 
-def lift_reading(
+def status_word(status: str | None) -> str:
+    """A status as the first word of a caption."""
+    word = STATUSES.get(status or "", "")
+    return word[:1].upper() + word[1:]
+
+
+def lift_note(status: str | None, cause: str | None, why: str | None, last_on: date | None) -> str:
+    """The reason below a status in the table, where numbers beside it do not tell it."""
+    if cause == "not_trained" and last_on is not None:
+        return f"not trained since {day(last_on)}"
+    if cause in CAUSES:
+        return CAUSES[cause].split(",")[0].split(":")[0]
+    return reason(why) if status == "too_little_data" else ""
+
+
+def lift_why(
+    *,
     status: str | None,
-    why: str | None,
+    cause: str | None,
+    reason: str | None,
     change: tuple[float | None, float | None, float | None],
     expected: float | None,
-    weeks_since_best: float | None,
+    window_days: int | None,
+    weeks_until_clear: float | None,
+    last_on: date | None,
 ) -> str:
-    """A lift's status in words with its reason and its numbers."""
-    head = STATUSES.get(status or "", "no status")
-    text = reason(why)
-    parts = [f"{head}: {text}" if text else head]
+    """Why a lift has its status: the cause in words, then the trend in numbers."""
+    if status in (None, "too_little_data"):
+        return lift_note(status, cause, reason, last_on) or CAUSES.get(cause or "", "")
+    parts = [CAUSES[cause]] if cause in CAUSES else []
     middle, low, high = change
     if middle is not None:
-        span = ""
-        if low is not None and high is not None:
-            span = f" ({signed(low, 2)} to {signed(high, 2)})"
-        parts.append(f"{signed(middle, 2)}% a week{span}")
-        if status == "stalled" and expected is not None:
-            parts.append(f"{signed(expected, 2)}% expected")
-    if weeks_since_best is not None:
-        parts.append(
-            "best this week"
-            if weeks_since_best < 1
-            else f"best {count(round(weeks_since_best), 'week')} ago"
-        )
-    return sentence("; ".join(parts))
+        span = "" if low is None or high is None else f" ({interval_pct(low, high)})"
+        over = f" over {count(round(window_days / 7), 'week')}" if window_days else ""
+        parts.append(f"{signed(middle, 2)}% a week{span}{over}")
+    if status in ("stalled", "unclear") and expected is not None:
+        parts.append(f"{signed(expected, 2)}% was to be expected")
+    if status == "unclear" and weeks_until_clear is not None:
+        parts.append(f"about {count(round(weeks_until_clear), 'more week')} would tell")
+    return "; ".join(parts)
+
+
+def best_ago(weeks: float | None) -> str:
+    """How long ago the best was."""
+    if weeks is None:
+        return ""
+    return "best this week" if weeks < 1 else f"best {count(round(weeks), 'week')} ago"
 
 
 def not_drawn(amount: int) -> str:
@@ -411,11 +439,6 @@ ALL_WITHIN = "None: each muscle that is judged is within its guide."
 NONE_JUDGED = "Not judged at this day."
 NO_STALL = "None stalls or regresses."
 NO_STATUS = "No lift has enough data for a status yet."
-
-
-def works(exercise: str, change: float | None) -> str:
-    """A lift that progresses."""
-    return f"{exercise} ({change_pct(change)} a week)"
 
 
 def glance_lift(exercise: str, status: str, weeks_since_best: float | None) -> str:
@@ -450,6 +473,13 @@ STATES = {
     "replaced": "replaced by a later version",
     "unloaded": "unloaded",
 }
+
+
+def state(code: str) -> str:
+    """What became of a version of an export."""
+    return STATES.get(code, code)
+
+
 UNKNOWN_HEADING = "Unknown exercises"
 UNKNOWN_TABLE = "Exercises that count for no muscle"
 NEAR_TABLE = "Spellings taken for a near name"
@@ -464,7 +494,7 @@ def span(first_on: date | None, last_on: date | None) -> str:
     return NOTHING if first_on is None else f"{day(first_on)} to {day(last_on)}"
 
 
-def place(path: str | None, line: int) -> str:
+def place(path: str | None, line: int | None) -> str:
     """A line of a file."""
     return f"{path or 'unknown file'}:{line}"
 
@@ -487,6 +517,8 @@ def corrected(field: str, value: str) -> str:
 def more_suspects(amount: int) -> str:
     """When the list of suspect sets is cut."""
     return f"{sentence(counted(amount, 'earlier suspect set'))[:-1]} not shown."
+
+
 NEAR_INTRO = "Spellings taken for a near name: look whether they are right."
 
 
@@ -503,7 +535,7 @@ def more_lines(amount: int) -> str:
     """When a list of lines is cut."""
     return (
         f"{sentence(counted(amount, 'more line'))[:-1]}, not shown: "
-        "`setledger query \"from ledger.set_aside\"` lists all."
+        '`setledger query "from ledger.set_aside"` lists all.'
     )
 
 
@@ -600,14 +632,12 @@ def rhythm_reading(rotation: dict[str, Any] | None, rest_days: Sequence[int | No
     if rotation is None or rotation.get("days") is None:
         text = "No fixed rotation is found in the last 56 days."
     else:
-        length = short(rotation["days"])
-        parts = rotation.get("parts") or ()
-        parts = parts.split(",") if isinstance(parts, str) else parts
-        named = f": {', '.join(str(part).strip() for part in parts)}" if parts else ""
+        rounds = [part.strip().replace(", ", " + ") for part in rotation["parts"].split("|")]
         text = (
-            f"A rotation of {count(rotation['sessions'], 'session')} in {length} days"
-            f" with {count(rotation['rest_days'] or 0, 'rest day')} is found{named}"
-            f" (likeness of its rounds {percent(rotation['similarity'])})."
+            f"A rotation of {count(rotation['days'], 'day')} is found, with "
+            f"{count(rotation['sessions'], 'session')} and "
+            f"{count(rotation['rest_days'] or 0, 'day')} without: {', then '.join(rounds)} "
+            f"(likeness of its rounds {percent(rotation['similarity'])})."
         )
     known = [rests for rests in rest_days if rests is not None]
     if known:
@@ -635,13 +665,15 @@ def days_in_order(days: Sequence[Sequence[str] | None]) -> str:
         if rests:
             words.append("rest" if rests == 1 else f"{rests} rests")
             rests = 0
-        words.append(" + ".join(plain(part) for part in parts) or "other")
+        words.append(" + ".join(plain(part) for part in parts) or "light day")
     return "  ·  ".join(words[:-1])
 
 
 # Effort
 
-EFFORT_TITLE = "Recorded sets by repetitions in reserve, 26 weeks"
+EFFORT_TITLE = "recorded sets by repetitions in reserve, 26 weeks"
+EFFORT_UNIT = "RIR"
+MOVEMENTS = {"compound": "Compound", "isolation": "Isolation"}
 EFFORT_NUMBERS = "Work sets and recorded effort by week"
 EFFORT_INTRO = (
     "How close to failure sets were taken, as logged: repetitions in reserve (RIR) are those that "
@@ -656,46 +688,45 @@ NOTHING_RECORDED = (
 )
 
 
-def effort_reading(totals: dict[str, dict[str, float]]) -> str:
-    """What was recorded in the last four weeks, compound and isolation."""
-    parts = []
-    for movement, sums in sorted(totals.items()):
-        recorded = sums.get("recorded_sets", 0)
-        if not recorded:
-            continue
-        shown = sum(sums[column] for column in sums if column.startswith("rir_")) or recorded
-        parts.append(
-            f"{movement}: {percent(sums['rir_0'] / shown)} at 0 RIR, "
-            f"{percent((sums['rir_4'] + sums['rir_5_up']) / shown)} at 4 or more, "
-            f"{percent(sums['extended_sets'] / recorded)} extended "
-            f"({percent(recorded / sums['work_sets'])} recorded)"
-        )
-    if not parts:
+def effort_reading(sums: dict[str, float]) -> str:
+    """What was recorded in the last four weeks of one movement."""
+    recorded = sums.get("recorded_sets", 0)
+    if not recorded:
         return "Nothing was recorded in the last four weeks."
-    return f"Last four weeks. {sentence('; '.join(parts))}"
+    return (
+        f"Last four weeks: {percent(sums['rir_0'] / recorded)} at 0 RIR, "
+        f"{percent((sums['rir_4'] + sums['rir_5_up']) / recorded)} at 4 or more, "
+        f"{percent(sums['extended_sets'] / recorded)} extended; effort is recorded for "
+        f"{percent(recorded / sums['work_sets'])} of {count(sums['work_sets'], 'set')}."
+    )
 
 
 # Inside the session
 
-FADE_TITLE = "Output of later sets against the first"
+FADE_TITLE = "output of the nth set against the first"
+LOWER_BOUND = "at least this: effort not recorded"
 FADE_INTRO = (
     "How much of the first set’s strength is left in the nth set of an exercise that day, by sets "
     "with loads within 10%. It shows whether the last sets are worth their place."
 )
-FADE_KEY = "Dot: median output in per cent of the first set. Line: its 95% interval."
+FADE_KEY = "Across: nth set. Dot: output in per cent of the first set. Line: its 95% interval."
 FADE_TABLE = "Output of later sets"
 FADE_KINDS = {"within": "nth set of an exercise", "across": "exercise done later in the session"}
+
+
+def fade_kind(code: str) -> str:
+    """What is compared."""
+    return FADE_KINDS.get(code, code)
+
+
 TURNOVER_HEADING = "Consistency"
 TURNOVER_TABLE = "Exercises kept and trackable sets by week"
 
 
-def fade_reading(rows: Sequence[tuple[str, int, float]]) -> str:
-    """The set furthest below the first."""
-    muscle, nth, share = min(rows, key=lambda row: row[2])
-    return sentence(
-        f"the deepest fade is in {muscle}: set {nth} of an exercise gives {percent(share, 1)} of "
-        "the first"
-    )
+def fade_reading(nth: int, share: float, low: float | None, high: float | None) -> str:
+    """The last set that is compared."""
+    span = "" if low is None or high is None else f" ({percent(low)} to {percent(high)})"
+    return f"Set {nth}: {percent(share)}{span}."
 
 
 def interval_share(low: float | None, high: float | None) -> str:
@@ -832,7 +863,7 @@ def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], s
 
 # Roster
 
-ROSTER_TABLE = "Clients, those who need a look first"
+ROSTER_TABLE = "Those who need a look first"
 NO_SETS_YET = "no set in the ledger yet"
 NO_FIRST_CHANGE = "nothing to change"
 
@@ -865,7 +896,7 @@ def strip_title(name: str, weeks: Sequence[float]) -> str:
     )
 
 
-ROSTER_INTRO = "Those who need a look first. A name leads to the client’s page."
+ROSTER_INTRO = "A name leads to the client’s page."
 NO_CLIENTS = (
     "No client is in the ledger yet. Put exports and mappings into the workspace, then run "
     "`setledger run`."

@@ -153,7 +153,7 @@ def loads_table(loads: list[Row]) -> Table:
         tuple(
             (
                 Figure(row["path"]),
-                Figure(wording.STATES.get(row["state"], row["state"])),
+                Figure(wording.state(row["state"])),
                 Figure(wording.span(row["first_on"], row["last_on"])),
                 Figure(wording.number(row["lines_read"], 0)),
                 Figure(wording.number(row["lines_loaded"], 0)),
@@ -174,7 +174,7 @@ def set_aside_blocks(lines: list[Row]) -> list[Block]:
         return []
     columns = (
         Column("Line set aside", is_number=False),
-        Column("Why", is_number=False),
+        Column("Why", is_number=False, is_long=True),
     )
     rows = tuple(
         (Figure(wording.place(row["path"], row["source_line"])), Figure(row["explanation"]))
@@ -277,12 +277,14 @@ def _suspect_blocks(desk: Desk) -> list[Block]:
             Figure(
                 wording.times(load, row["reps"]),
                 trace_command(
-                    "graded_sets.is_suspect", desk.client_id,
-                    exercise=row["exercise"], on=row["performed_on"],
+                    "graded_sets.is_suspect",
+                    desk.client_id,
+                    exercise=row["exercise"],
+                    on=row["performed_on"],
                 ),
             ),
             Figure(wording.place(row["path"], row["source_line"])),
-        )  # fmt: skip
+        )
 
     blocks: list[Block] = [
         Heading(wording.SUSPECT_HEADING),
@@ -303,7 +305,7 @@ def _correction_blocks(desk: Desk) -> list[Block]:
         Column("Day", is_number=False),
         Column("Set"),
         Column("Now", is_number=False),
-        Column("Why", is_number=False),
+        Column("Why", is_number=False, is_long=True),
     )
     return [
         Heading(wording.CORRECTIONS_HEADING),

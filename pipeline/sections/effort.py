@@ -6,7 +6,17 @@ from datetime import timedelta
 
 from pipeline import charts, wording
 from pipeline.charts import EffortDot
-from pipeline.figures import Chart, Column, Figure, Passage, Section, Table, trace_command
+from pipeline.figures import (
+    Block,
+    Column,
+    Figure,
+    Panel,
+    Panels,
+    Passage,
+    Section,
+    Table,
+    trace_command,
+)
 from pipeline.rows import Desk, Row
 
 RESERVES = ("rir_0", "rir_1", "rir_2", "rir_3", "rir_4", "rir_5_up")
@@ -20,31 +30,38 @@ def effort_section(desk: Desk) -> Section | None:
     if not rows:
         return None
     recorded = [row for row in rows if row["recorded_sets"]]
-    blocks: list[Passage | Chart | Table] = [Passage(wording.EFFORT_INTRO)]
-    recent = [
-        row for row in rows if row["week"] > desk.as_of - timedelta(weeks=RECENT_WEEKS)
-    ]
+    blocks: list[Block] = [Passage(wording.EFFORT_INTRO)]
+    recent = [row for row in rows if row["week"] > desk.as_of - timedelta(weeks=RECENT_WEEKS)]
     if recorded:
-        reading = wording.effort_reading(_totals(recent))
-        dots = [
-            EffortDot(row["week"], row["movement"], reserve, row[column])
-            for row in recorded
-            for reserve, column in enumerate(RESERVES)
-            if row[column]
-        ]
-        blocks.append(
-            Chart(
-                charts.named(
-                    charts.effort_dots(dots, desk.as_of), "effort", wording.EFFORT_TITLE, reading
-                ),
-                reading,
-                _numbers(desk, rows),
-                wording.EFFORT_KEY,
-            )
-        )
+        blocks.append(_panels(desk, recorded, _totals(recent)))
+        blocks.append(Passage(wording.EFFORT_KEY, is_small=True))
+        blocks.append(_numbers(desk, rows))
     else:
         blocks.append(Passage(wording.NOTHING_RECORDED))
     return Section("effort", wording.SECTIONS["effort"], tuple(blocks))
+
+
+def _panels(desk: Desk, recorded: list[Row], totals: dict[str, dict[str, float]]) -> Panels:
+    dots = [
+        EffortDot(row["week"], row["movement"], reserve, row[column])
+        for row in recorded
+        if row["movement"] in wording.MOVEMENTS
+        for reserve, column in enumerate(RESERVES)
+        if row[column]
+    ]
+    panels = []
+    for movement, svg in charts.effort_dots(dots, desk.as_of).items():
+        reading = wording.effort_reading(totals.get(movement, {}))
+        title = f"{wording.MOVEMENTS[movement]}: {wording.EFFORT_TITLE}"
+        panels.append(
+            Panel(
+                wording.MOVEMENTS[movement],
+                wording.EFFORT_UNIT,
+                charts.named(svg, f"effort-{movement}", title, reading),
+                reading,
+            )
+        )
+    return Panels(tuple(panels), (), "", size="wide")
 
 
 def _totals(rows: list[Row]) -> dict[str, dict[str, float]]:
@@ -72,10 +89,12 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table:
             return Figure(
                 wording.number(row[column], 0),
                 trace_command(
-                    f"effort_week.{column}", desk.client_id, movement=row["movement"],
+                    f"effort_week.{column}",
+                    desk.client_id,
+                    movement=row["movement"],
                     on=row["week"],
                 ),
-            )  # fmt: skip
+            )
 
         return (
             Figure(wording.day(row["week"])),
@@ -84,10 +103,12 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table:
             Figure(
                 wording.percent(row["recorded_share"]),
                 trace_command(
-                    "effort_week.recorded_share", desk.client_id, movement=row["movement"],
+                    "effort_week.recorded_share",
+                    desk.client_id,
+                    movement=row["movement"],
                     on=row["week"],
                 ),
-            ),  # fmt: skip
+            ),
             *(figure(column) for column in RESERVES),
             figure("extended_sets"),
         )

@@ -6,10 +6,11 @@ from pipeline import charts, wording
 from pipeline.charts import FadeDot
 from pipeline.figures import (
     Block,
-    Chart,
     Column,
     Figure,
     Heading,
+    Panel,
+    Panels,
     Passage,
     Section,
     Table,
@@ -38,29 +39,30 @@ def _fade_blocks(desk: Desk) -> list[Block]:
     rows.sort(key=lambda row: (row["kind"] != "within", place.get(row["muscle"], 99), row["nth"]))
     within = [row for row in rows if row["kind"] == "within"]
     blocks: list[Block] = [Passage(wording.FADE_INTRO)]
-    table = _fade_table(desk, rows)
     if within:
-        reading = wording.fade_reading(
-            [(desk.spoken(row["muscle"]), row["nth"], row["relative_output"]) for row in within]
-        )
-        dots = [
-            FadeDot(
-                desk.label(row["muscle"]), row["nth"], row["relative_output"],
-                row["low"], row["high"],
-            )
-            for row in within
-        ]  # fmt: skip
-        blocks.append(
-            Chart(
-                charts.named(charts.fade_dots(dots), "fade", wording.FADE_TITLE, reading),
-                reading,
-                table,
-                wording.FADE_KEY,
-            )
-        )
-    else:
-        blocks.append(table)
+        blocks.append(_fade_panels(desk, within))
+        blocks.append(Passage(wording.FADE_KEY, is_small=True))
+    blocks.append(_fade_table(desk, rows))
     return blocks
+
+
+def _fade_panels(desk: Desk, within: list[Row]) -> Panels:
+    dots = [
+        FadeDot(
+            desk.label(row["muscle"]), row["nth"], row["relative_output"], row["low"], row["high"]
+        )
+        for row in within
+        if row["nth"] <= charts.FADE_SETS_MOST
+    ]
+    panels = []
+    for place, (muscle, svg) in enumerate(charts.fade_panels(dots).items()):
+        last = [dot for dot in dots if dot.muscle == muscle][-1]
+        reading = wording.fade_reading(last.nth, last.output, last.low, last.high)
+        title = f"{muscle}: {wording.FADE_TITLE}"
+        panels.append(
+            Panel(muscle, "", charts.named(svg, f"fade-{place}", title, reading), reading)
+        )
+    return Panels(tuple(panels), (), "", size="tight")
 
 
 def _fade_table(desk: Desk, rows: list[Row]) -> Table:
@@ -75,14 +77,21 @@ def _fade_table(desk: Desk, rows: list[Row]) -> Table:
 
     def cells(row: Row) -> tuple[Figure, ...]:
         trace = trace_command(
-            "session_fade.relative_output", desk.client_id,
-            muscle=row["muscle"], kind=row["kind"], nth=row["nth"],
-        )  # fmt: skip
+            "session_fade.relative_output",
+            desk.client_id,
+            muscle=row["muscle"],
+            kind=row["kind"],
+            nth=row["nth"],
+        )
         return (
             Figure(desk.label(row["muscle"])),
-            Figure(wording.FADE_KINDS.get(row["kind"], row["kind"])),
+            Figure(wording.fade_kind(row["kind"])),
             Figure(wording.number(row["nth"], 0)),
-            Figure(wording.percent(row["relative_output"], 1), trace),
+            Figure(
+                wording.percent(row["relative_output"], 1),
+                trace,
+                note=wording.LOWER_BOUND if row.get("is_lower_bound") else "",
+            ),
             Figure(wording.interval_share(row["low"], row["high"])),
             Figure(wording.number(row["sets"], 0)),
         )

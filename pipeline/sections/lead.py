@@ -27,9 +27,7 @@ def lead(desk: Desk, muscles: list[Row], lifts: list[Row]) -> Lead:
     )
 
 
-def _first(
-    desk: Desk, first: list[Row], muscles: list[Row], lifts: list[Row]
-) -> Finding | None:
+def _first(desk: Desk, first: list[Row], muscles: list[Row], lifts: list[Row]) -> Finding | None:
     if "findings" not in desk.tables:
         return None
     if first:
@@ -62,15 +60,17 @@ def _subject(desk: Desk, subject: str | None) -> str:
 def _works(desk: Desk, lifts: list[Row]) -> tuple[Figure, ...]:
     return tuple(
         Figure(
-            wording.works(row["exercise"], row["change_pct_per_week"]),
+            row["exercise"],
             trace_command(
-                "lift_status.change_pct_per_week", desk.client_id,
-                exercise=row["exercise"], on=desk.as_of,
+                "lift_status.change_pct_per_week",
+                desk.client_id,
+                exercise=row["exercise"],
+                on=desk.as_of,
             ),
         )
         for row in lifts
         if row["status"] == "progressing"
-    )  # fmt: skip
+    )
 
 
 def _is_outside(row: Row) -> bool:
@@ -80,13 +80,16 @@ def _is_outside(row: Row) -> bool:
 def _outside(desk: Desk, row: Row) -> Figure:
     return Figure(
         wording.outside(
-            desk.label(row["muscle"]), row["standing"], row["weekly_rate_28d"],
-            row["guide_low"], row["guide_high"],
+            desk.label(row["muscle"]),
+            row["standing"],
+            row["weekly_rate_28d"],
+            row["guide_low"],
+            row["guide_high"],
         ),
         trace_command(
             "muscle_status.weekly_rate_28d", desk.client_id, muscle=row["muscle"], on=desk.as_of
         ),
-    )  # fmt: skip
+    )
 
 
 def _muscles_else(muscles: list[Row]) -> str:

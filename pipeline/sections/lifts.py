@@ -83,7 +83,9 @@ def _points(desk: Desk, row: Row, since: date) -> tuple[LiftPoint, ...]:
     sessions = [each for each in row["sessions_of"] if each["day"] > since]
     value = _measure(desk, sessions)
     return tuple(
-        LiftPoint(each["day"], shown, each["day"] in row["record_days"])
+        LiftPoint(
+            each["day"], shown, each["day"] in row["record_days"], is_light=bool(each["is_light"])
+        )
         for each in sessions
         if (shown := value(each)) is not None
     )
@@ -123,10 +125,11 @@ def _panels(desk: Desk, rows: list[Row], since: date) -> Panels:
         panels.append(
             Panel(
                 heading=wording.sentence(row["exercise"])[:-1],
-                word=_axis(desk, row),
-                mark="look" if row["status"] in ("stalled", "regressing") else "",
+                unit=_axis(desk, row),
                 svg=charts.named(svg, f"lift-{place}", title, reading),
                 reading=reading,
+                word=wording.status_word(row["status"]),
+                mark="look" if row["status"] in ("stalled", "regressing") else "",
             )
         )
     return Panels(
@@ -146,7 +149,7 @@ def _trend(row: Row, points: tuple[LiftPoint, ...]) -> Trend | None:
         return None
     last_on = row.get("last_on") or points[-1].day
     first_on = last_on - timedelta(days=int(row.get("window_days") or 84))
-    inside = [point for point in points if first_on <= point.day <= last_on]
+    inside = [point for point in points if first_on <= point.day <= last_on and not point.is_light]
     if len(inside) < 2:
         return None
     middle = date.fromordinal(round(median(point.day.toordinal() for point in inside)))
@@ -154,18 +157,32 @@ def _trend(row: Row, points: tuple[LiftPoint, ...]) -> Trend | None:
         point.value / (1 + change / 100) ** ((point.day - middle).days / 7) for point in inside
     )
     return Trend(
-        first_on, middle, last_on, level,
-        change / 100, row["change_low"] / 100, row["change_high"] / 100,
-    )  # fmt: skip
+        first_on,
+        middle,
+        last_on,
+        level,
+        change / 100,
+        row["change_low"] / 100,
+        row["change_high"] / 100,
+    )
 
 
 def _reading(row: Row) -> str:
-    return wording.lift_reading(
-        row["status"],
-        row.get("reason"),
-        (row.get("change_pct_per_week"), row.get("change_low"), row.get("change_high")),
-        row.get("expected_pct_per_week"),
-        row.get("weeks_since_best"),
+    return wording.sentence(
+        "; ".join(filter(None, (_why(row), wording.best_ago(row.get("weeks_since_best")))))
+    )
+
+
+def _why(row: Row) -> str:
+    return wording.lift_why(
+        status=row["status"],
+        cause=row.get("cause"),
+        reason=row.get("reason"),
+        change=(row.get("change_pct_per_week"), row.get("change_low"), row.get("change_high")),
+        expected=row.get("expected_pct_per_week"),
+        window_days=row.get("window_days"),
+        weeks_until_clear=row.get("weeks_until_clear"),
+        last_on=row.get("last_on"),
     )
 
 
@@ -210,12 +227,13 @@ def _table(desk: Desk, rows: list[Row]) -> Table:
         Column("Lift", is_number=False),
         Column("Status", is_number=False),
         Column(f"Last top set ({units})", "heaviest load of the last session and its repetitions"),
-        Column("on", is_number=False),
+        Column("Last session", is_number=False),
         Column(f"Epley ({units})", "estimated one-repetition maximum of the last session"),
         Column(f"Brzycki ({units})", "estimated one-repetition maximum of the last session"),
-        Column("Change a week", "trend of strength with its 95% interval"),
+        Column("Change a week", "trend of strength; below: its 95% interval"),
+        Column("Expected", "change a week that was to be expected: the lift’s own earlier rate"),
         Column(f"Best e1RM ({units})", "best session: mean of Epley and Brzycki"),
-        Column("on", is_number=False),
+        Column("Best on", is_number=False),
     )
     return Table(wording.LIFTS_TABLE, columns, tuple(_cells(desk, row) for row in rows))
 
@@ -241,7 +259,9 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
             wording.STATUSES.get(row["status"] or "", wording.NOTHING),
             status("status") if row["status"] else "",
             mark="look" if row["status"] in ("stalled", "regressing") else "",
-            note=wording.reason(row.get("reason")),
+            note=wording.lift_note(
+                row["status"], row.get("cause"), row.get("reason"), row.get("last_on")
+            ),
         ),
         Figure(_top_set(desk, last), session("top_load_kg")),
         Figure(wording.day(last["day"])),
@@ -251,6 +271,10 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
             wording.change_pct(row.get("change_pct_per_week")),
             status("change_pct_per_week") if row["status"] else "",
             note=wording.interval_pct(row.get("change_low"), row.get("change_high")),
+        ),
+        Figure(
+            wording.change_pct(row.get("expected_pct_per_week")),
+            status("expected_pct_per_week") if row["status"] else "",
         ),
         Figure(wording.load(row.get("best_e1rm"), units), status("best_e1rm")),
         Figure(wording.day(row.get("best_on"))),
@@ -271,9 +295,11 @@ def _targets(desk: Desk, rows: list[Row]) -> Table:
     def cells(row: Row) -> tuple[Figure, ...]:
         def trace(column: str) -> str:
             return trace_command(
-                f"target_progress.{column}", desk.client_id, exercise=row["exercise"],
+                f"target_progress.{column}",
+                desk.client_id,
+                exercise=row["exercise"],
                 on=desk.as_of,
-            )  # fmt: skip
+            )
 
         share = (
             row["current_index"] / row["target_index"]

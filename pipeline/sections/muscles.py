@@ -7,7 +7,17 @@ from datetime import timedelta
 
 from pipeline import charts, wording
 from pipeline.charts import MuscleStrip
-from pipeline.figures import Beside, Chart, Column, Figure, Passage, Section, Table, trace_command
+from pipeline.figures import (
+    Beside,
+    Block,
+    Chart,
+    Column,
+    Figure,
+    Passage,
+    Section,
+    Table,
+    trace_command,
+)
 from pipeline.rows import Desk, Row
 
 COLUMNS = (
@@ -39,9 +49,7 @@ def read_muscles(desk: Desk) -> list[Row]:
 def _read_weeks(desk: Desk) -> tuple[dict[str, list[Row]], dict[str, int]]:
     if "rolling_week" not in desk.tables:
         return {}, {}
-    days = [
-        desk.as_of - timedelta(weeks=back) for back in reversed(range(charts.STRIP_WEEKS))
-    ]
+    days = [desk.as_of - timedelta(weeks=back) for back in reversed(range(charts.STRIP_WEEKS))]
     rows = desk.rows(
         "select muscle, day, fractional_sets_7d, hits_7d from review.rolling_week"
         " where client_id = ? and day in (select unnest(?::date[])) order by muscle, day",
@@ -73,10 +81,8 @@ def muscles_section(desk: Desk, rows: list[Row]) -> Section | None:
         numbers=_numbers(desk, shown),
         key=wording.muscles_key(charts.strip_scale(strips)),
     )
-    table = Table(
-        wording.MUSCLES_TABLE, COLUMNS, tuple(_cells(desk, row) for row in shown)
-    )
-    blocks = [Passage(wording.MUSCLES_INTRO), Beside(chart, table)]
+    table = Table(wording.MUSCLES_TABLE, COLUMNS, tuple(_cells(desk, row) for row in shown))
+    blocks: list[Block] = [Passage(wording.MUSCLES_INTRO), Beside(chart, table)]
     if idle:
         blocks.append(Passage(wording.untouched(idle), is_small=True))
     return Section("muscles", wording.SECTIONS["muscles"], tuple(blocks))

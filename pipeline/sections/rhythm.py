@@ -26,9 +26,9 @@ def rhythm_section(desk: Desk) -> Section | None:
     lines = rotation_lines(days, rotation)
     columns = (
         Column("From", is_number=False),
-        Column("Days in order", is_number=False),
-        Column("Trained", "days with any set logged"),
-        Column("Rests", "calendar days without one"),
+        Column("Days in order", is_number=False, is_long=True),
+        Column("Sessions", "days with any set logged"),
+        Column("Rest days", "calendar days with fewer than four hard sets"),
     )
     return Section(
         "rhythm",
@@ -36,7 +36,7 @@ def rhythm_section(desk: Desk) -> Section | None:
         (
             Passage(wording.rhythm_reading(rotation, [row["rest_days_7d"] for row in days[-28:]])),
             Table(
-                wording.rhythm_table(bool(_length(rotation))),
+                wording.rhythm_table(bool((rotation or {}).get("days"))),
                 columns,
                 tuple(_cells(desk, line) for line in reversed(lines)),
             ),
@@ -44,29 +44,29 @@ def rhythm_section(desk: Desk) -> Section | None:
     )
 
 
-def _length(rotation: Row | None) -> float | None:
-    return None if rotation is None else rotation.get("days")
-
-
 def rotation_lines(days: list[Row], rotation: Row | None) -> list[list[Row]]:
-    """The days cut into rotations (by their sessions where the rotation goes by them), else weeks."""
+    """The days cut into rotations, counted back from the last day; else into calendar weeks.
+
+    A rotation of a whole number of days goes by days, another one by its sessions.
+    """
+    length = (rotation or {}).get("days")
     sessions = (rotation or {}).get("sessions")
-    if sessions:
+    if length and float(length).is_integer():
+        return _by_days(days, int(length))
+    if sessions and float(sessions).is_integer():
         return _by_sessions(days, int(sessions))
-    length = _length(rotation)
-    step = round(length) if length else 7
-    if length:
-        start = len(days) % step
-        cuts = [0, *range(start, len(days), step), len(days)] if start else [
-            *range(0, len(days), step), len(days)
-        ]  # fmt: skip
-        return [days[a:b] for a, b in zip(cuts, cuts[1:], strict=False) if a < b]
     lines: list[list[Row]] = []
     for row in days:
         if not lines or row["day"].weekday() == 0:
             lines.append([])
         lines[-1].append(row)
     return lines
+
+
+def _by_days(days: list[Row], length: int) -> list[list[Row]]:
+    first = len(days) % length
+    starts = [*([0] if first else []), *range(first, len(days), length)]
+    return [days[start:end] for start, end in zip(starts, [*starts[1:], len(days)], strict=True)]
 
 
 def _by_sessions(days: list[Row], sessions: int) -> list[list[Row]]:
@@ -88,8 +88,15 @@ def _cells(desk: Desk, line: list[Row]) -> tuple[Figure, ...]:
         Figure(wording.day(line[0]["day"])),
         Figure(wording.days_in_order([_parts(row) for row in line]), trace),
         Figure(wording.number(trained, 0)),
-        Figure(wording.number(len(line) - trained, 0)),
+        Figure(wording.number(sum(_is_rest(desk, row) for row in line), 0)),
     )
+
+
+def _is_rest(desk: Desk, row: Row) -> bool:
+    hard_sets = row.get("hard_sets")
+    if hard_sets is None:
+        return not row["trained"]
+    return bool(hard_sets < desk.rules["rest_day_sets"])
 
 
 def _parts(row: Row) -> tuple[str, ...] | None:

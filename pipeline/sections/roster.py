@@ -18,9 +18,12 @@ if TYPE_CHECKING:
 
     from pipeline.workspace import Client, Workspace
 
+_CHANGE_FIRST = Column(
+    "Change first", "the one thing to change first", is_number=False, is_long=True
+)
 COLUMNS = (
     Column("Client", is_number=False),
-    Column("Change first", "the one thing to change first", is_number=False),
+    _CHANGE_FIRST,
     Column("Last session", is_number=False),
     Column("Sessions", "days trained in the last 28 days; below: the 28 days before"),
     Column("Hard sets a week", "over the last 28 days; below: the 28 days before"),
@@ -32,6 +35,9 @@ COLUMNS = (
     Column("Data", "what to look at in the log itself", is_number=False),
     Column("26 weeks", "hard sets a week, the latest at the right", is_number=False),
 )
+
+_NOTE = Column("Note", "what hindered the page", is_number=False)
+"""In place of the first change, where findings are not built."""
 
 _TRAINING = """
     with days as (
@@ -124,17 +130,20 @@ def roster_table(
     if not clients:
         return None
     rows = _read(con)
+    has_changes = "findings" in review_tables(con) or bool(failures)
     strips = _read_strips(con)
-    ranked = sorted(
-        clients, key=lambda client: _need(client, rows[client.id], failures, as_of)
-    )
+    ranked = sorted(clients, key=lambda client: _need(client, rows[client.id], failures, as_of))
+    cells = [
+        _cells(client, rows[client.id], strips.get(client.id, {}), failures, as_of, place)
+        for place, client in enumerate(ranked)
+    ]
+    shown = [
+        place for place, column in enumerate(COLUMNS) if has_changes or column is not _CHANGE_FIRST
+    ]
     return Table(
         wording.ROSTER_TABLE,
-        COLUMNS,
-        tuple(
-            _cells(con, client, rows[client.id], strips.get(client.id, {}), failures, as_of, place)
-            for place, client in enumerate(ranked)
-        ),
+        tuple(COLUMNS[place] for place in shown),
+        tuple(tuple(row[place] for place in shown) for row in cells),
         is_sortable=True,
     )
 
@@ -163,7 +172,7 @@ def _read(con: duckdb.DuckDBPyConnection) -> dict[str, Row]:
         "lift_status": _STATUSES,
         "findings": _FIRST,
     }
-    rows: dict[str, Row] = defaultdict(dict)
+    rows: dict[str, Row] = defaultdict(lambda: {"is_found": "findings" in tables})
     for sql in (*(sql for table, sql in queries.items() if table in tables), _UNKNOWN):
         for row in fetch(con, sql):
             rows[row["client_id"]] |= row
@@ -177,9 +186,7 @@ def _read_strips(con: duckdb.DuckDBPyConnection) -> dict[str, dict[int, int]]:
     return strips
 
 
-def _need(
-    client: Client, row: Row, failures: Mapping[str, str], as_of: date
-) -> tuple[Any, ...]:
+def _need(client: Client, row: Row, failures: Mapping[str, str], as_of: date) -> tuple[Any, ...]:
     """Sorting key: the smaller, the sooner a coach should look."""
     last_on = row.get("last_on")
     return (
@@ -195,7 +202,6 @@ def _need(
 
 
 def _cells(
-    con: duckdb.DuckDBPyConnection,
     client: Client,
     row: Row,
     strip: dict[int, int],
@@ -222,27 +228,36 @@ def _cells(
             note=wording.ago((as_of - row["last_on"]).days),
         ),
         Figure(
-            wording.number(row["sessions"], 0), sets_trace, order=str(row["sessions"]),
+            wording.number(row["sessions"], 0),
+            sets_trace,
+            order=str(row["sessions"]),
             note=wording.before(row["sessions_before"], 0),
         ),
         Figure(
-            wording.number(row["weekly_sets"]), sets_trace, order=str(row["weekly_sets"]),
+            wording.number(row["weekly_sets"]),
+            sets_trace,
+            order=str(row["weekly_sets"]),
             note=wording.before(row["weekly_sets_before"], 1),
         ),
-        *(_tally(client, row, "muscle_status.standing", name, "judged")
-          for name in ("below", "above")),
-        *(_tally(client, row, "lift_status.status", name, "with_status")
-          for name in ("progressing", "stalled", "regressing")),
+        *(
+            _tally(client, row, "muscle_status.standing", name, "judged")
+            for name in ("below", "above")
+        ),
+        *(
+            _tally(client, row, "lift_status.status", name, "with_status")
+            for name in ("progressing", "stalled", "regressing")
+        ),
         Figure(
             wording.data_health(row.get("unknown", 0), row["suspects"]),
             mark="" if not (row.get("unknown") or row["suspects"]) else "look",
             order=str(row.get("unknown", 0) + row["suspects"]),
         ),
         Figure(
-            "", svg=charts.word_strip(weeks, wording.strip_title(client.name, weeks)),
+            "",
+            svg=charts.word_strip(weeks, wording.strip_title(client.name, weeks)),
             order=str(sum(weeks[-4:])),
         ),
-    )  # fmt: skip
+    )
 
 
 def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Figure:
@@ -260,6 +275,8 @@ def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Fig
 
 
 def _change_first(client: Client, row: Row) -> Figure:
+    if not row["is_found"]:
+        return Figure(wording.NOTHING, mark="quiet", order="~")
     if not row.get("code"):
         return Figure(wording.NO_FIRST_CHANGE, mark="quiet", order="~")
     evidence = row["evidence"]
@@ -268,7 +285,8 @@ def _change_first(client: Client, row: Row) -> Figure:
     text = wording.finding(row["code"], subject, evidence, client.units)
     return Figure(
         text.headline,
-        trace_command("findings.evidence", client.id, code=row["code"],
-                      subject=row["subject"] or None),
+        trace_command(
+            "findings.evidence", client.id, code=row["code"], subject=row["subject"] or None
+        ),
         order=row["code"],
-    )  # fmt: skip
+    )
