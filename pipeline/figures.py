@@ -159,6 +159,14 @@ class Finding:
 
 
 @dataclass(frozen=True)
+class Group:
+    """Figures under one word, in a line."""
+
+    word: str
+    figures: tuple[Figure, ...]
+
+
+@dataclass(frozen=True)
 class Lead:
     """The first screen: what to change first, what stands outside the guide, which lifts stall."""
 
@@ -166,10 +174,10 @@ class Lead:
     """None while findings are not built; a page without a change says so in a Finding."""
     noticed: tuple[Finding, ...]
     works: tuple[Figure, ...]
-    muscles: tuple[Figure, ...]
+    muscles: tuple[Group, ...]
     muscles_else: str
     """Said where no muscle is outside the guide."""
-    lifts: tuple[Figure, ...]
+    lifts: tuple[Group, ...]
     lifts_else: str
 
 

@@ -38,16 +38,16 @@ _HEAD = """
 """
 
 
-def read_client(
-    con: duckdb.DuckDBPyConnection, workspace: Workspace, client_id: str
-) -> ClientPage:
+def read_client(con: duckdb.DuckDBPyConnection, workspace: Workspace, client_id: str) -> ClientPage:
     """The page of one client; sections without rows are left out."""
     client = workspace.client(client_id)
     run = read_run(con)
     desk = open_desk(con, client, run.as_of)
     head = desk.rows(_HEAD, client_id)[0]
     if head["last_on"] is None:
-        return _empty_page(client, workspace, run.as_of, _foot(run.tool_version, run.schema_version))
+        return _empty_page(
+            client, workspace, run.as_of, _foot(run.tool_version, run.schema_version)
+        )
     loads = read_loads(desk)
     set_aside = read_set_aside(desk, loads)
     muscles = read_muscles(desk)

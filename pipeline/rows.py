@@ -47,7 +47,9 @@ class Desk:
         """The client's rows of a review table; none where the table does not exist yet."""
         if table not in self.tables:
             return []
-        return self.rows(f"from review.{table} where client_id = ? order by {order}", self.client_id)
+        return self.rows(
+            f"from review.{table} where client_id = ? order by {order}", self.client_id
+        )
 
     def label(self, muscle: str) -> str:
         """A muscle in words, as tables print it."""

@@ -113,9 +113,7 @@ def contrast(one: str, other: str) -> float:
 
 def luminance(colour: str) -> float:
     """Relative luminance of #rrggbb, 0 to 1 (WCAG 2.2, definition of relative luminance)."""
-    red, green, blue = (
-        _linear(int(colour[start : start + 2], 16) / 255) for start in (1, 3, 5)
-    )
+    red, green, blue = (_linear(int(colour[start : start + 2], 16) / 255) for start in (1, 3, 5))
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 

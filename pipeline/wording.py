@@ -222,12 +222,9 @@ def guide(low: float | None, high: float | None) -> str:
     return NOTHING if low is None else f"from {short(low)}"
 
 
-def outside(
-    label: str, standing: str, rate: float | None, low: float | None, high: float | None
-) -> str:
+def outside(label: str, rate: float | None, low: float | None, high: float | None) -> str:
     """A muscle outside its guide, for the first screen."""
-    span = guide(low, high)
-    return f"{STANDINGS[standing]}: {label.lower()}, {number(rate)} a week (guide {span})"
+    return f"{label} {number(rate)} (guide {guide(low, high)})"
 
 
 def _is_or_are(labels: Sequence[str]) -> str:
@@ -433,20 +430,22 @@ def not_drawn(amount: int) -> str:
 
 # First screen
 
-GLANCE_OUTSIDE = "Outside the guide"
-GLANCE_LIFTS = "Lifts that need a look"
+GLANCE_WORDS = {
+    "below": "▼ Below, sets a week",
+    "above": "▲ Above, sets a week",
+    "regressing": "Regressing",
+    "stalled": "Stalled",
+}
 ALL_WITHIN = "None: each muscle that is judged is within its guide."
 NONE_JUDGED = "Not judged at this day."
 NO_STALL = "None stalls or regresses."
 NO_STATUS = "No lift has enough data for a status yet."
 
 
-def glance_lift(exercise: str, status: str, weeks_since_best: float | None) -> str:
+def glance_lift(exercise: str, weeks_since_best: float | None) -> str:
     """A lift that stalls or regresses, for the first screen."""
-    text = f"{exercise}: {STATUSES[status]}"
-    if weeks_since_best is not None and weeks_since_best >= 1:
-        text += f", best {count(round(weeks_since_best), 'week')} ago"
-    return text
+    ago_text = best_ago(weeks_since_best)
+    return f"{exercise} ({ago_text})" if ago_text else exercise
 
 
 # Data

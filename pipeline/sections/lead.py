@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 
 from pipeline import wording
-from pipeline.figures import Figure, Finding, Lead, trace_command
+from pipeline.figures import Figure, Finding, Group, Lead, trace_command
 from pipeline.rows import Desk, Row
 
 
@@ -18,11 +19,9 @@ def lead(desk: Desk, muscles: list[Row], lifts: list[Row]) -> Lead:
         first=_first(desk, first, muscles, lifts),
         noticed=tuple(_finding(desk, row) for row in noticed),
         works=_works(desk, lifts),
-        muscles=tuple(_outside(desk, row) for row in muscles if _is_outside(row)),
+        muscles=_groups(muscles, "standing", ("below", "above"), lambda row: _outside(desk, row)),
         muscles_else=_muscles_else(muscles),
-        lifts=tuple(
-            _lift(desk, row) for row in lifts if row["status"] in ("stalled", "regressing")
-        ),
+        lifts=_groups(lifts, "status", ("regressing", "stalled"), lambda row: _lift(desk, row)),
         lifts_else=_lifts_else(lifts),
     )
 
@@ -73,18 +72,23 @@ def _works(desk: Desk, lifts: list[Row]) -> tuple[Figure, ...]:
     )
 
 
-def _is_outside(row: Row) -> bool:
-    return row["standing"] in ("below", "above")
+def _groups(
+    rows: list[Row], column: str, values: tuple[str, ...], figure: Callable[[Row], Figure]
+) -> tuple[Group, ...]:
+    """Rows with each of the values, under its word; values without rows are left out."""
+    groups = (
+        Group(
+            wording.GLANCE_WORDS[value], tuple(figure(row) for row in rows if row[column] == value)
+        )
+        for value in values
+    )
+    return tuple(group for group in groups if group.figures)
 
 
 def _outside(desk: Desk, row: Row) -> Figure:
     return Figure(
         wording.outside(
-            desk.label(row["muscle"]),
-            row["standing"],
-            row["weekly_rate_28d"],
-            row["guide_low"],
-            row["guide_high"],
+            desk.spoken(row["muscle"]), row["weekly_rate_28d"], row["guide_low"], row["guide_high"]
         ),
         trace_command(
             "muscle_status.weekly_rate_28d", desk.client_id, muscle=row["muscle"], on=desk.as_of
@@ -99,7 +103,7 @@ def _muscles_else(muscles: list[Row]) -> str:
 
 def _lift(desk: Desk, row: Row) -> Figure:
     return Figure(
-        wording.glance_lift(row["exercise"], row["status"], row.get("weeks_since_best")),
+        wording.glance_lift(row["exercise"], row.get("weeks_since_best")),
         trace_command(
             "lift_status.status", desk.client_id, exercise=row["exercise"], on=desk.as_of
         ),
