@@ -399,6 +399,44 @@ def export(folder: Path, form: str, partition: str | None) -> None:
         click.echo(f"{len(written)} tables written to {folder}.")
 
 
+@cli.command()
+@common
+@click.argument("figure", metavar="[TABLE.COLUMN]", required=False)
+@click.option("--client", "client_id", metavar="ID", required=True, help="Whose figure.")
+@click.option("--muscle", help="Of this muscle; alone it means rolling_week.fractional_sets_7d.")
+@click.option("--exercise", help="Of this lift; alone it means lift_session.e1rm.")
+@click.option("--on", metavar="DATE", help="Of this day or of its week.")
+@click.option("--movement", help="compound or isolation.")
+@click.option("--kind", help="within or across.")
+@click.option("--nth", type=int, help="Place of the set in the session.")
+@json_option
+def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> None:
+    """List the sets behind a figure, with file and line, what each counted and why.
+
+    Example: setledger trace --client ines --muscle chest --on 2026-08-30
+    """
+    from pipeline import query as queries
+    from pipeline.clock import parse_day
+    from pipeline.trace import trace as find
+
+    short = "lift_session.e1rm" if grain["exercise"] else "rolling_week.fractional_sets_7d"
+    if figure is None and not (grain["exercise"] or grain["muscle"]):
+        raise UsageError("Name a figure as TABLE.COLUMN, or --muscle or --exercise with --on.")
+    if grain["on"]:
+        grain["on"] = parse_day(grain["on"], "--on")
+    with queries.opened(_workspace().database) as con:
+        traced = find(con, figure or short, {"client_id": client_id, **grain})
+    if as_json:
+        records = [dict(zip(traced.columns, row, strict=True)) for row in traced.rows]
+        answer = {"figure": traced.figure, "value": traced.value, "sets": records}
+        click.echo(json.dumps(answer, default=str, ensure_ascii=False, indent=1))
+        return
+    if traced.value is not None:
+        click.echo(f"{traced.figure} = {traced.value}")
+    click.echo(f"{len(traced.rows)} sets behind it:")
+    queries.write_table(list(traced.columns), iter(traced.rows), sys.stdout)
+
+
 def main() -> None:
     """The entry point: the one place that catches errors and turns them into sentences."""
     os.umask(0o077)

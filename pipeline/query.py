@@ -34,7 +34,10 @@ def opened(database: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """The published database, read-only, with no way to other files, extensions or the network."""
     if not database.exists():
         raise UsageError(f"{database.parent}: nothing is loaded yet; `setledger run` does it all.")
-    config: dict[str, str | bool | int | float | list[str]] = {"enable_external_access": "false", "lock_configuration": "true"}
+    config: dict[str, str | bool | int | float | list[str]] = {
+        "enable_external_access": "false",
+        "lock_configuration": "true",
+    }
     con = duckdb.connect(str(database), read_only=True, config=config)
     try:
         yield con
@@ -49,7 +52,7 @@ def run_query(con: duckdb.DuckDBPyConnection, sql: str, form: str, to: TextIO) -
     except duckdb.Error as error:
         raise UsageError(f"This SQL cannot be answered: {str(error).strip()}") from error
     columns = [column[0] for column in result.description or ()]
-    writers = {"table": _write_table, "csv": _write_csv, "json": _write_json}
+    writers = {"table": write_table, "csv": _write_csv, "json": _write_json}
     writers[form](columns, _rows(result), to)
 
 
@@ -73,7 +76,8 @@ def _write_json(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO)
     to.write("[]\n" if separator == "[" else "\n]\n")
 
 
-def _write_table(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO) -> None:
+def write_table(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO) -> None:
+    """Rows in columns of equal width."""
     first = [_cells(row) for _, row in zip(range(WIDTH_ROWS), rows, strict=False)]
     widths = [
         max(len(row[place]) for row in [tuple(columns), *first]) for place in range(len(columns))

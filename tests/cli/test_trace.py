@@ -1,0 +1,89 @@
+"""Every figure leads back to lines: the traced sets, added up again, give the figure."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+import shlex
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+
+from pipeline import trace as tracing
+
+
+def ask(demo: Path, sql: str) -> list[tuple[Any, ...]]:
+    with duckdb.connect(str(demo / "setledger.duckdb"), read_only=True) as con:
+        return con.execute(sql).fetchall()
+
+
+def traced(demo: Path, figure: str, **grain: Any) -> tracing.Traced:
+    with duckdb.connect(str(demo / "setledger.duckdb"), read_only=True) as con:
+        return tracing.trace(con, figure, grain)
+
+
+def counts(found: tracing.Traced) -> list[float]:
+    return [row[found.columns.index("counts")] or 0 for row in found.rows]
+
+
+@pytest.mark.parametrize("column", ["direct_sets_7d", "fractional_sets_7d", "all_sets_7d"])
+def test_a_rolling_week_is_the_sum_of_its_traced_sets(demo: Path, column: str) -> None:
+    rows = ask(
+        demo,
+        f"select client_id, muscle, day, {column} from review.rolling_week"
+        " where day = '2026-08-27' and client_id in ('ines', 'kofi') order by all",
+    )
+    assert len(rows) == 2 * 18
+    for client_id, muscle, day, figure in rows:
+        found = traced(demo, f"rolling_week.{column}", client_id=client_id, muscle=muscle, on=day)
+        assert found.value == figure
+        assert sum(counts(found)) == pytest.approx(figure, abs=1e-9)
+
+
+def test_a_session_s_estimate_is_the_highest_of_its_traced_sets(demo: Path) -> None:
+    rows = ask(
+        demo,
+        "select client_id, exercise, day, e1rm, e1rm_epley, hard_sets from review.lift_session"
+        " where day = '2026-08-28' and e1rm is not null order by all",
+    )
+    assert len(rows) > 10
+    for client_id, exercise, day, e1rm, epley, hard_sets in rows:
+        grain = {"client_id": client_id, "exercise": exercise, "on": day}
+        assert max(counts(traced(demo, "lift_session.e1rm", **grain))) == pytest.approx(e1rm)
+        assert max(counts(traced(demo, "lift_session.e1rm_epley", **grain))) == pytest.approx(epley)
+        assert sum(counts(traced(demo, "lift_session.hard_sets", **grain))) == hard_sets
+
+
+def test_a_traced_set_stands_on_the_line_that_is_named(demo: Path) -> None:
+    found = traced(
+        demo, "lift_session.e1rm", client_id="ines", exercise="back squat", on="2026-08-25"
+    )
+    assert found.rows
+    for row in found.rows:
+        _, path, line, day, _, load, reps, *_ = row
+        text = (demo / path).read_text(encoding="utf-8").splitlines()[line - 1]
+        assert text.startswith(f"{day},Ines")
+        assert f",{load:g},{reps}," in text
+
+
+def test_the_commands_that_the_pages_name_work(setledger: Any, demo: Path) -> None:
+    """A sample of every kind of figure on one page, run as the title text says."""
+    text = (demo / "out" / "ines" / "latest.html").read_text(encoding="utf-8")
+    commands = {
+        html.unescape(each) for each in re.findall(r'title="(setledger trace [^"]+)"', text)
+    }
+    by_figure = {shlex.split(each)[2]: shlex.split(each) for each in sorted(commands)}
+    assert len(by_figure) > 10
+    for figure, (_, *words) in by_figure.items():
+        done = setledger("-w", str(demo), *words, "--json", cwd=demo)
+        assert done.returncode == 0, (figure, done.stderr)
+        assert json.loads(done.stdout)["figure"] == figure
+
+
+def test_an_unknown_figure_is_one_sentence(setledger: Any, demo: Path) -> None:
+    done = setledger("-w", str(demo), "trace", "muscle_day.sets", "--client", "ines", cwd=demo)
+    assert done.returncode == 2
+    assert "there is no such column; there are" in done.stderr
