@@ -187,10 +187,13 @@ def find_models(folder: Path | None = None) -> tuple[Model, ...]:
                 reads = tables_read(sql, con)
             except ModelError as error:
                 raise ModelError(f"sql/{place}/{path.name} {error}") from error
+            is_view = keyed.get("kind") == "view"
+            if is_view:  # else it is the meaning of a column of that name
+                del keyed["kind"]
             model = Model(
                 name=path.stem,
                 folder=place,
-                is_view=keyed.pop("kind", "table") == "view",
+                is_view=is_view,
                 meaning=meaning,
                 grain=tuple(re.split(r",\s*", keyed.pop("grain", ""))),
                 columns=keyed,
@@ -260,7 +263,7 @@ def _build_one(con: duckdb.DuckDBPyConnection, model: Model, is_partial: bool) -
             con.execute(f"create or replace view {model.table} as\n{model.sql}")
         elif not model.is_review:
             con.execute(f"create or replace temp table {model.table} as\n{model.sql}")
-        elif is_partial and "client_id" in model.grain and _exists(con, model.name):
+        elif is_partial and "client_id" in model.columns and _exists(con, model.name):
             con.execute(
                 f"delete from {model.table} where client_id in (select client_id from config_scope)"
             )

@@ -137,6 +137,43 @@ class Rules:
 
     # Rhythm
     rest_day_sets: int = _rule(4, "sets", "a day with fewer hard sets is a rest day", PRACTICE)
+    rotation_days: int = _rule(
+        56, "days", "span in which a rotation of sessions is looked for", PRACTICE
+    )
+    rotation_gap_days: int = _rule(
+        7, "days", "sessions on two sides of a longer gap are not compared", PRACTICE
+    )
+    rotation_sessions_max: int = _rule(10, "sessions", "longest rotation in sessions", PRACTICE)
+    rotation_days_min: int = _rule(2, "days", "shortest rotation in days", PRACTICE)
+    rotation_days_max: int = _rule(14, "days", "longest rotation in days", PRACTICE)
+    rotation_min_pairs: int = _rule(6, "pairs", "of sessions that a rotation needs", PRACTICE)
+    rotation_similarity: float = _rule(
+        0.8, "cosine", "least likeness of sessions one rotation apart", PRACTICE
+    )
+    rotation_slack: float = _rule(
+        0.05, "cosine", "the shortest rotation this near to the best is taken", PRACTICE
+    )
+
+    # Effort
+    effort_load_share: float = _rule(
+        0.6, "share", "of the day's top load; lighter sets are left out of effort", PRACTICE
+    )
+
+    # Quality of work inside a session
+    fade_days: int = _rule(182, "days", "span over which fade is measured", PRACTICE)
+    fade_load_share: float = _rule(
+        0.1, "share", "sets with loads further apart are not compared", PRACTICE
+    )
+    fade_min_sessions: int = _rule(
+        10,
+        "sessions",
+        "fewer give no fade",
+        "indices of small drops are unreliable: Oliver 2009; the number is common practice",
+    )
+    trackable_weeks: int = _rule(8, "weeks", "span in which a lift is trackable or not", PRACTICE)
+    trackable_sessions: int = _rule(
+        4, "sessions", "of a lift in that span make it trackable", PRACTICE
+    )
 
     # Lifts
     trend_days: int = _rule(84, "days", "window of a lift's trend", PRACTICE)
@@ -190,6 +227,12 @@ class Rules:
     )
     clip_scale_sessions: int = _rule(
         40, "sessions", "over which the usual distance from that median is taken", PRACTICE
+    )
+    reps_change: float = _rule(
+        3.0,
+        "reps",
+        "median of three sessions off by this from the three before: other repetitions",
+        PRACTICE,
     )
     correlation_low: float = _rule(
         0.2,

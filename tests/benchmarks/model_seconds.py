@@ -1,6 +1,6 @@
 """Build all models over a generated ledger and print how long each took.
 
-    python tests/benchmarks/model_seconds.py --sets 3000000
+python tests/benchmarks/model_seconds.py --sets 3000000
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from datetime import date
 from pathlib import Path
 
 import duckdb
-
 from generate_ledger import fill
+
 from pipeline.exercises import Catalogue
 from pipeline.models import BuildInputs, build
 from pipeline.resources import resource

@@ -1,0 +1,126 @@
+-- One row per client, muscle, kind of comparison and place: the mean log ratio of a later set to an
+-- earlier one, and its spread over sessions.
+-- within: the nth hard set of an exercise over its first that day, loads at most
+-- rules.fade_load_share apart. across: an exercise's first hard set on days on which the muscle had
+-- n − 1 sets before it, over the same exercise's days when done first, at most rules.reference_days
+-- away.
+-- grain: client_id, muscle, kind, nth
+-- client_id: the client
+-- muscle: the muscle that the exercise trains directly
+-- kind: within or across
+-- nth: place of the set
+-- pairs: comparisons
+-- log_mean: mean log ratio
+-- log_deviation: its standard deviation over the comparisons; null: one only
+-- recorded_pairs: comparisons with recorded effort on both sides
+-- recorded_log_mean: mean of their log ratios
+-- recorded_log_deviation: standard deviation of those
+with direct_muscles as (
+    select
+        exercise,
+        muscle,
+    from review.exercise_muscles
+    where role = 'direct'
+),
+
+within_ratios as (
+    select
+        ranked.client_id,
+        ranked.exercise,
+        ranked.nth,
+        ln(ranked.strength_index / ranked.first_index) as log_ratio,
+        ranked.is_recorded and ranked.is_first_recorded as is_recorded,
+    from int_set__ranked as ranked
+    cross join review.rules as rules
+    where
+        ranked.nth > 1
+        and abs(ranked.load_ratio - 1) <= rules.fade_load_share + 1e-9
+),
+
+ordered_sessions as (
+    select
+        counted.client_id,
+        counted.exercise,
+        counted.day,
+        direct_muscles.muscle,
+        coalesce(
+            sum(counted.hard_sets) over (
+                partition by counted.client_id, direct_muscles.muscle, counted.day
+                order by counted.first_place, counted.exercise
+                rows between unbounded preceding and 1 preceding
+            ),
+            0
+        ) as sets_before,
+    from int_lift_session__counted as counted
+    inner join direct_muscles on counted.exercise = direct_muscles.exercise
+    cross join review.run as run
+    cross join review.rules as rules
+    where counted.day > run.as_of - rules.fade_days
+),
+
+opened_sessions as (
+    select
+        ordered_sessions.*,
+        ln(ranked.strength_index) as log_index,
+        ranked.is_recorded,
+    from ordered_sessions
+    inner join int_set__ranked as ranked
+        on
+            ordered_sessions.client_id = ranked.client_id
+            and ordered_sessions.exercise = ranked.exercise
+            and ordered_sessions.day = ranked.day
+            and ranked.nth = 1
+),
+
+against_own_first_days as (
+    select
+        opened_sessions.*,
+        avg(log_index) filter (where sets_before = 0) over nearby as first_log_index,
+        avg(log_index) filter (
+            where sets_before = 0 and is_recorded
+        ) over nearby as recorded_first_log_index,
+    from opened_sessions
+    cross join review.rules as rules
+    window nearby as (
+        partition by client_id, exercise, muscle
+        order by day
+        range between to_days(rules.reference_days) preceding
+        and to_days(rules.reference_days) following
+    )
+),
+
+ratios as (
+    select
+        within_ratios.client_id,
+        direct_muscles.muscle,
+        'within' as kind,
+        within_ratios.nth,
+        within_ratios.log_ratio,
+        case when within_ratios.is_recorded then within_ratios.log_ratio end as recorded_log_ratio,
+    from within_ratios
+    inner join direct_muscles on within_ratios.exercise = direct_muscles.exercise
+    union all
+    select
+        client_id,
+        muscle,
+        'across' as kind,
+        sets_before + 1 as nth,
+        log_index - first_log_index as log_ratio,
+        case when is_recorded then log_index - recorded_first_log_index end as recorded_log_ratio,
+    from against_own_first_days
+    where sets_before > 0 and first_log_index is not null
+)
+
+select
+    client_id,
+    muscle,
+    kind,
+    nth::integer as nth,
+    count(*) as pairs,
+    avg(log_ratio) as log_mean,
+    stddev_samp(log_ratio) as log_deviation,
+    count(recorded_log_ratio) as recorded_pairs,
+    avg(recorded_log_ratio) as recorded_log_mean,
+    stddev_samp(recorded_log_ratio) as recorded_log_deviation,
+from ratios
+group by all
