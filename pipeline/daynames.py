@@ -7,8 +7,8 @@ import unicodedata
 
 _ENGLISH_MONTHS = (
     "January February March April May June July August September October November December"
-).split()
-_ENGLISH_DAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
+)
+_ENGLISH_DAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday"
 
 _MONTHS = (
     "january february march april may june july august september october november december",
@@ -47,13 +47,16 @@ _DAYS = (
     "maandag dinsdag woensdag donderdag vrijdag zaterdag zondag",
     "ma di wo do vr za zo",
 )
+_ORDINAL = re.compile(r"\b([0-9]{1,2})(?:er|st|nd|rd|th|º|ª|°)(?=\W)")
 _WORD = re.compile(r"[^\W\d_]+\.?")
 
 
-def _table(rows: tuple[str, ...], english: list[str]) -> dict[str, str]:
+def _table(rows: tuple[str, ...], english: str) -> dict[str, str]:
     """Folded name to English name."""
     return {
-        name: meant for row in rows for name, meant in zip(row.split(), english, strict=True)
+        name: meant
+        for row in rows
+        for name, meant in zip(row.split(), english.split(), strict=True)
     }
 
 
@@ -92,4 +95,4 @@ def in_english(text: str, pattern: str) -> str:
             return found
         return match[0]
 
-    return _WORD.sub(told, text)
+    return _WORD.sub(told, _ORDINAL.sub(r"\1", text))

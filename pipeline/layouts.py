@@ -14,6 +14,7 @@ from pipeline.notation import SETS_MAX, NotationError, Reading, parse, parse_col
 from pipeline.reading import RawExport
 from pipeline.reasons import Reason
 
+_RANGE = re.compile(r"[0-9]+ ?[–-] ?[0-9]+")
 _BETWEEN_REPS = re.compile(r"(?<=[0-9])\s*[\s,;|–-]\s*(?=[0-9])")
 
 _NOTED = {
@@ -201,6 +202,9 @@ def _reps_lists(cells: list[str]) -> dict[str, Reading]:
     """Cells that list reps alone, as "3x8" or "8, 8, 7", where another column holds the load."""
     read: dict[str, Reading] = {}
     for cell in cells:
+        if _RANGE.fullmatch(cell.strip()):
+            read[cell] = NotationError("it could be a range of repetitions or two sets")
+            continue
         found = parse(f"{_BETWEEN_REPS.sub('/', cell.strip())} @1kg")
         if not isinstance(found, NotationError):
             found = tuple(replace(each, load=None, unit=None) for each in found)

@@ -184,10 +184,10 @@ def _refuse_open(text: str, raw: dict[str, Any], shown: str) -> None:
     """Lines that begin with "#? " are readings to choose from: one of each group must be chosen.
 
     A group is the lines that follow each other. It is settled once a line of it stands without
-    the mark, or once the group is deleted.
+    the mark, or once the group is deleted. The comment above it says what is open.
     """
-    section = ""
-    groups: list[tuple[int, str, list[str]]] = []
+    section = comment = ""
+    groups: list[tuple[int, str, str, list[str]]] = []
     last = 0
     for number, line in enumerate(text.splitlines(), start=1):
         stripped = line.strip()
@@ -195,14 +195,16 @@ def _refuse_open(text: str, raw: dict[str, Any], shown: str) -> None:
             section = stripped
         elif stripped.startswith(OPEN_MARK):
             if last != number - 1 or not groups:
-                groups.append((number, section, []))
-            groups[-1][2].append(stripped.removeprefix(OPEN_MARK).strip())
+                groups.append((number, section, comment, []))
+            groups[-1][3].append(stripped.removeprefix(OPEN_MARK).strip())
             last = number
-    for number, section, readings in groups:
+        comment = stripped.removeprefix("#").strip() if stripped.startswith("# ") else ""
+    for number, section, comment, readings in groups:
         if not any(_is_chosen(raw, section, reading) for reading in readings):
-            listed = " or ".join(f"`{reading}`" for reading in readings)
+            listed = " or ".join(readings)
             raise ConfigError(
-                f"{shown}:{number}: {f'{section} ' if section else ''}is open: {listed}. "
+                f"{shown}:{number}: {section} {listed} is still to be chosen"
+                f"{f' ({comment})' if comment else ''}. "
                 f'Take the "{OPEN_MARK.strip()}" away before the line that is right.'
             )
 
@@ -257,15 +259,14 @@ def _check_contradictions(mapping: Mapping) -> None:
             f"{shown}: '{numbered[0]}' names a numbered column, which only "
             'layout rows = "wide" has.'
         )
-    if mapping.rows == "exercises":
-        if "reps" in columns:
-            raise ConfigError(
-                f"{shown}: with rows = \"exercises\" the cell under 'sets' gives the reps; "
-                "take 'reps' out of [columns]."
-            )
+    if mapping.rows == "exercises" and "reps" in columns:
+        raise ConfigError(
+            f"{shown}: with rows = \"exercises\" the cell under 'sets' gives the reps; "
+            "take 'reps' out of [columns]."
+        )
     if mapping.rows != "sets" and "set_count" in given:
         raise ConfigError(
-            f'{shown}: \'set_count\' needs rows = "sets": how many alike sets a row stands for.'
+            f"{shown}: 'set_count' needs rows = \"sets\": how many alike sets a row stands for."
         )
 
 
