@@ -349,7 +349,6 @@ def _read_lines(
             faults.append(_surplus(at, header, cells))
         else:
             trimmed.append((at, cells[:width]))
-    columns = max(width, 2, *near["cells"].to_list()) if near.height else max(width, 2)
     frames = [
         pl.DataFrame(
             [[at, *cells] for at, cells in trimmed],
@@ -358,19 +357,31 @@ def _read_lines(
         )
     ]
     if near.height:
-        read = _parse(_joined(near["line"]), columns, delimiter, quote)
+        body = _joined(near["line"]) if far.height else body
+        columns = max(width, 2, *near["cells"].unique().to_list())
+        read = _parse(body, columns, delimiter, quote)
         if read is None or read.height != near.height:  # pragma: no cover - the count above rules
             raise ExportError("the lines of this file cannot be told apart.")
-        read = read.insert_column(0, near["at"])
-        surplus = pl.any_horizontal(
-            pl.lit(False),
-            *(pl.col(f"c{n}").str.strip_chars().fill_null("") != "" for n in range(width, columns)),
-        )
-        for row in read.filter(surplus).iter_rows():
-            cells = ["" if cell is None else cell for cell in row[1:]]
-            faults.append(_surplus(row[0], header, cells))
-        frames.append(read.filter(~surplus).select("at", *(f"c{n}" for n in range(width))))
+        kept, more = _without_surplus(read.insert_column(0, near["at"]), header, columns)
+        frames.append(kept)
+        faults += more
     return pl.concat(frames), faults
+
+
+def _without_surplus(
+    read: pl.DataFrame, header: tuple[str, ...], columns: int
+) -> tuple[pl.DataFrame, list[_Fault]]:
+    """Rows whose cells beyond the header's are empty, cut to its width; the others as faults."""
+    width = len(header)
+    surplus = pl.any_horizontal(
+        pl.lit(False),
+        *(pl.col(f"c{n}").str.strip_chars().fill_null("") != "" for n in range(width, columns)),
+    )
+    faults = [
+        _surplus(row[0], header, ["" if cell is None else cell for cell in row[1:]])
+        for row in read.filter(surplus).iter_rows()
+    ]
+    return read.filter(~surplus).select("at", *(f"c{n}" for n in range(width))), faults
 
 
 def _joined(lines: pl.Series) -> bytes:
