@@ -279,6 +279,15 @@ def _file_format(raw: dict[str, Any], shown: str) -> FileFormat:
             raise ConfigError(f"{shown}: [file] {key} must be one character.")
     if len(raw.get("quote", "")) > 1:
         raise ConfigError(f'{shown}: [file] quote must be one character, or "" for none.')
+    for key in ("delimiter", "quote"):
+        if not raw.get(key, "").isascii() or raw.get(key) in ("\n", "\r", "\0"):
+            raise ConfigError(f"{shown}: [file] {key} must be an ASCII character of the line.")
+    if raw.get("quote") and raw.get("quote") == raw.get("delimiter"):
+        raise ConfigError(f"{shown}: [file] quote and delimiter are the same character.")
+    if raw.get("decimal", ".") not in (".", ","):
+        raise ConfigError(f'{shown}: [file] decimal must be "." or ",".')
+    if raw.get("thousands") and raw.get("thousands") == raw.get("decimal"):
+        raise ConfigError(f"{shown}: [file] decimal and thousands are the same character.")
     skip = raw.get("skip_rows")
     if skip is not None and (not isinstance(skip, int) or isinstance(skip, bool) or skip < 0):
         raise ConfigError(f"{shown}: [file] skip_rows must be a whole number of lines, 0 or more.")

@@ -481,7 +481,7 @@ def _surplus(at: int, header: tuple[str, ...], cells: list[str]) -> _Fault:
 
 
 def _cells_json(header: tuple[str, ...], cells: list[str]) -> str:
-    return json.dumps(dict(_named(header, cells)), ensure_ascii=False)
+    return json.dumps(dict(_named(header, cells)), ensure_ascii=False, separators=(",", ":"))
 
 
 def _named(header: tuple[str, ...], cells: list[str]) -> Iterator[tuple[str, str]]:
