@@ -250,6 +250,30 @@ def unload(version: str) -> None:
                    "`setledger run` makes the pages again.")  # fmt: skip
 
 
+@cli.command()
+@common
+@click.option("--write", "is_written", is_flag=True,
+              help="Begin a line in exercises.csv for each unknown name.")
+@json_option
+def check(is_written: bool, as_json: bool) -> None:
+    """Say what is wrong, where, and how to mend it: files, names, days, the data contract.
+
+    Exits 1 if something needs a person. Example: setledger check --write
+    """
+    from pipeline import checking
+
+    workspace = _workspace()
+    written = checking.write_names(workspace) if is_written else None
+    found = checking.check(workspace)
+    if as_json:
+        click.echo(json.dumps(checking.as_json(found, written), ensure_ascii=False, indent=1))
+    else:
+        for line in checking.as_lines(found, written, with_notes=not _option("quiet")):
+            click.echo(line)
+    if found.exit_code:
+        raise SystemExit(found.exit_code)
+
+
 # Building and reporting
 
 

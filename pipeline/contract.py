@@ -732,18 +732,24 @@ def store_verdicts(con: duckdb.DuckDBPyConnection, verdicts: Sequence[Verdict]) 
     told = sorted({each.load_id for each in verdicts if each.load_id is not None})
     con.execute("delete from ledger.checks where load_id in (select unnest(?::integer[]))", [told])
     con.executemany(
-        "insert into ledger.checks values (?, ?, ?, ?, ?, ?)",
-        [
-            (
-                each.load_id,
-                each.expectation,
-                each.column_name,
-                each.is_met,
-                each.unexpected,
-                each.share,
-            )
-            for each in verdicts
-        ],
+        "insert into ledger.checks values (?, ?, ?, ?, ?, ?)", [_row(each) for each in verdicts]
+    )
+
+
+def differs(con: duckdb.DuckDBPyConnection, verdicts: Sequence[Verdict]) -> bool:
+    """Whether the verdicts that stand in ledger.checks say anything else."""
+    rows = con.execute("select * from ledger.checks").fetchall()
+    return sorted(rows, key=repr) != sorted(map(_row, verdicts), key=repr)
+
+
+def _row(verdict: Verdict) -> tuple[int | None, str, str | None, bool, int, float]:
+    return (
+        verdict.load_id,
+        verdict.expectation,
+        verdict.column_name,
+        verdict.is_met,
+        verdict.unexpected,
+        verdict.share,
     )
 
 

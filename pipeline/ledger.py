@@ -179,6 +179,7 @@ def _open_copy(
 
 def create_ledger(con: duckdb.DuckDBPyConnection) -> None:
     """The tables and views of schema ledger, with their comments, in an empty database."""
+    con.execute("begin transaction")
     con.execute("create schema if not exists ledger")
     files = sorted((resource("sql") / "ledger").glob("*.sql"), key=_views_last)
     for path in files:
@@ -189,6 +190,7 @@ def create_ledger(con: duckdb.DuckDBPyConnection) -> None:
         kind = "view" if _is_view(sql) else "table"
         comment_on(con, f"ledger.{path.stem}", meaning, keyed, kind)
     con.execute("insert into ledger.meta values (?, ?, 0, null)", [SCHEMA_VERSION, __version__])
+    con.execute("commit")
 
 
 def _start_notes(con: duckdb.DuckDBPyConnection) -> None:
@@ -324,34 +326,37 @@ def load_source(
     version = Version(mapping, source.from_on, source.until_on, Context.of(work.workspace))
     results: list[LoadResult] = []
     errors: list[SetledgerError] = []
-    known = {each["sha256"]: each for each in work.journal if each["event"] == "load"
-             and each["source"] == mapping.name}  # fmt: skip
-    fresh = {each.sha256: each for each in exports if each.sha256 not in known}
+    seen = {
+        each["sha256"]
+        for each in work.journal
+        if each["event"] == "load" and each["source"] == mapping.name
+    }
+    fresh = {each.sha256: each for each in exports if each.sha256 not in seen}
     outdated = [
         each
         for each in active_loads(work.journal, mapping.name) + _held_of(work, mapping.name)
         if each["version"] != version.sha256
     ]
     outdated.sort(key=lambda each: int(each["load_id"]))
-    known_spellings = _known_spellings(work.journal)
+    known = known_spellings(work.journal)
     for event in outdated:
         content = store.read_content(work.workspace.store, event["sha256"])
         export = Export(event["path"], content, event["sha256"])
-        rows = read_version(export, version, today, known_spellings)
-        results.append(_take(work, export, version, rows, known_spellings, event, today))
+        rows = read_version(export, version, today, known)
+        results.append(_take(work, export, version, rows, known, event, today))
     readings = []
     for export in fresh.values():
         try:
-            readings.append((export, read_version(export, version, today, known_spellings)))
+            readings.append((export, read_version(export, version, today, known)))
         except ExportError as error:
             errors.append(error)
     readings.sort(key=lambda item: (item[1].last_on or date.min, item[0].path))
     for export, rows in readings:
-        results.append(_take(work, export, version, rows, known_spellings, None, today))
+        results.append(_take(work, export, version, rows, known, None, today))
     return results, errors
 
 
-def _known_spellings(events: Iterable[Event]) -> dict[str, str]:
+def known_spellings(events: Iterable[Event]) -> dict[str, str]:
     """Id to the spelling under which an unlisted client was first met."""
     known: dict[str, str] = {}
     for event in events:
@@ -886,8 +891,8 @@ def _fold_again(work: Work, unloaded: Event, events: list[Event]) -> None:
 def write_side_files(work: Work) -> str:
     """Weigh-ins and corrections of the workspace into the ledger; gives a digest of them."""
     workspace, con = work.workspace, work.con
-    weigh_ins = _config_weigh_ins(workspace) + _file_weigh_ins(workspace)
-    corrections = _corrections(workspace)
+    weigh_ins = _config_weigh_ins(workspace) + file_weigh_ins(workspace)
+    corrections = read_corrections(workspace)
     con.execute("delete from ledger.bodyweights where load_id is null")
     con.execute("delete from ledger.corrections")
     if weigh_ins:
@@ -909,7 +914,8 @@ def _config_weigh_ins(workspace: Workspace) -> list[tuple[Any, ...]]:
     ]
 
 
-def _file_weigh_ins(workspace: Workspace) -> list[tuple[Any, ...]]:
+def file_weigh_ins(workspace: Workspace) -> list[tuple[Any, ...]]:
+    """Rows of bodyweight.csv: client_id, day, kg, file, line."""
     rows: list[tuple[Any, ...]] = []
     for line, cells in _side_file(workspace, WEIGH_INS, ("client", "day", "bodyweight_kg")):
         where = f"{WEIGH_INS}:{line}"
@@ -921,7 +927,8 @@ def _file_weigh_ins(workspace: Workspace) -> list[tuple[Any, ...]]:
     return rows
 
 
-def _corrections(workspace: Workspace) -> list[tuple[Any, ...]]:
+def read_corrections(workspace: Workspace) -> list[tuple[Any, ...]]:
+    """Rows of corrections.csv, as ledger.corrections stores them."""
     rows: list[tuple[Any, ...]] = []
     columns = ("client", "day", "exercise", "n", "field", "value", "reason")
     for line, cells in _side_file(workspace, CORRECTIONS, columns):

@@ -87,8 +87,8 @@ def load(work: Work, outcome: Outcome, accepted: str | None = None) -> None:
         for source in workspace.sources:
             try:
                 mapping = read_mapping(workspace.root / source.mapping, source.mapping)
-                _refuse_shared_name(names, mapping, source)
-                exports, errors = _read_files(workspace, source, taken)
+                refuse_shared_name(names, mapping, source)
+                exports, errors = read_files(workspace, source, taken)
                 unread += errors
                 results, errors = ledger.load_source(
                     work, source, mapping, exports, clock.today(workspace.timezone)
@@ -102,6 +102,8 @@ def load(work: Work, outcome: Outcome, accepted: str | None = None) -> None:
         raise NothingReadableError("\n".join(str(error) for error in unread))
     if not workspace.sources or not (readable or work.journal):
         raise NothingReadableError(_nothing_to_read(workspace))
+    if work.changed_clients:
+        resolve_names(work.con, build_inputs(workspace, as_of_day(workspace, None)))
     outcome.problems += [str(error) for error in unread]
     outcome.problems += _load_problems(work, outcome)
 
@@ -116,7 +118,8 @@ def _nothing_to_read(workspace: Workspace) -> str:
     return f"{workspace.root}: no file matches {globs}; put the exports there."
 
 
-def _refuse_shared_name(names: dict[str, str], mapping: Mapping, source: Source) -> None:
+def refuse_shared_name(names: dict[str, str], mapping: Mapping, source: Source) -> None:
+    """ConfigError if another mapping has the name; `names` gathers name to mapping file."""
     other = names.setdefault(mapping.name, source.mapping)
     if other != source.mapping:
         raise ConfigError(
@@ -125,7 +128,7 @@ def _refuse_shared_name(names: dict[str, str], mapping: Mapping, source: Source)
         )
 
 
-def _read_files(
+def read_files(
     workspace: Workspace, source: Source, taken: dict[Path, str]
 ) -> tuple[list[Export], list[SetledgerError]]:
     """Contents of a source's files; a file that cannot be opened is an error beside."""
@@ -201,7 +204,6 @@ def check_changes(work: Work, outcome: Outcome, as_of: date) -> None:
     if not has_changes and not is_standing:
         return
     with _timed(outcome, "check"):
-        resolve_names(work.con, build_inputs(work.workspace, as_of))
         verdicts = contract.validate(work.con, replace(scope, is_partial=not is_standing))
         if not is_standing and any(not each.is_met and each.load_id is None for each in verdicts):
             verdicts = contract.validate(work.con, scope)
