@@ -122,11 +122,12 @@ def read_roster(
     `failures`: client id to the reason for which that client's page could not be made.
     """
     run = read_run(con)
+    table = roster_rows.roster_table(con, workspace, failures, run.as_of)
     return RosterPage(
         workspace_name=workspace.name,
         as_of=wording.as_of(run.as_of),
-        intro=wording.ROSTER_INTRO,
-        table=roster_rows.roster_table(con, workspace, failures, run.as_of),
+        intro=wording.ROSTER_INTRO if table else wording.NO_CLIENTS,
+        table=table,
         data=roster_rows.roster_data(con),
         cautions=wording.CAUTIONS,
         foot=_foot(run.tool_version, run.schema_version),

@@ -172,7 +172,7 @@ def log() -> Log:
     return Log()
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def new_log() -> Callable[[], Log]:
     """Makes empty ledgers, for tests that need several."""
     return Log

@@ -76,24 +76,26 @@ def _fade_table(desk: Desk, rows: list[Row]) -> Table:
     )
 
     def cells(row: Row) -> tuple[Figure, ...]:
-        trace = trace_command(
-            "session_fade.relative_output",
-            desk.client_id,
-            muscle=row["muscle"],
-            kind=row["kind"],
-            nth=row["nth"],
-        )
+        def trace(column: str) -> str:
+            return trace_command(
+                f"session_fade.{column}",
+                desk.client_id,
+                muscle=row["muscle"],
+                kind=row["kind"],
+                nth=row["nth"],
+            )
+
         return (
             Figure(desk.label(row["muscle"])),
             Figure(wording.fade_kind(row["kind"])),
             Figure(wording.number(row["nth"], 0)),
             Figure(
                 wording.percent(row["relative_output"], 1),
-                trace,
+                trace("relative_output"),
                 note=wording.LOWER_BOUND if row.get("is_lower_bound") else "",
             ),
             Figure(wording.interval_share(row["low"], row["high"])),
-            Figure(wording.number(row["sets"], 0)),
+            Figure(wording.number(row["sets"], 0), trace("sets")),
         )
 
     return Table(wording.FADE_TABLE, columns, tuple(cells(row) for row in rows), is_folded=True)

@@ -215,7 +215,8 @@ def _cells(
         return (name, why, *(Figure(wording.NOTHING) for _ in COLUMNS[2:]))
     if row.get("last_on") is None:
         why = Figure(wording.NO_SETS_YET, mark="quiet")
-        return (name, why, *(Figure(wording.NOTHING) for _ in COLUMNS[2:]))
+        nothing = Figure(wording.NOTHING)
+        return (name, nothing, why, *(nothing for _ in COLUMNS[3:]))
     sets_trace = trace_command("graded_sets.is_hard", client.id)
     weeks = [float(strip.get(ago, 0)) for ago in reversed(range(charts.STRIP_WEEKS))]
     return (

@@ -1,0 +1,185 @@
+"""The pages in a real browser: accessible, readable on a phone, without a request, sortable.
+
+Rules of axe-core (WCAG 2.2 A and AA, and its best practices) are asked of every page state.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+if TYPE_CHECKING:
+    from tests.report.conftest import Room
+
+pytestmark = pytest.mark.browser
+CHROMIUM = os.environ.get("SETLEDGER_CHROMIUM") or shutil.which("chromium") or ""
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+NARROW, WIDE = (360, 740), (1280, 800)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Chromium; where there is none the tests are skipped, unless they must run."""
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    if not CHROMIUM:
+        if os.environ.get("SETLEDGER_NEEDS_BROWSER"):
+            pytest.fail("SETLEDGER_NEEDS_BROWSER is set, but no chromium was found.")
+        pytest.skip("browser tests were skipped: no chromium on the PATH (SETLEDGER_CHROMIUM)")
+    with playwright.sync_playwright() as running:
+        chromium = running.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="module")
+def out(room: Room, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The pages as a run lays them out."""
+    folder = tmp_path_factory.mktemp("out")
+    for client in room.workspace.clients:
+        (folder / client.id).mkdir()
+        (folder / client.id / "latest.html").write_text(room.page(client.id).html, "utf-8")
+    (folder / "index.html").write_text(room.roster().html, "utf-8")
+    return folder
+
+
+def opened(browser: Any, path: Path, size: tuple[int, int] = WIDE, **options: Any) -> Any:
+    page = browser.new_page(viewport={"width": size[0], "height": size[1]}, **options)
+    page.goto(path.as_uri())
+    return page
+
+
+def violations(page: Any) -> list[tuple[str, list[str]]]:
+    """What axe-core finds wrong: rule, and the first elements concerned."""
+    from axe_playwright_python.base import AXE_FILE_PATH
+
+    page.evaluate(AXE_FILE_PATH.read_text(encoding="utf-8"))
+    found = page.evaluate("async () => (await axe.run()).violations")
+    return [(each["id"], [node["html"][:120] for node in each["nodes"][:3]]) for each in found]
+
+
+def test_axe_would_find_what_is_wrong(browser: Any, tmp_path: Path) -> None:
+    """The checker is checked: a picture without text and pale letters must be found."""
+    path = tmp_path / "bad.html"
+    path.write_text(
+        '<html><body><img src="data:,"><p style="color:#aaa;background:#fff">pale</p></body></html>'
+    )
+    rules = {rule for rule, _ in violations(opened(browser, path))}
+    assert {"image-alt", "color-contrast", "html-has-lang"} <= rules
+
+
+@pytest.mark.parametrize(
+    ("name", "scheme"),
+    [
+        ("index.html", "light"),
+        ("index.html", "dark"),
+        ("empty/latest.html", "dark"),
+        ("three/latest.html", "light"),
+        # large pages: a quarter of a minute each
+        pytest.param("ines/latest.html", "light", marks=pytest.mark.slow),
+        pytest.param("ines/latest.html", "dark", marks=pytest.mark.slow),
+        pytest.param("care/latest.html", "light", marks=pytest.mark.slow),
+        pytest.param("hostile/latest.html", "dark", marks=pytest.mark.slow),
+    ],
+)
+def test_axe_finds_nothing(browser: Any, out: Path, name: str, scheme: str) -> None:
+    page = opened(browser, out / name, color_scheme=scheme, bypass_csp=True)
+    page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
+    assert violations(page) == []
+    page.close()
+
+
+@pytest.mark.parametrize("name", ["index.html", "ines/latest.html", "hostile/latest.html"])
+def test_a_page_asks_for_nothing_and_runs_nothing_foreign(
+    browser: Any, out: Path, name: str
+) -> None:
+    page = browser.new_page()
+    asked: list[str] = []
+    said: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: said.append(message.text))
+    page.on("dialog", lambda dialog: said.append(dialog.message))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.goto((out / name).as_uri())
+    assert asked == [(out / name).as_uri()]
+    assert said == []
+    page.close()
+
+
+@pytest.mark.parametrize("name", ["index.html", "ines/latest.html", "odalys/latest.html"])
+def test_a_phone_scrolls_down_only(browser: Any, out: Path, name: str) -> None:
+    page = opened(browser, out / name, NARROW)
+    assert page.evaluate("document.documentElement.scrollWidth") == NARROW[0]
+    page.close()
+
+
+def test_the_first_screen_answers(browser: Any, out: Path) -> None:
+    """Muscles outside the guide and lifts that stall stand within 1280 × 800, unscrolled."""
+    page = opened(browser, out / "ines/latest.html")
+    box = page.locator("aside.glance").bounding_box()
+    assert box["y"] + box["height"] <= WIDE[1]
+    page.close()
+
+
+def test_drawings_follow_the_dark_sheet(browser: Any, out: Path) -> None:
+    fills = {}
+    for scheme in ("light", "dark"):
+        page = opened(browser, out / "ines/latest.html", color_scheme=scheme)
+        fills[scheme] = page.evaluate(
+            "getComputedStyle(document.querySelector('#muscles svg text')).fill"
+        )
+        page.close()
+    assert fills == {"light": "rgb(26, 30, 34)", "dark": "rgb(232, 233, 230)"}
+
+
+def test_the_roster_sorts_by_keyboard_and_says_so(browser: Any, out: Path) -> None:
+    page = opened(browser, out / "index.html")
+    names = (
+        "[...document.querySelectorAll('table.sortable tbody th')].map((cell) => cell.innerText)"
+    )
+    before = page.evaluate(names)
+    heading = page.locator("table.sortable thead th", has_text="Hard sets a week")
+    heading.locator("button").focus()
+    page.keyboard.press("Enter")
+    assert heading.get_attribute("aria-sort") == "ascending"
+    rising = page.evaluate(names)
+    page.keyboard.press("Enter")
+    assert heading.get_attribute("aria-sort") == "descending"
+    assert page.evaluate(names) == rising[::-1]
+    assert sorted(rising) == sorted(before)
+    page.locator("table.sortable thead th button").first.click()
+    assert page.evaluate(names) == before
+    page.close()
+
+
+def test_without_script_the_roster_is_a_plain_table(browser: Any, out: Path) -> None:
+    page = opened(browser, out / "index.html", java_script_enabled=False)
+    assert page.locator("thead button").count() == 0
+    assert page.locator("table.sortable tbody tr").count() == 9
+    page.close()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_print_breaks_no_drawing(browser: Any, out: Path, paper: str) -> None:
+    """Printed pages exist and hold all sections; figures ask not to be broken."""
+    page = opened(browser, out / "ines/latest.html")
+    pdf = page.pdf(format=paper)
+    assert pdf.startswith(b"%PDF")
+    page.emulate_media(media="print")
+    assert page.evaluate(
+        "[...document.querySelectorAll('figure')]"
+        ".every((each) => getComputedStyle(each).breakInside === 'avoid')"
+    )
+    page.close()

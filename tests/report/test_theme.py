@@ -1,0 +1,53 @@
+"""Contrast is computed from the tokens, unrounded (WCAG 2.2, success criteria 1.4.3 and 1.4.11)."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.theme import contrast, theme
+
+TEXT = ("ink", "soft", "pencil")
+MARKS = ("ink", "strand", "guide", "pencil")
+GROUNDS = ("paper", "wash")
+SHEETS = ("light", "dark")
+
+
+def test_the_checker_tells_apart_what_wcag_tells_apart() -> None:
+    """Worked values on white: text needs 4.5 : 1, graphics 3 : 1, and nothing is rounded up."""
+    assert contrast("#000000", "#ffffff") == 21
+    assert contrast("#767676", "#ffffff") == pytest.approx(4.542, abs=0.001)
+    assert contrast("#777777", "#ffffff") == pytest.approx(4.478, abs=0.001)
+    assert contrast("#949494", "#ffffff") == pytest.approx(3.033, abs=0.001)
+    assert contrast("#959595", "#ffffff") == pytest.approx(2.995, abs=0.001)
+    assert contrast("#767676", "#ffffff") >= 4.5 > contrast("#777777", "#ffffff")
+    assert contrast("#949494", "#ffffff") >= 3 > contrast("#959595", "#ffffff")
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+@pytest.mark.parametrize("ground", GROUNDS)
+@pytest.mark.parametrize("name", TEXT)
+def test_text_stands_out_from_its_ground(name: str, ground: str, sheet: str) -> None:
+    colours = theme().colours
+    one, other = getattr(colours[name], sheet), getattr(colours[ground], sheet)
+    assert contrast(one, other) >= 4.5
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+@pytest.mark.parametrize("name", MARKS)
+def test_marks_stand_out_from_sheet_and_band(name: str, sheet: str) -> None:
+    colours = theme().colours
+    for ground in ("paper", "band"):
+        assert contrast(getattr(colours[name], sheet), getattr(colours[ground], sheet)) >= 3
+
+
+def test_every_token_reaches_css_on_both_sheets_and_turns_the_drawings() -> None:
+    css = theme().css()
+    for name, colour in theme().colours.items():
+        assert f"--{name}:{colour.light};" in css
+        assert f"--{name}:{colour.dark};" in css
+        assert f'svg [fill="{colour.light}"]{{fill:var(--{name})}}' in css
+
+
+def test_light_values_differ_so_that_a_drawing_s_colour_names_one_token() -> None:
+    lights = [colour.light for colour in theme().colours.values()]
+    assert len(set(lights)) == len(lights)

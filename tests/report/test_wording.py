@@ -1,0 +1,110 @@
+"""Numbers, units, singular and plural as a person would write them."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from pipeline import wording
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (12.34, 1, "12.3"),
+        (-0.5, 1, "−0.5"),
+        (-0.04, 1, "0.0"),
+        (0, 1, "0.0"),
+        (11010, 0, "11\u202f010"),
+        (None, 1, "–"),
+    ],
+)
+def test_a_number(value: float | None, digits: int, text: str) -> None:
+    assert wording.number(value, digits) == text
+
+
+def test_a_difference_carries_its_sign_and_nothing_has_none() -> None:
+    assert [wording.signed(value, 2) for value in (0.214, -0.36, 0.0, 0.001)] == [
+        "+0.21",
+        "−0.36",
+        "0.00",
+        "0.00",
+    ]
+
+
+def test_a_share_that_is_not_all_or_nothing_is_not_shown_as_such() -> None:
+    assert [wording.percent(share) for share in (0, 0.001, 0.5, 0.999, 1)] == [
+        "0%",
+        "<1%",
+        "50%",
+        ">99%",
+        "100%",
+    ]
+
+
+def test_one_is_singular_and_the_rest_is_not() -> None:
+    assert wording.count(1, "set") == "1 set"
+    assert wording.count(2.5, "set") == "2.5 sets"
+    assert wording.counted(1, "line") == "one line"
+    assert wording.counted(0, "line") == "no lines"
+    assert wording.counted(13, "line") == "13 lines"
+
+
+def test_loads_are_in_the_unit_that_the_client_reads() -> None:
+    """1 lb = 0.45359237 kg exactly, so 102.05828325 kg are 225 lb."""
+    assert wording.load_with_unit(102.05828325, "lb") == "225 lb"
+    assert wording.load_with_unit(82.5, "kg") == "82.5 kg"
+    assert wording.load(80, "kg") == "80.0"
+
+
+def test_days_and_lists() -> None:
+    assert wording.day(date(2026, 9, 5)) == "5 Sept 2026"
+    assert wording.weekday(date(2026, 8, 30)) == "Sunday"
+    assert wording.listing(["a"]) == "a"
+    assert wording.listing(["a", "b", "c"]) == "a, b and c"
+
+
+def test_a_guide_with_one_end() -> None:
+    assert wording.guide(8, 16) == "8–16"
+    assert wording.guide(None, 16) == "to 16"
+    assert wording.guide(None, None) == "–"
+
+
+def test_the_reading_of_muscles_names_those_outside() -> None:
+    assert wording.muscles_reading(["chest"], ["lats", "biceps"], 1, 0) == (
+        "At the weekly rate of the last 28 days, chest is below the guide; "
+        "lats and biceps are above it; the other one muscle is within."
+    )
+    assert wording.muscles_reading([], [], 0, 5).startswith("No muscle is judged")
+
+
+def test_a_lift_s_reason_is_told_once_with_its_numbers() -> None:
+    why = wording.lift_why(
+        status="stalled",
+        cause=None,
+        reason="flat: −0.36 % a week",
+        change=(-0.3575, -0.80, 0.08),
+        expected=0.4,
+        window_days=56,
+        weeks_until_clear=None,
+        last_on=None,
+    )
+    assert why == "−0.36% a week (−0.80 to +0.08) over 8 weeks; +0.40% was to be expected"
+
+
+def test_a_reason_of_the_tables_is_written_as_pages_write() -> None:
+    assert wording.reason("too few since 2026-08-14, 5 % short") == (
+        "too few since 14 Aug 2026, 5% short"
+    )
+
+
+def test_days_in_order_join_rests() -> None:
+    days = [("chest", "arms"), None, None, ("legs",), None, ()]
+    assert wording.days_in_order(days) == "chest + arms  ·  2 rests  ·  legs  ·  rest  ·  light day"
+
+
+def test_every_status_and_cause_has_its_words() -> None:
+    assert set(wording.STATUS_ORDER) == set(wording.STATUSES)
+    for status in wording.STATUS_ORDER:
+        assert wording.status_word(status)[0].isupper()
