@@ -10,9 +10,9 @@ with spans as (
     select
         clients.client_id,
         unnest([
-            {'span': 'current', 'to_on': run.as_of},
-            {'span': 'previous', 'to_on': run.as_of - rules.rate_days},
-            {'span': 'judged', 'to_on': clients.last_on},
+            { 'span': 'current', 'to_on': run.as_of },
+            { 'span': 'previous', 'to_on': run.as_of - rules.rate_days },
+            { 'span': 'judged', 'to_on': clients.last_on },
         ], recursive := true),
         rules.rate_days,
     from int_client__logged as clients

@@ -45,8 +45,11 @@ part_grid as (
         days.day,
         parts.body_part,
         coalesce(part_sums.hard_sets, 0)::double as hard_sets,
-    from (select distinct client_id, day from part_sums) as days
-    cross join (select distinct body_part from stg_muscles) as parts
+    from (select distinct
+client_id,
+day,
+from part_sums) as days
+    cross join (select distinct body_part, from stg_muscles) as parts
     left join part_sums
         on
             days.client_id = part_sums.client_id

@@ -8,7 +8,7 @@
 -- session_high: high end a session [sets]
 -- low_end_group: muscles whose sets together meet the default low end; null: the muscle alone
 with clients as (
-    select client_id
+    select client_id,
     from int_client__logged
 )
 

@@ -18,7 +18,7 @@
 -- tonnage_kg: load × repetitions of all work sets [kg]
 -- first_place: place in the client's day of its first work set
 with work_sets as (
-    select *
+    select *,
     from int_set__graded
     where set_role = 'work'
 )

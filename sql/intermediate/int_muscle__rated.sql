@@ -7,7 +7,7 @@
 -- extended_share: share of those sets that went on after failure; null: no sets [share]
 -- group_rate: hard sets a week of the muscle's low_end_group, a set counted once; null: no group
 with spans as (
-    select *
+    select *,
     from int_client__spanned
 ),
 

@@ -25,7 +25,7 @@
 -- e1rm_brzycki: estimated one-repetition maximum by Brzycki [kg]
 -- tonnage_kg: load × repetitions [kg]
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 
@@ -122,7 +122,7 @@ sets_in_question as (
 ),
 
 sets_hard_by_an_earlier as (
-    select set_id
+    select set_id,
     from sets_in_question
     where is_in_question and is_as_heavy
 )

@@ -22,7 +22,7 @@
 -- e1rm_brzycki: estimated one-repetition maximum by Brzycki [kg]
 -- tonnage_kg: load × repetitions, both hands and both sides [kg]
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 

@@ -6,7 +6,7 @@
 -- role: direct or indirect
 -- weight: what one hard set counts in fractional sets: 1, or rules.indirect_weight [sets]
 with rules as (
-    select *
+    select *,
     from review.rules
 )
 

@@ -20,12 +20,12 @@
 -- noise_pct: standard deviation of sessions about the line [%]
 -- last_on: last day with the lift
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 
 latest_trends as (
-    select *
+    select *,
     from review.lift_trend
     semi join config_scope on lift_trend.client_id = config_scope.client_id
     qualify row_number() over (partition by client_id, exercise order by week desc) = 1
@@ -76,7 +76,7 @@ bests as (
         client_id,
         exercise,
         max(e1rm) as best_e1rm,
-        arg_max(day, {'e1rm': e1rm, 'earlier': -epoch(day)}) filter (where e1rm is not null)
+        arg_max(day, { 'e1rm': e1rm, 'earlier': -epoch(day) }) filter (where e1rm is not null)
             as best_on,
         coalesce(max(day) filter (where followed_reps > followed_before), min(day)) as exceeded_on,
     from level_sessions

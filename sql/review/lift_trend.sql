@@ -20,7 +20,7 @@
 -- correlation: between neighbouring sessions
 -- last_on: last session that the rate rests on
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 

@@ -81,7 +81,7 @@ first_days as (
         best_from_reps.exercise,
         best_from_reps.reps,
         best_from_reps.load_kg,
-        min({'performed_on': record_sets.performed_on, 'set_id': record_sets.set_id}) as first_set,
+        min({ 'performed_on': record_sets.performed_on, 'set_id': record_sets.set_id }) as first_set,
     from best_from_reps
     inner join record_sets
         on

@@ -10,7 +10,7 @@
 -- best found; null: too few sessions [cosine]
 -- parts: body parts of the sessions of the last rotation, or "no fixed rotation"
 with sessions as (
-    select *
+    select *,
     from int_client_day__parted
 ),
 
@@ -51,9 +51,9 @@ day_pairs as (
 ),
 
 pairs as (
-    select * from session_pairs
+    select *, from session_pairs
     union all by name
-    select * from day_pairs
+    select *, from day_pairs
 ),
 
 lags as (
@@ -80,7 +80,7 @@ ranked_lags as (
 
 -- the shortest near the best, counted in sessions and in days; then the better of the two
 shortest_lags as (
-    select ranked_lags.*
+    select ranked_lags.*,
     from ranked_lags
     cross join review.rules as rules
     where
@@ -94,7 +94,7 @@ shortest_lags as (
 ),
 
 rotations as (
-    select *
+    select *,
     from shortest_lags
     qualify
         row_number() over (

@@ -13,7 +13,7 @@
 -- weeks_high: most weeks to get there; null: cannot be told [weeks]
 -- reason: in words
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 

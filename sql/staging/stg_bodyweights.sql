@@ -4,7 +4,7 @@
 -- performed_on: day of the weigh-in; null: holds for every day without one nearby
 -- bodyweight_kg: bodyweight [kg]
 with run as (
-    select as_of
+    select as_of,
     from review.run
 )
 

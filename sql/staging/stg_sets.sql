@@ -19,7 +19,7 @@
 -- to_failure: whether failure was logged
 -- set_kind: work, warmup or extension
 with run as (
-    select as_of
+    select as_of,
     from review.run
 )
 
