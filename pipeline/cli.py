@@ -187,6 +187,41 @@ def init(folder: Path) -> None:
     click.echo(f"{folder}: put exports into exports/, then draft a mapping for one of them.")
 
 
+@cli.command("draft-mapping")
+@common
+@click.argument(
+    "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+@click.option(
+    "-o", "--output", metavar="FILE", help="Where to write; - prints it and changes nothing."
+)
+def draft_mapping(files: tuple[Path, ...], output: str | None) -> None:
+    """Look at an unknown CSV and write its mapping, each guess with its reason.
+
+    \b
+    Where two readings fit, both stand in the mapping behind "#?"; `setledger load` passes the
+    source over until you take the mark away before the right one.
+
+    Example: setledger draft-mapping ~/Downloads/log.csv
+    """
+    from pipeline.drafts import draft_mappings
+
+    written, errors = draft_mappings(files, _folder(), output)
+    for each in written:
+        if output == "-":
+            click.echo(each.text, nl=False)
+        elif not _option("quiet"):
+            click.echo("\n".join((f"{each.path}: written.", *each.notes, *each.preview)))
+        for sentence in (*each.opens, *each.warnings):
+            click.echo(sentence, err=True)
+    for error in errors:
+        click.echo(str(error), err=True)
+    if not written:
+        raise SystemExit(2)
+    if errors or any(each.needs_person for each in written):
+        raise SystemExit(1)
+
+
 # Loading
 
 

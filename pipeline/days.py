@@ -14,7 +14,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.daynames import in_english
-from pipeline.errors import ConfigError
+from pipeline.errors import ConfigError, OpenKeyError
 from pipeline.fields import by_distinct, is_given, text_of
 from pipeline.mapping import Mapping
 from pipeline.reading import RawExport, shortened
@@ -247,7 +247,7 @@ def _with_order_free_days(
             if orders
             else "is written with the day first in some lines and the month first in others"
         )
-        raise ConfigError(
+        raise OpenKeyError(
             f"{mapping.path}: [formats] date is open: column '{column}' of {export.shown} "
             f"{trouble} (such as '{shortened(distinct[0])}'); write date = \"%d/%m/%Y\" or "
             '"%m/%d/%Y" under [formats], with the marks that the export has.'

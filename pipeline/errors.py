@@ -3,6 +3,7 @@
 SetledgerError            base; exit 2
 ├── UsageError            wrong use of a command; exit 2
 ├── ConfigError           setledger.toml, a mapping or a side file says something unusable; exit 2
+│   └── OpenKeyError      a mapping leaves open what only a person can tell; exit 1
 ├── ExportError           one export cannot be read; other files go on; exit 1
 ├── NothingReadableError  no source could be read at all; exit 2
 ├── ModelError            a SQL model failed; the last good database stays; exit 2
@@ -26,6 +27,12 @@ class UsageError(SetledgerError):
 
 class ConfigError(SetledgerError):
     """A file that the user writes (TOML or CSV) holds something unusable."""
+
+
+class OpenKeyError(ConfigError):
+    """A mapping leaves a key open that two readings fit; its source is passed over."""
+
+    exit_code = 1
 
 
 class ExportError(SetledgerError):

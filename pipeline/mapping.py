@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
-from pipeline.errors import ConfigError
+from pipeline.errors import ConfigError, OpenKeyError
 
 Rows = Literal["sets", "exercises", "wide"]
 
@@ -202,7 +202,7 @@ def _refuse_open(text: str, raw: dict[str, Any], shown: str) -> None:
     for number, section, comment, readings in groups:
         if not any(_is_chosen(raw, section, reading) for reading in readings):
             listed = " or ".join(readings)
-            raise ConfigError(
+            raise OpenKeyError(
                 f"{shown}:{number}: {section} {listed} is still to be chosen"
                 f"{f' ({comment})' if comment else ''}. "
                 f'Take the "{OPEN_MARK.strip()}" away before the line that is right.'

@@ -15,7 +15,7 @@ import polars as pl
 
 from pipeline.clients import ClientIndex
 from pipeline.days import with_days, with_starts
-from pipeline.errors import ConfigError
+from pipeline.errors import OpenKeyError
 from pipeline.fields import by_distinct, is_given, line_texts, shown_name, text_of, translated
 from pipeline.judging import Faults, entry_tests, line_tests
 from pipeline.layouts import entries_of, weigh_ins
@@ -207,7 +207,7 @@ def _with_bodyweights(
     if lines.filter(
         pl.col("bodyweight").is_not_null() & pl.col("bodyweight_unit").is_null()
     ).height:
-        raise ConfigError(
+        raise OpenKeyError(
             f"{mapping.path}: [formats] bodyweight_unit is open: column "
             f"'{mapping.columns.get('bodyweight', 'bodyweight')}' of {export.shown} does not say "
             'kg or lb; write bodyweight_unit = "kg" or "lb" under [formats].'
@@ -328,7 +328,7 @@ def _refuse_open_unit(entries: pl.DataFrame, export: RawExport, mapping: Mapping
     if not bare.height:
         return
     name = SETS_COLUMN if mapping.rows == "exercises" else "load"
-    raise ConfigError(
+    raise OpenKeyError(
         f"{mapping.path}: [formats] load_unit is open: column {shown_name(mapping, name)} of "
         f"{export.shown} does not say kg or lb (line {bare['line'][0]}); write "
         'load_unit = "kg" or "lb" under [formats].'

@@ -16,7 +16,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import __version__, clock, store
-from pipeline.errors import ConfigError, ExportError, NothingReadableError, SetledgerError
+from pipeline.errors import (
+    ConfigError,
+    ExportError,
+    NothingReadableError,
+    OpenKeyError,
+    SetledgerError,
+)
 from pipeline.mapping import Mapping, read_mapping
 from pipeline.resources import resource
 from pipeline.workspace import CONFIG_NAME, Client, Source, Workspace, source_files
@@ -98,6 +104,8 @@ def load(work: Work, outcome: Outcome, accepted: str | None = None) -> None:
                 outcome.loads += results
             except (ConfigError, ExportError) as error:
                 unread.append(error)
+    if unread and not readable and all(isinstance(each, OpenKeyError) for each in unread):
+        raise OpenKeyError("\n".join(str(error) for error in unread))
     if unread and not readable:
         raise NothingReadableError("\n".join(str(error) for error in unread))
     if not workspace.sources or not (readable or work.journal):
