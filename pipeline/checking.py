@@ -164,8 +164,9 @@ def _sources(workspace: Workspace) -> list[Remark]:
         remarks += [_placed(error, "sources") for error in errors]
         if not exports and not errors:
             remarks.append(_no_files(workspace, source, mapping, journal))
+        unread = ledger.unread(journal, mapping.name, exports)
         for export in exports:
-            remarks += _export(workspace, source, mapping, export, journal)
+            remarks += _export(workspace, source, mapping, export, journal, export in unread)
     return remarks
 
 
@@ -195,6 +196,7 @@ def _export(
     mapping: Mapping,
     export: Export,
     journal: list[store.Event],
+    is_unread: bool,
 ) -> list[Remark]:
     """What loading would say of one file; nothing if it is loaded as it stands."""
     version = Version(mapping, source.from_on, source.until_on, Context.of(workspace))
@@ -204,18 +206,19 @@ def _export(
         if event["event"] == "load"
         and (event["source"], event["sha256"]) == (mapping.name, export.sha256)
     ]
-    standing = ledger.active_loads(journal) + ledger.held_loads(journal)
-    if seen and seen[-1] not in standing:
-        return [
-            Remark(
-                "note",
-                "versions",
-                export.path,
-                "this file was unloaded and stays so; change it to have it read again.",
-            )
-        ]
-    if seen and seen[-1]["version"] == version.sha256:
-        return []
+    if seen and not is_unread:
+        unloaded = {each["load_id"] for each in journal if each["event"] == "unload"}
+        if seen[-1]["load_id"] in unloaded:
+            return [
+                Remark(
+                    "note",
+                    "versions",
+                    export.path,
+                    "this file was unloaded and stays so; change it to have it read again.",
+                )
+            ]
+        if seen[-1]["version"] == version.sha256:
+            return []
     try:
         rows = ledger.read_version(
             export,
@@ -231,7 +234,7 @@ def _export(
         f"{rows.sets.height:,} sets and {rows.lines_set_aside:,} lines that cannot be loaded"
         f" ({share:.1%})"
     )
-    news = "would be read anew, for its mapping or clients changed" if seen else "is not loaded yet"
+    news = "is not loaded yet" if is_unread else "is read anew, for its mapping or clients changed"
     if share > limit:
         return [
             Remark(

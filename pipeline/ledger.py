@@ -288,12 +288,25 @@ def _digest(value: object) -> str:
 
 def active_loads(events: Iterable[Event], source: str | None = None) -> list[Event]:
     """Load events whose rows count, in the order in which they are laid over each other."""
+    return [event for event in _standing(events)[0] if source in (None, event["source"])]
+
+
+def held_loads(events: Iterable[Event], source: str | None = None) -> list[Event]:
+    """Load events that wait for a person."""
+    return [event for event in _standing(events)[1] if source in (None, event["source"])]
+
+
+def _standing(events: Iterable[Event]) -> tuple[list[Event], list[Event]]:
+    """Load events that count, and those that are held.
+
+    What a version replaces gives way when it counts: at once, or when it is accepted. A held
+    version waits no more once a later version of its file was read.
+    """
     active: dict[int, Event] = {}
     held: dict[int, Event] = {}
     for event in events:
         if event["event"] == "load":
-            for old in event["replaces"]:
-                active.pop(old, None)
+            for old in event["supersedes"]:
                 held.pop(old, None)
             (active if event["state"] == "loaded" else held)[event["load_id"]] = event
         elif event["event"] == "accept":
@@ -301,22 +314,17 @@ def active_loads(events: Iterable[Event], source: str | None = None) -> list[Eve
         elif event["event"] == "unload":
             active.pop(event["load_id"], None)
             held.pop(event["load_id"], None)
-    return [event for event in active.values() if source in (None, event["source"])]
+        for old in _replaced_now(event, active):
+            active.pop(old, None)
+    return list(active.values()), list(held.values())
 
 
-def held_loads(events: list[Event]) -> list[Event]:
-    """Load events that wait for a person."""
-    gone: set[int] = set()
-    for event in events:
-        if event["event"] == "load":
-            gone.update(event["replaces"])
-        elif event["event"] in ("accept", "unload"):
-            gone.add(event["load_id"])
-    return [
-        event
-        for event in events
-        if event["event"] == "load" and event["state"] == "held" and event["load_id"] not in gone
-    ]
+def _replaced_now(event: Event, active: dict[int, Event]) -> list[int]:
+    """Versions that give way with this event."""
+    if event["event"] in ("load", "accept") and event["load_id"] in active:
+        replaces: list[int] = active[event["load_id"]]["replaces"]
+        return replaces
+    return []
 
 
 def load_source(
@@ -326,18 +334,12 @@ def load_source(
     version = Version(mapping, source.from_on, source.until_on, Context.of(work.workspace))
     results: list[LoadResult] = []
     errors: list[SetledgerError] = []
-    seen = {
-        each["sha256"]
-        for each in work.journal
-        if each["event"] == "load" and each["source"] == mapping.name
-    }
-    fresh = {each.sha256: each for each in exports if each.sha256 not in seen}
+    fresh = unread(work.journal, mapping.name, exports)
     outdated = [
-        each
-        for each in active_loads(work.journal, mapping.name) + _held_of(work, mapping.name)
-        if each["version"] != version.sha256
+        event
+        for event in _latest_readings(work.journal, mapping.name)
+        if event["version"] != version.sha256
     ]
-    outdated.sort(key=lambda each: int(each["load_id"]))
     known = known_spellings(work.journal)
     for event in outdated:
         content = store.read_content(work.workspace.store, event["sha256"])
@@ -345,7 +347,7 @@ def load_source(
         rows = read_version(export, version, today, known)
         results.append(_take(work, export, version, rows, known, event, today))
     readings = []
-    for export in fresh.values():
+    for export in fresh:
         try:
             readings.append((export, read_version(export, version, today, known)))
         except ExportError as error:
@@ -365,8 +367,44 @@ def known_spellings(events: Iterable[Event]) -> dict[str, str]:
     return known
 
 
-def _held_of(work: Work, source: str) -> list[Event]:
-    return [event for event in held_loads(work.journal) if event["source"] == source]
+def unread(events: list[Event], source: str, exports: list[Export]) -> list[Export]:
+    """Exports whose content was not read before, or that were put back to an earlier content.
+
+    A file of another name with known content is the same export, moved. A file is put back if it
+    held the content before and what it held since is in no file of the source any more.
+    """
+    loads = [each for each in events if each["event"] == "load" and each["source"] == source]
+    unloaded = {each["load_id"] for each in events if each["event"] == "unload"}
+    readings = {each["sha256"]: each for each in loads}
+    present = {export.sha256 for export in exports}
+
+    def is_put_back(export: Export) -> bool:
+        held = [each["sha256"] for each in loads if each["path"] == export.path]
+        return (
+            export.sha256 in held
+            and held[-1] not in present
+            and readings[export.sha256]["load_id"] not in unloaded
+        )
+
+    by_content = {
+        export.sha256: export
+        for export in reversed(exports)
+        if export.sha256 not in readings or is_put_back(export)
+    }
+    return [export for export in exports if by_content.get(export.sha256) is export]
+
+
+def _latest_readings(events: list[Event], source: str) -> list[Event]:
+    """The latest reading of each content that counts or waits, in the order of reading.
+
+    Where it is held, an earlier reading of the same content may still count; it is not read
+    again before a person has decided.
+    """
+    latest: dict[str, Event] = {}
+    for event in active_loads(events, source) + held_loads(events, source):
+        earlier = latest.get(event["sha256"], event)
+        latest[event["sha256"]] = max(earlier, event, key=lambda each: int(each["load_id"]))
+    return sorted(latest.values(), key=lambda each: int(each["load_id"]))
 
 
 def read_version(
@@ -428,10 +466,34 @@ def _take(
         "loaded_at": clock.now().isoformat(),
         "state": "held" if held_because else "loaded",
         "held_because": held_because,
-        "replaces": [outdated["load_id"]] if outdated else [],
+        "replaces": _replaced_readings(work.journal, outdated),
+        "supersedes": _superseded(work.journal, version.mapping.name, export, outdated),
     }
     work.add(event)
     return _apply_load(work, event, rows)
+
+
+def _replaced_readings(events: list[Event], outdated: Event | None) -> list[int]:
+    """Earlier readings of the same content that count."""
+    if outdated is None:
+        return []
+    return [
+        event["load_id"]
+        for event in active_loads(events, outdated["source"])
+        if event["sha256"] == outdated["sha256"]
+    ]
+
+
+def _superseded(
+    events: list[Event], source: str, export: Export, outdated: Event | None
+) -> list[int]:
+    """Held versions that nobody needs to decide on any more: of the same file or content."""
+    sha256 = outdated["sha256"] if outdated else export.sha256
+    return [
+        event["load_id"]
+        for event in held_loads(events, source)
+        if event["path"] == export.path or event["sha256"] == sha256
+    ]
 
 
 def _note_context(work: Work, version: Version) -> None:
@@ -451,7 +513,7 @@ def _why_held(work: Work, version: Version, rows: Normalised, outdated: Event | 
     rules = work.workspace.rules
     overlay = _compare(work.con, version.mapping.name, rows)
     share = share_set_aside(rows)
-    was_loaded = outdated is not None and outdated["state"] == "loaded"
+    was_loaded = bool(_replaced_readings(work.journal, outdated))
     if (overlay.days_replaced > 0 or was_loaded) and share > rules.set_aside_share:
         return f"{share:.1%} of its lines are set aside and it would replace days already loaded"
     if outdated is None and overlay.worst_share > rules.taken_away_share:
@@ -550,6 +612,11 @@ def _apply_load(
     is_loaded = is_forced or event["state"] == "loaded"
     if is_loaded:
         _mark_replaced(work, event["replaces"], load_id)
+    con.execute(
+        "update ledger.loads set state = 'replaced' where state = 'held' and load_id in"
+        " (select unnest(?::integer[]))",
+        [event["supersedes"]],
+    )
     overlay = _compare(con, source, rows)
     if is_loaded:
         _lay_over(work, load_id, source)

@@ -63,6 +63,19 @@ config_scope holds the clients that this build makes; stg_sets is restricted to 
 config_favours.favour is bring_up or hold_back.
 """
 
+KEY_TYPES: dict[str, str] = {
+    "client_key": "select client_id from ledger.sets",
+    "exercise_key": (
+        "select exercise from ledger.exercise_names"
+        " union all select lower(exercise_raw) from ledger.sets"
+    ),
+}
+"""Temporary enumerations of the names that models sort, group and join by the million.
+
+stg_sets stores client and exercise as these: numbers with labels, a third faster than text. The
+tables of schema review hold text again.
+"""
+
 _RUN_COMMENTS = {
     "as_of": "the as-of day: nothing later is counted",
     "tool_version": "version of setledger that built the tables",
@@ -316,6 +329,8 @@ def _drop_temporary(con: duckdb.DuckDBPyConnection, models: Sequence[Model]) -> 
             con.execute(f"drop table if exists temp.{model.name}")
     for name in CONFIG_TABLES:
         con.execute(f"drop table if exists temp.{name}")
+    for name in KEY_TYPES:
+        con.execute(f"drop type if exists temp.{name}")
 
 
 def _write_inputs(
@@ -326,6 +341,10 @@ def _write_inputs(
 ) -> None:
     for name, columns in CONFIG_TABLES.items():
         con.execute(f"create or replace temp table {name} ({columns})")
+    for name, query in KEY_TYPES.items():
+        con.execute(
+            f"create temporary type {name} as enum (select distinct * from ({query}) order by all)"
+        )
     if scope is None:
         con.execute("insert into config_scope select distinct client_id from ledger.sets")
     else:

@@ -109,7 +109,28 @@ def listing(items: Sequence[str], last: str = "and") -> str:
 
 def sentence(text: str) -> str:
     """With a capital first letter and a full stop."""
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
+    return capital(text) + ("" if text.endswith((".", "?", "!")) else ".")
+
+
+def capital(text: str) -> str:
+    """With a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+_PROPER = re.compile(
+    r"\b(arnold|bulgarian|copenhagen|larsen|meadows|nordic|pallof|pendlay|romanian|smith|turkish"
+    r"|zercher|ez|t-bar|l-sit)\b"
+)
+
+
+def exercise(name: str) -> str:
+    """An exercise inside a sentence: people and places with their capitals."""
+    return _PROPER.sub(lambda word: word[0].upper() if word[0] == "ez" else capital(word[0]), name)
+
+
+def heading(name: str) -> str:
+    """An exercise as a heading."""
+    return capital(exercise(name))
 
 
 def plain(code: str) -> str:
@@ -305,9 +326,9 @@ REPS_AXIS = "repetitions"
 TARGETS_TABLE = "Targets"
 
 
-def lift_title(exercise: str, axis: str) -> str:
+def lift_title(name: str, axis: str) -> str:
     """Alternative text of a panel."""
-    return f"{exercise}, sessions of 52 weeks, {axis}"
+    return f"{heading(name)}, sessions of 52 weeks, {axis}"
 
 
 def times(value: float | None, reps: int | None) -> str:
@@ -327,9 +348,9 @@ def interval_pct(low: float | None, high: float | None) -> str:
     return "" if low is None or high is None else f"{signed(low, 2)} to {signed(high, 2)}"
 
 
-def target(exercise: str, load_kg: float, reps: int, units: Unit) -> str:
+def target(name: str, load_kg: float, reps: int, units: Unit) -> str:
     """A target: Bench press 100 kg × 8."""
-    return f"{sentence(exercise)[:-1]} {load_with_unit(load_kg, units)} × {reps}"
+    return f"{heading(name)} {load_with_unit(load_kg, units)} × {reps}"
 
 
 def gap_pct(value: float | None) -> str:
@@ -425,7 +446,7 @@ def best_ago(weeks: float | None) -> str:
 
 def not_drawn(amount: int) -> str:
     """When there are more lifts than panels."""
-    return f"{sentence(counted(amount, 'more lift'))[:-1]} in the table below, not drawn."
+    return f"{capital(counted(amount, 'more lift'))} in the table below, not drawn."
 
 
 # First screen
@@ -442,10 +463,10 @@ NO_STALL = "None stalls or regresses."
 NO_STATUS = "No lift has enough data for a status yet."
 
 
-def glance_lift(exercise: str, weeks_since_best: float | None) -> str:
+def glance_lift(name: str, weeks_since_best: float | None) -> str:
     """A lift that stalls or regresses, for the first screen."""
     ago_text = best_ago(weeks_since_best)
-    return f"{exercise} ({ago_text})" if ago_text else exercise
+    return f"{exercise(name)} ({ago_text})" if ago_text else exercise(name)
 
 
 # Data
@@ -500,7 +521,7 @@ def place(path: str | None, line: int | None) -> str:
 
 def set_aside_caption(amount: int) -> str:
     """Over the lines set aside."""
-    return f"{sentence(counted(amount, 'line'))[:-1]} set aside: read, but not counted"
+    return f"{capital(counted(amount, 'line'))} set aside: read, but not counted"
 
 
 def alternatives(names: Sequence[str]) -> str:
@@ -515,7 +536,7 @@ def corrected(field: str, value: str) -> str:
 
 def more_suspects(amount: int) -> str:
     """When the list of suspect sets is cut."""
-    return f"{sentence(counted(amount, 'earlier suspect set'))[:-1]} not shown."
+    return f"{capital(counted(amount, 'earlier suspect set'))} not shown."
 
 
 NEAR_INTRO = "Spellings taken for a near name: look whether they are right."
@@ -524,7 +545,7 @@ NEAR_INTRO = "Spellings taken for a near name: look whether they are right."
 def further_set_aside(amount: int) -> str:
     """Lines of shared exports that name no client."""
     return (
-        f"{sentence(counted(amount, 'further line'))[:-1]} of exports shared with other clients "
+        f"{capital(counted(amount, 'further line'))} of exports shared with other clients "
         f"{'was' if amount == 1 else 'were'} set aside without naming this client; the roster page "
         "lists them all."
     )
@@ -533,7 +554,7 @@ def further_set_aside(amount: int) -> str:
 def more_lines(amount: int) -> str:
     """When a list of lines is cut."""
     return (
-        f"{sentence(counted(amount, 'more line'))[:-1]}, not shown: "
+        f"{capital(counted(amount, 'more line'))}, not shown: "
         '`setledger query "from ledger.set_aside"` lists all.'
     )
 
@@ -766,17 +787,17 @@ def measure(
     """A measure's name, and how its value and its difference are written."""
     if code.endswith(("_share", "share")):
         return (
-            sentence(plain(code))[:-1],
+            capital(plain(code)),
             percent,
             lambda value: NOTHING if value is None else f"{signed(100 * value, 0)} points",
         )
     if code.endswith("_kg"):
         return (
-            f"{sentence(plain(code.removesuffix('_kg')))[:-1]} ({units})",
+            f"{capital(plain(code.removesuffix('_kg')))} ({units})",
             lambda value: load(value, units),
             lambda value: NOTHING if value is None else signed(from_kg(value, units)),
         )
-    return sentence(plain(code))[:-1], number, signed
+    return capital(plain(code)), number, signed
 
 
 def usual(is_usual: bool | None) -> str:
@@ -822,7 +843,7 @@ HEADLINES = {
 
 def finding(code: str, subject: str, evidence: dict[str, Any], units: Unit) -> FindingText:
     """A finding in words: the headline by its code, the evidence as named in the table."""
-    headline = HEADLINES.get(code, sentence(plain(code))[:-1])
+    headline = HEADLINES.get(code, capital(plain(code)))
     headline = sentence(headline.format(subject=subject or "a muscle"))
     lines = tuple(_evidence_line(name, value, units) for name, value in evidence.items())
     return FindingText(headline.rstrip("."), tuple(line for line in lines if line))
@@ -832,18 +853,18 @@ def _evidence_line(name: str, value: Any, units: Unit) -> str:
     if value is None or isinstance(value, dict):
         return ""
     if isinstance(value, list):
-        return f"{sentence(plain(name))[:-1]}: {listing([plain(str(item)) for item in value])}"
+        return f"{capital(plain(name))}: {listing([plain(str(item)) for item in value])}"
     if isinstance(value, bool):
-        return f"{sentence(plain(name))[:-1]}: {'yes' if value else 'no'}"
+        return f"{capital(plain(name))}: {'yes' if value else 'no'}"
     if isinstance(value, (int, float)):
         if name.endswith("share"):
-            return f"{sentence(plain(name))[:-1]}: {percent(value)}"
+            return f"{capital(plain(name))}: {percent(value)}"
         if name.endswith("_kg"):
-            return f"{sentence(plain(name[:-3]))[:-1]}: {load_with_unit(value, units)}"
+            return f"{capital(plain(name[:-3]))}: {load_with_unit(value, units)}"
         if name.endswith("_pct"):
-            return f"{sentence(plain(name[:-4]))[:-1]}: {signed(value)}%"
-        return f"{sentence(plain(name))[:-1]}: {short(float(value))}"
-    return f"{sentence(plain(name))[:-1]}: {value}"
+            return f"{capital(plain(name[:-4]))}: {signed(value)}%"
+        return f"{capital(plain(name))}: {short(float(value))}"
+    return f"{capital(plain(name))}: {value}"
 
 
 def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], str]:
@@ -852,7 +873,7 @@ def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], s
     judged = sum(status not in (None, "too_little_data", "unclear") for status in statuses)
     if judged:
         step = (
-            f"{sentence(counted(progressing, 'lift'))[:-1]} of {counted(judged, 'judged lift')[0:]}"
+            f"{capital(counted(progressing, 'lift'))} of {counted(judged, 'judged lift')[0:]}"
             f" {'progresses' if progressing == 1 else 'progress'}. Keep going as it is."
         )
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable
 
 from pipeline import wording
@@ -20,22 +21,32 @@ from pipeline.figures import (
     trace_command,
 )
 from pipeline.rows import Desk, Row
-from pipeline.rules import PRACTICE, Rules
+from pipeline.rules import Rules
 from pipeline.units import from_kg
+
+_PUBLISHED = re.compile(r"[A-Z][\w-]+ (et al\. )?(19|20)\d\d")
+"""Names and a year: a basis that is a publication, not a practice or a measurement of ours."""
 
 LINES_MOST = 40
 """Lines set aside, and suspect sets, that a page lists; the rest are counted."""
 
 _LOADS = """
     with own_loads as (
-        select load_id, count(distinct client_id) as clients, max(client_id = ?) as is_own
+        select distinct load_id
         from ledger.sets
+        where client_id = ?
+    ),
+
+    sharing as (
+        select load_id, min(client_id) <> max(client_id) as is_shared
+        from ledger.sets
+        where load_id in (select load_id from own_loads)
         group by all
     )
-    select loads.*, own_loads.clients
-    from own_loads
-    inner join ledger.loads as loads on own_loads.load_id = loads.load_id
-    where own_loads.is_own
+
+    select loads.*, sharing.is_shared
+    from sharing
+    inner join ledger.loads as loads on sharing.load_id = loads.load_id
     order by loads.load_id
 """
 
@@ -46,21 +57,18 @@ _SET_ASIDE = """
     order by load_id, source_line
 """
 
+_SUSPECT_IDS = """
+    select set_id
+    from review.graded_sets
+    where client_id = ? and is_suspect
+"""
+
 _SUSPECTS = """
-    select
-        graded.set_id,
-        graded.performed_on,
-        graded.exercise,
-        sets.load_kg,
-        sets.reps,
-        sets.load_id,
-        sets.source_line,
-        loads.path,
-    from review.graded_sets as graded
-    inner join ledger.current_sets as sets on graded.set_id = sets.set_id
+    select sets.performed_on, sets.exercise, sets.load_kg, sets.reps, sets.source_line, loads.path
+    from ledger.current_sets as sets
     left join ledger.loads as loads on sets.load_id = loads.load_id
-    where graded.client_id = ? and graded.is_suspect
-    order by graded.performed_on desc, graded.set_id
+    where sets.client_id = ? and sets.set_id in (select unnest(?::varchar[]))
+    order by sets.performed_on desc, sets.set_id
 """
 
 _SPELLINGS = """
@@ -90,7 +98,7 @@ _CORRECTIONS = """
 
 
 def read_loads(desk: Desk) -> list[Row]:
-    """Versions of exports that hold, or held, sets of the client; `clients`: how many share it."""
+    """Versions of exports that hold, or held, sets of the client; `is_shared`: others too."""
     return desk.rows(_LOADS, desk.client_id)
 
 
@@ -106,7 +114,7 @@ def read_set_aside(desk: Desk, loads: list[Row]) -> tuple[list[Row], int]:
     own: list[Row] = []
     unnamed = 0
     for row in rows:
-        if counting[row["load_id"]]["clients"] == 1 or _names_client(row["cells"], names):
+        if not counting[row["load_id"]]["is_shared"] or _names_client(row["cells"], names):
             own.append(row | {"path": counting[row["load_id"]]["path"]})
         else:
             unnamed += 1
@@ -258,9 +266,10 @@ def _nearest(desk: Desk, spellings: Iterable[str]) -> dict[str, tuple[str, ...]]
 
 
 def _suspect_blocks(desk: Desk) -> list[Block]:
-    rows = desk.rows(_SUSPECTS, desk.client_id) if "graded_sets" in desk.tables else []
-    if not rows:
+    set_ids = [row["set_id"] for row in desk.rows(_SUSPECT_IDS, desk.client_id)]
+    if not set_ids:
         return []
+    rows = desk.rows(_SUSPECTS, desk.client_id, set_ids)
     units = desk.client.units
     columns = (
         Column("Suspect set", is_number=False),
@@ -331,5 +340,5 @@ def sources() -> tuple[str, ...]:
     from dataclasses import fields
 
     named = (rule.metadata["basis"] for rule in fields(Rules))
-    bases = dict.fromkeys(basis for basis in named if basis != PRACTICE)
-    return (*wording.SOURCES, *(wording.sentence(basis) for basis in bases))
+    published = dict.fromkeys(basis for basis in named if _PUBLISHED.search(basis))
+    return (*wording.SOURCES, *(wording.sentence(basis) for basis in published))

@@ -53,13 +53,17 @@ def _finding(desk: Desk, row: Row) -> Finding:
 def _subject(desk: Desk, subject: str | None) -> str:
     if not subject:
         return ""
-    return desk.spoken(subject) if subject in desk.labels else wording.plain(subject)
+    return (
+        desk.spoken(subject)
+        if subject in desk.labels
+        else wording.exercise(subject.replace("_", " "))
+    )
 
 
 def _works(desk: Desk, lifts: list[Row]) -> tuple[Figure, ...]:
     return tuple(
         Figure(
-            row["exercise"],
+            wording.exercise(row["exercise"]),
             trace_command(
                 "lift_status.change_pct_per_week",
                 desk.client_id,

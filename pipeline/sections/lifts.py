@@ -124,7 +124,7 @@ def _panels(desk: Desk, rows: list[Row], since: date) -> Panels:
         title = wording.lift_title(row["exercise"], _axis(desk, row))
         panels.append(
             Panel(
-                heading=wording.sentence(row["exercise"])[:-1],
+                heading=wording.heading(row["exercise"]),
                 unit=_axis(desk, row),
                 svg=charts.named(svg, f"lift-{place}", title, reading),
                 reading=reading,
@@ -206,7 +206,7 @@ def _session_numbers(desk: Desk, row: Row, since: date) -> Table:
 
     sessions = [each for each in row["sessions_of"] if each["day"] > since]
     return Table(
-        wording.sentence(row["exercise"])[:-1],
+        wording.heading(row["exercise"]),
         columns,
         tuple(cells(each) for each in reversed(sessions)),
     )
@@ -254,7 +254,7 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
         )
 
     return (
-        Figure(wording.sentence(exercise)[:-1]),
+        Figure(wording.heading(exercise)),
         Figure(
             wording.STATUSES.get(row["status"] or "", wording.NOTHING),
             status("status") if row["status"] else "",

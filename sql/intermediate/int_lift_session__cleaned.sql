@@ -8,7 +8,7 @@
 -- day: the day
 -- run: number of the run, from 1
 -- run_from: first day of the run
--- band: repetitions to failure; all: the lift is followed by load × repetitions
+-- band: repetitions to failure that were usual then; all: the lift is followed by load × repetitions
 -- weeks: time since the run began [weeks]
 -- log_value: 100 × natural log of what is followed, drawn in where far off; null: not used [%]
 -- is_record: whether it and another session of the 28 days up to it beat all before, in its band
@@ -16,7 +16,7 @@
 -- best_before: highest index before the run, null: nothing before [kg]
 -- best_in_run: highest index of the run up to the day [kg]
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 
@@ -26,7 +26,7 @@ sessions as (
         indexed.exercise,
         indexed.day,
         indexed.session_index,
-        indexed.band,
+        indexed.index_load_kg,
         indexed.followed_reps,
         indexed.has_recorded_effort,
         levelled.level,
@@ -56,9 +56,9 @@ sessions as (
 
 followed as (
     select
-        * exclude (session_index, followed_reps, band),
+        * exclude (session_index, followed_reps, index_load_kg),
         case when has_index then session_index else followed_reps end as value,
-        case when has_index then band else 'all' end as band,
+        case when has_index then index_load_kg end as index_load_kg,
         sum(is_restart::integer) over (
             partition by client_id, exercise
             order by day
@@ -82,6 +82,95 @@ valued as (
     window run_days as (partition by client_id, exercise, run order by day)
 ),
 
+usual_sessions as (
+    select
+        * exclude (best_in_run, best_before, has_recorded_effort),
+        coalesce(
+            median(value) over (
+                partition by client_id, exercise, run
+                order by day
+                rows between rules.clip_sessions preceding and 1 preceding
+            ),
+            value
+        ) as usual_value,
+    from valued
+    cross join rules
+    where raw_value is not null
+),
+
+-- mean of the repetitions to failure that were done and those that the load allows on a usual day:
+-- either alone would put good or bad days into bands of their own
+repetitions as (
+    select
+        * exclude (usual_value, index_load_kg, value),
+        30 * ((value + usual_value) / 2 / index_load_kg - 1) as reps_1,
+    from usual_sessions
+),
+
+neighbours as (
+    select
+        *,
+        lead(reps_1) over days as reps_2,
+        lead(reps_1, 2) over days as reps_3,
+        lag(reps_1) over days as reps_0,
+        lag(reps_1, 2) over days as reps_b,
+        lag(reps_1, 3) over days as reps_a,
+        median(reps_1) over (
+            days rows between rules.clip_sessions preceding and 1 preceding
+        ) as reps_long_before,
+    from repetitions
+    cross join rules
+    window days as (partition by client_id, exercise, run order by day)
+),
+
+median_reps as (
+    select
+        *,
+        reps_1 + reps_2 + reps_3
+        - least(reps_1, reps_2, reps_3) - greatest(reps_1, reps_2, reps_3) as reps_after,
+        reps_a + reps_b + reps_0
+        - least(reps_a, reps_b, reps_0) - greatest(reps_a, reps_b, reps_0) as reps_before,
+    from neighbours
+),
+
+-- a band holds on until three sessions in a row are at other repetitions
+changed_reps as (
+    select
+        median_reps.*,
+        case
+            when reps_0 is null then coalesce(reps_after, reps_1)
+            when reps_after is null or reps_3 is null then null
+            when
+                reps_a is not null
+                and greatest(
+                    abs(reps_after - reps_before), abs(reps_after - reps_long_before)
+                ) >= rules.reps_change
+                and (2 * reps_0 < reps_before + reps_after) = (reps_before < reps_after)
+                and (2 * reps_1 > reps_before + reps_after) = (reps_before < reps_after)
+                then reps_after
+        end as new_reps,
+    from median_reps
+    cross join rules
+),
+
+banded_sessions as (
+    select
+        * exclude (new_reps),
+        last_value(new_reps ignore nulls) over (
+            partition by client_id, exercise, run
+            order by day
+            rows between unbounded preceding and current row
+        ) as usual_reps,
+        case
+            when not has_index then 'all'
+            when usual_reps < 3.5 then '1-3'
+            when usual_reps < 6.5 then '4-6'
+            when usual_reps < 10.5 then '7-10'
+            else '11-20'
+        end as band,
+    from changed_reps
+),
+
 used_sessions as (
     select
         valued.client_id,
@@ -95,9 +184,8 @@ used_sessions as (
         median(valued.raw_value) over first_ones as first_value,
         max(valued.raw_value, 2) over recent as recent_best,
         max(valued.raw_value) over earlier as earlier_best,
-    from valued
+    from banded_sessions as valued
     cross join rules
-    where valued.raw_value is not null
     window
         in_band as (
             partition by valued.client_id, valued.exercise, valued.run, valued.band
@@ -159,7 +247,7 @@ select
     valued.day,
     valued.run,
     valued.run_from,
-    valued.band,
+    scaled.band,
     (valued.day - valued.run_from) / 7 as weeks,
     round(
         greatest(

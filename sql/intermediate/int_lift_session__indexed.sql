@@ -6,7 +6,7 @@
 -- exercise: the exercise
 -- day: the day
 -- session_index: best strength index of the day; null: none [kg]
--- band: repetitions to failure of the set that gave it: 1-3, 4-6, 7-10 or 11-20; at a tie the lower
+-- index_load_kg: effective load of the set that gave it; at a tie the heavier [kg]
 -- followed_reps: best load × repetitions of the day, repetitions alone where there is no load: what
 -- is followed on a lift without an index
 -- best_reps: most repetitions of a set
@@ -35,14 +35,9 @@ sessions as (
         client_id,
         exercise,
         day,
-        max(strength_index) filter (where reps_to_failure <= 3 and is_trusted) as index_1_3,
-        max(strength_index) filter (
-            where reps_to_failure > 3 and reps_to_failure <= 6 and is_trusted
-        ) as index_4_6,
-        max(strength_index) filter (
-            where reps_to_failure > 6 and reps_to_failure <= 10 and is_trusted
-        ) as index_7_10,
-        max(strength_index) filter (where reps_to_failure > 10 and is_trusted) as index_11_20,
+        max({ 'index': strength_index, 'load': effective_load_kg }) filter (
+            where strength_index is not null and is_trusted
+        ) as best_set,
         max(coalesce(effective_load_kg, 1) * reps) filter (where is_trusted) as followed_reps,
         max(reps) filter (where is_trusted) as best_reps,
         max(reps) filter (
@@ -52,29 +47,17 @@ sessions as (
         bool_or(recorded_rir is not null) as has_recorded_effort,
     from work_sets
     group by all
-),
-
-best_of_bands as (
-    select
-        *,
-        greatest(index_1_3, index_4_6, index_7_10, index_11_20) as session_index,
-    from sessions
 )
 
 select
     client_id,
     exercise,
     day,
-    session_index,
-    case session_index
-        when index_1_3 then '1-3'
-        when index_4_6 then '4-6'
-        when index_7_10 then '7-10'
-        when index_11_20 then '11-20'
-    end as band,
+    best_set.index as session_index,
+    best_set.load as index_load_kg,
     followed_reps,
     best_reps,
     best_unloaded_reps,
     top_load_kg,
     has_recorded_effort,
-from best_of_bands
+from sessions

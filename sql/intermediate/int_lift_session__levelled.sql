@@ -9,7 +9,7 @@
 -- level: number of the level, from 1
 -- level_from: first day of the level
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 

@@ -27,41 +27,61 @@ with sessions as (
             and counted.day = levelled.day
 ),
 
+ordered_sessions as (
+    select
+        *,
+        row_number() over lift - 1 as sessions_before,
+        lag(top_load_kg) over lift as load_1,
+        lag(top_load_kg, 2) over lift as load_2,
+        lag(top_load_kg, 3) over lift as load_3,
+        lag(best_reps) over lift as reps_1,
+        lag(best_reps, 2) over lift as reps_2,
+        lag(best_reps, 3) over lift as reps_3,
+    from sessions
+    window lift as (partition by client_id, exercise, level order by day)
+),
+
 first_looked as (
     select
-        sessions.*,
-        count(*) over before as sessions_before,
-        hard_sets = 0 or coalesce(
-            top_load_kg <= (1 - rules.light_share) * median(top_load_kg) over last_three
-            and best_reps <= median(best_reps) over last_three,
-            false
+        ordered_sessions.*,
+        sessions_before >= 3 and (
+            hard_sets = 0 or coalesce(
+                top_load_kg
+                <= (1 - rules.light_share) * list_median([load_1, load_2, load_3])
+                and best_reps <= list_median([reps_1, reps_2, reps_3]),
+                false
+            )
         ) as seems_light,
-    from sessions
+    from ordered_sessions
     cross join review.rules as rules
-    window
-        before as (
-            partition by client_id, exercise, level
-            order by day
-            rows between unbounded preceding and 1 preceding
-        ),
-        last_three as (
-            partition by client_id, exercise, level
-            order by day
-            rows between 3 preceding and 1 preceding
-        )
+),
+
+-- only where a session seems light can one be light: the second look is at those lifts alone
+lifts_in_question as (
+    select distinct
+        client_id,
+        exercise,
+        level,
+    from first_looked
+    where seems_light
 ),
 
 compared as (
     select
-        *,
-        list({'load': top_load_kg, 'reps': best_reps}) filter (
-            where not seems_light or sessions_before < 3
+        first_looked.*,
+        list({ 'load': first_looked.top_load_kg, 'reps': first_looked.best_reps }) filter (
+            where not first_looked.seems_light
         ) over (
-            partition by client_id, exercise, level
-            order by day
+            partition by first_looked.client_id, first_looked.exercise, first_looked.level
+            order by first_looked.day
             rows between 12 preceding and 1 preceding
         )[-3:] as full_sessions,
     from first_looked
+    semi join lifts_in_question
+        on
+            first_looked.client_id = lifts_in_question.client_id
+            and first_looked.exercise = lifts_in_question.exercise
+            and first_looked.level = lifts_in_question.level
 ),
 
 looked_again as (
@@ -119,16 +139,21 @@ deload_sessions as (
 )
 
 select
-    measured_runs.client_id,
-    measured_runs.exercise,
-    measured_runs.day,
+    sessions.client_id,
+    sessions.exercise,
+    sessions.day,
     measured_runs.light_run_days,
     deload_sessions.client_id is not null
     or coalesce(measured_runs.light_run_days <= rules.light_run_days, false) as is_light,
-from measured_runs
+from sessions
 cross join review.rules as rules
+left join measured_runs
+    on
+        sessions.client_id = measured_runs.client_id
+        and sessions.exercise = measured_runs.exercise
+        and sessions.day = measured_runs.day
 left join deload_sessions
     on
-        measured_runs.client_id = deload_sessions.client_id
-        and measured_runs.exercise = deload_sessions.exercise
-        and measured_runs.day = deload_sessions.day
+        sessions.client_id = deload_sessions.client_id
+        and sessions.exercise = deload_sessions.exercise
+        and sessions.day = deload_sessions.day

@@ -10,7 +10,7 @@
 -- reference_reps: most repetitions of a set without any load in the window [reps]
 -- top_load_kg: heaviest effective load of the day [kg]
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 

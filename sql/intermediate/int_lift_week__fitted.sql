@@ -30,12 +30,12 @@
 -- long_slope_se: its standard error without correlation [%/week]
 -- long_freedom: its degrees of freedom
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 
 summed as (
-    select *
+    select *,
     from int_lift_week__summed
     where sessions >= 3
 ),
@@ -140,12 +140,11 @@ joined as (
         ) as variance,
         greatest(syy - earlier_slope * suy - end_slope * svy, 0) / freedom as raw_variance,
     from joined_lines
-    cross join (select noise_low_pct from rules) as rules
+    cross join (select noise_low_pct, from rules) as rules
 ),
 
 widest as (
-    select
-        fitted_lines.*,
+    select fitted_lines.*,
     from fitted_lines
     cross join rules
     where window_days = rules.break_days + rules.expected_days
@@ -160,9 +159,10 @@ noises as (
         widest.first_on,
         widest.until_on,
         widest.steps,
-        widest.steps_squared,
-        coalesce(joined.raw_variance, widest.rest / nullif(greatest(widest.freedom, 0), 0))
-            as variance,
+        widest.n,
+        coalesce(joined.freedom, greatest(widest.freedom, 0)) as freedom,
+        coalesce(joined.raw_variance * joined.freedom, widest.rest) as rest,
+        widest.steps_squared / (2 * nullif(widest.steps, 0)) as step_variance,
     from widest
     left join joined
         on
@@ -171,14 +171,40 @@ noises as (
             and widest.week = joined.week
 ),
 
+first_correlations as (
+    select
+        *,
+        coalesce(
+            greatest(
+                least(1 - step_variance / nullif(rest / nullif(freedom, 0), 0), 0.6), 0
+            ),
+            0
+        ) as correlation_0,
+    from noises
+),
+
+-- a line takes more out of correlated noise than out of independent: each of its parameters
+-- (1 + r) / (1 - r) times as much
+corrected as (
+    select
+        *,
+        rest / nullif(
+            greatest(
+                n - (n - freedom) * (1 + correlation_0) / (1 - correlation_0), freedom / 2
+            ),
+            0
+        ) as variance,
+    from first_correlations
+),
+
 correlations as (
     select
-        noises.*,
+        corrected.*,
         (
-            steps * coalesce(1 - steps_squared / (2 * nullif(steps, 0)) / nullif(variance, 0), 0)
+            steps * coalesce(1 - step_variance / nullif(variance, 0), 0)
             + rules.correlation_sessions * rules.correlation_low
         ) / (steps + rules.correlation_sessions) as correlation,
-    from noises
+    from corrected
     cross join rules
 )
 
@@ -243,5 +269,5 @@ cross join lateral (
             and correlations.until_on - correlations.first_on
             >= rules.break_days + rules.trend_min_days,
             false
-        ) as is_joined
+        ) as is_joined,
 ) as judged

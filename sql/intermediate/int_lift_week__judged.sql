@@ -18,10 +18,13 @@
 -- expected: rate to be expected [%/week]
 -- is_expected_known: whether it comes from the lift's own earlier line
 -- is_behind: whether the lift is below what was to be expected at one-sided 5 %
+-- is_slowing: whether its end alone is under half of that and leans away from the earlier line
+-- (one-sided 15 %): too little for a stall, too much to call the lift rising
+-- end_rate: slope of the lift's end; null: no earlier line [%/week]
 -- noise: standard deviation of sessions about the line [%]
 -- correlation: between neighbouring sessions
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 
@@ -66,6 +69,9 @@ tests as (
         coalesce(
             break_slope < -joined_t_one * widening * break_slope_se, false
         ) as is_down_break,
+        coalesce(
+            break_slope < -1.036433 * widening * break_slope_se and end_slope < expected / 2, false
+        ) as is_slowing,
         coalesce(
             break_slope > joined_t_one * widening * break_slope_se, false
         ) as is_up_break,
@@ -147,6 +153,8 @@ select
     round(expected, 9) as expected,
     is_expected_known,
     is_down_break or is_flat as is_behind,
+    is_slowing and not is_down_break as is_slowing,
+    end_slope as end_rate,
     noise,
     correlation,
 from rates

@@ -20,7 +20,7 @@
 -- steps: pairs of neighbouring sessions
 -- sum_steps_squared: sum of squared differences between them
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 

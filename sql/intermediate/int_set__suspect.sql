@@ -4,7 +4,7 @@
 -- grain: set_id
 -- set_id: the set
 with rules as (
-    select *
+    select *,
     from review.rules
 ),
 
@@ -108,7 +108,7 @@ compared_again as (
     cross join rules
 )
 
-select looked_at_sets.set_id
+select looked_at_sets.set_id,
 from looked_at_sets
 cross join rules
 inner join compared_again

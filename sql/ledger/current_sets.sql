@@ -27,7 +27,7 @@
 -- is_corrected: whether a line of corrections.csv changed it
 create or replace view ledger.current_sets as
 with counting_sets as (
-    select *
+    select *,
     from ledger.sets
     where replaced_by is null
 ),
@@ -55,7 +55,7 @@ numbered_sets as (
     from named_sets
     where
         (client_id, performed_on) in (
-            select (client_id, performed_on)
+            select (client_id, performed_on),
             from ledger.corrections
         )
 ),

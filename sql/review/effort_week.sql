@@ -51,7 +51,7 @@ counts as (
 )
 
 select
-    client_id,
+    client_id::varchar as client_id,
     week,
     movement,
     work_sets,

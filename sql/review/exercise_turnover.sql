@@ -98,7 +98,7 @@ interrupted_weeks as (
 )
 
 select
-    client_weeks.client_id,
+    client_weeks.client_id::varchar as client_id,
     client_weeks.week,
     coalesce(shares.exercises, 0) as exercises,
     round(shares.kept / nullif(shares.before, 0), 9) as kept_share,

@@ -18,9 +18,9 @@
 -- strength_index: Epley up to 20 repetitions to failure; for trends, never a 1RM [kg]
 select
     set_id,
-    client_id,
+    client_id::varchar as client_id,
     performed_on,
-    exercise,
+    exercise::varchar as exercise,
     effective_load_kg,
     rir_used,
     effort_basis,

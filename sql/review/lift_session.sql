@@ -19,8 +19,8 @@
 -- work_sets: work sets [sets]
 -- extended_sets: hard sets that went on after failure or hold partials [sets]
 select
-    counted.client_id,
-    counted.exercise,
+    counted.client_id::varchar as client_id,
+    counted.exercise::varchar as exercise,
     counted.day,
     counted.top_load_kg,
     counted.top_reps,

@@ -14,7 +14,7 @@
 -- weeks_since_best: whole weeks from then to the client's last logged day [weeks]
 -- status: progressing, stalled, regressing, unclear or too_little_data; null: in pause or care
 -- reason: why, in words with numbers
--- cause: regaining, cut, new_record, led, not_trained or not_attempted; null: the interval alone
+-- cause: regaining, cut, new_record, slowing, led, not_trained or not_attempted; null: the interval alone
 -- window_days: days that the rate rests on [days]
 -- weeks_until_clear: more weeks until the data would tell; null: they do, or not within half a year
 -- noise_pct: standard deviation of sessions about the line [%]
@@ -199,6 +199,15 @@ select
                 'not attempted: load × reps never above an earlier best, with effort unrecorded or'
                 || format(' {:.0f} and more in reserve; one more rep would show: ', rules.hard_rir)
                 || rate_words
+        when worded.cause = 'slowing'
+            then
+                'rising, but not in the last '
+                || format(
+                    '{} weeks alone ({:+.2f} %): ', rules.break_days // 7, end_pct_per_week
+                ).replace('-', '−')
+                || rate_words
+                || expected_words
+                || wait_words
         when worded.status = 'regressing' then 'falling: ' || rate_words
         when worded.status = 'progressing' then 'rising: ' || rate_words
         when worded.status = 'stalled' then 'flat: ' || rate_words || expected_words

@@ -12,10 +12,12 @@
 -- change_high: upper end of its 95 % interval [%/week]
 -- expected_pct_per_week: what was to be expected: the lift's own earlier rate, within bounds [%/week]
 -- status: progressing, stalled, regressing, unclear or too_little_data; null: in pause or care
--- cause: what decided where it is not the interval alone: regaining, cut, new_record, led
+-- cause: what decided where it is not the interval alone: regaining, cut,
+-- new_record, slowing (rising, but the last weeks alone are not), led
 -- window_days: days that the rate rests on [days]
 -- weeks_until_clear: more weeks at this pace of sessions until the data would tell; null: they do,
 -- or not within rules.trend_days_max
+-- end_pct_per_week: slope of the last rules.break_days alone; null: no earlier line [%/week]
 -- noise_pct: standard deviation of sessions about the line [%]
 -- correlation: between neighbouring sessions
 -- last_on: last session that the rate rests on
@@ -115,7 +117,7 @@ judged as (
             when causes.is_regaining then 'unclear'
             when judged.high < 0
                 then case when causes.has_unrecorded_record then 'unclear' else 'regressing' end
-            when judged.low > 0 then 'progressing'
+            when judged.low > 0 and not judged.is_slowing then 'progressing'
             when judged.is_behind and judged.rate < judged.expected / 2
                 then
                     case
@@ -141,6 +143,7 @@ explained as (
             when status = 'unclear' and is_regaining then 'regaining'
             when status = 'unclear' and (high < 0 or (is_behind and rate < expected / 2))
                 then case when has_unrecorded_record then 'new_record' else 'cut' end
+            when status = 'unclear' and low > 0 then 'slowing'
         end as cause,
         greatest(
             abs(rate) / 1.959964,
@@ -153,7 +156,7 @@ timed as (
     select
         explained.*,
         case
-            when status = 'unclear' and cause is null and telling_se > 0
+            when status = 'unclear' and coalesce(cause, 'slowing') = 'slowing' and telling_se > 0
                 then greatest(
                     1, ceil(window_days / 7 * (pow(rate_se / telling_se, 2.0 / 3) - 1))
                 )
@@ -162,8 +165,8 @@ timed as (
 )
 
 select
-    timed.client_id,
-    timed.exercise,
+    timed.client_id::varchar as client_id,
+    timed.exercise::varchar as exercise,
     timed.week,
     timed.sessions,
     timed.rate as change_pct_per_week,
@@ -176,6 +179,7 @@ select
     case
         when timed.weeks_more <= rules.trend_days_max / 7 then timed.weeks_more::integer
     end as weeks_until_clear,
+    timed.end_rate as end_pct_per_week,
     timed.noise as noise_pct,
     timed.correlation,
     timed.until_on as last_on,

@@ -20,7 +20,7 @@ with lift_sessions as (
 )
 
 select
-    lift_sessions.client_id,
+    lift_sessions.client_id::varchar as client_id,
     exercise_muscles.muscle,
     lift_sessions.day,
     coalesce(

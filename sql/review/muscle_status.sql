@@ -63,7 +63,7 @@ measured as (
 )
 
 select
-    client_id,
+    client_id::varchar as client_id,
     muscle,
     round(fractional_sets_7d, 9) as fractional_sets_7d,
     round(direct_sets_7d, 9) as direct_sets_7d,

@@ -93,8 +93,8 @@ first_days as (
 )
 
 select
-    client_id,
-    exercise,
+    client_id::varchar as client_id,
+    exercise::varchar as exercise,
     reps::integer as reps,
     load_kg,
     first_set.performed_on as performed_on,

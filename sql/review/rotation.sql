@@ -135,7 +135,7 @@ best_found as (
 )
 
 select
-    clients.client_id,
+    clients.client_id::varchar as client_id,
     rotations.sessions,
     rotations.days,
     round(rotations.days - rotations.sessions, 9) as rest_days,

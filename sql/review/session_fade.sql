@@ -54,7 +54,7 @@ intervals as (
 )
 
 select
-    client_id,
+    client_id::varchar as client_id,
     muscle,
     kind,
     nth,

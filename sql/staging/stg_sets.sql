@@ -25,8 +25,8 @@ with run as (
 
 select
     sets.set_id,
-    sets.client_id,
-    sets.exercise,
+    sets.client_id::client_key as client_id,
+    sets.exercise::exercise_key as exercise,
     sets.performed_on,
     sets.day_order,
     sets.load_id,

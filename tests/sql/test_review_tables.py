@@ -87,6 +87,12 @@ def test_no_number_is_infinite_or_not_a_number(mixed: Log, model: Model) -> None
 
 
 @pytest.mark.parametrize("model", REVIEW, ids=lambda model: model.name)
+def test_no_column_has_a_type_of_the_build_alone(mixed: Log, model: Model) -> None:
+    kinds = [row[1] for row in mixed.ask(f"describe {model.table}")]
+    assert [kind for kind in kinds if kind.startswith("ENUM")] == []
+
+
+@pytest.mark.parametrize("model", REVIEW, ids=lambda model: model.name)
 def test_every_column_has_its_meaning_in_the_database(mixed: Log, model: Model) -> None:
     without = mixed.ask(
         "select column_name from duckdb_columns() where schema_name = 'review'"
