@@ -273,7 +273,7 @@ class _Drafter:
             if empty > best.texts.len() // 50:
                 why += f"; {empty} lines have no day and will be set aside"
             strength = best.header.strength("performed_on", "started_at")
-            self._take("performed_on", best, 0.6 + 0.2 * strength + 0.19 * form.share, why)
+            self._take("performed_on", best, 0.7 + 0.1 * strength + 0.19 * form.share, why)
         self.day = best
         self._date_format(best, "date")
 
@@ -957,7 +957,7 @@ class _Drafter:
 
     def _decimals(self) -> None:
         marks = {mark: times for mark, times in self.decimal_marks.items() if times}
-        if len(marks) == 1 and self.rows != "exercises":
+        if len(marks) == 1 and self.rows != "exercises" and self.sniffed.delimiter not in marks:
             mark, times = next(iter(marks.items()))
             named = "comma" if mark == "," else "point"
             self._guess("file", "decimal", mark, 0.97, f"{times} different numbers have a {named}")

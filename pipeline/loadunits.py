@@ -62,10 +62,10 @@ def plausible_unit(
     if abroad and "en" not in languages and on_bars < 0.05:
         named = " or ".join(LANGUAGES[each] for each in abroad)
         return "kg", 0.85, f"the header is {named}, and no load is a usual pound bar"
-    if quarters >= 0.01 and is_enough and on_bars < 0.03:
+    if quarters >= 0.01 and is_enough and not bars:
         return "kg", 0.85, f"{quarters:.0%} of the loads end on 1.25 kg plates"
-    if halves >= 0.15 and is_enough and on_bars < 0.03:
+    if halves >= 0.15 and is_enough and not bars:
         return "kg", GUESS_FROM, f"{halves:.0%} of the loads go by 2.5, none is a usual pound bar"
-    if has_decimal_comma and on_bars < 0.03:
+    if has_decimal_comma and not bars:
         return "kg", GUESS_FROM, "a decimal comma, as countries with kilograms write"
     return "kg", 0.5, "the values fit kilograms and pounds"

@@ -187,26 +187,27 @@ def _refuse_open(text: str, raw: dict[str, Any], shown: str) -> None:
     the mark, or once the group is deleted. The comment above it says what is open.
     """
     section = comment = ""
-    groups: list[tuple[int, str, str, list[str]]] = []
-    last = 0
-    for number, line in enumerate(text.splitlines(), start=1):
+    readings: list[str] = []
+    is_settled = False
+    first = 0
+    for number, line in enumerate((*text.splitlines(), ""), start=1):
         stripped = line.strip()
-        if stripped.startswith("[") and stripped.endswith("]"):
-            section = stripped
-        elif stripped.startswith(OPEN_MARK):
-            if last != number - 1 or not groups:
-                groups.append((number, section, comment, []))
-            groups[-1][3].append(stripped.removeprefix(OPEN_MARK).strip())
-            last = number
-        comment = stripped.removeprefix("#").strip() if stripped.startswith("# ") else ""
-    for number, section, comment, readings in groups:
-        if not any(_is_chosen(raw, section, reading) for reading in readings):
-            listed = " or ".join(readings)
+        if stripped.startswith(OPEN_MARK):
+            first = first or number
+            readings.append(stripped.removeprefix(OPEN_MARK).strip())
+            continue
+        if stripped and stripped[0] not in "#[":
+            is_settled = True
+            continue
+        if readings and not (is_settled or any(_is_chosen(raw, section, one) for one in readings)):
             raise OpenKeyError(
-                f"{shown}:{number}: {section} {listed} is still to be chosen"
+                f"{shown}:{first}: {section} {' or '.join(readings)} is still to be chosen"
                 f"{f' ({comment})' if comment else ''}. "
                 f'Take the "{OPEN_MARK.strip()}" away before the line that is right.'
             )
+        readings, is_settled, first = [], False, 0
+        comment = stripped.removeprefix("#").strip() if stripped.startswith("#") else ""
+        section = stripped if stripped.startswith("[") else section
 
 
 def _is_chosen(raw: dict[str, Any], section: str, reading: str) -> bool:

@@ -1,0 +1,166 @@
+"""Drafts of a corpus of our own against what a person says of each file."""
+
+from __future__ import annotations
+
+import tomllib
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline.drafting import Draft, draft
+from pipeline.drafts import mapping_text, try_mapping
+from pipeline.errors import ExportError, OpenKeyError
+from pipeline.exercises import Catalogue
+from pipeline.guesses import GUESS_FROM
+from pipeline.mapping import parse_mapping
+from pipeline.resources import resource
+from pipeline.rules import Rules
+
+CORPUS = Path(__file__).parent.parent / "data" / "drafting"
+EXPECTED: dict[str, dict[str, Any]] = tomllib.loads(
+    (CORPUS / "expected.toml").read_text(encoding="utf-8")
+)
+TOMORROW = date(2026, 6, 30)
+CATALOGUE = Catalogue.load(resource("sql") / "seeds")
+
+
+def drafted(text: str | bytes, name: str = "theirs.csv") -> Draft:
+    data = text.encode() if isinstance(text, str) else text
+    return draft(data, name, CATALOGUE, Rules(), TOMORROW)
+
+
+def keyed(found: Draft, section: str) -> dict[str, Any]:
+    return {guess.key: guess.value for guess in found.guesses if guess.section == section}
+
+
+def opened(found: Draft) -> set[str]:
+    return {key for each in found.opens for key, _ in each.readings}
+
+
+@pytest.mark.parametrize("name", sorted(EXPECTED))
+def test_a_file_of_the_corpus_is_read_as_a_person_reads_it(name: str) -> None:
+    wanted, path = EXPECTED[name], CORPUS / f"{name}.csv"
+    found = drafted(path.read_bytes(), path.name)
+
+    assert found.sniffed.encoding == wanted.get("encoding", "utf-8")
+    assert found.sniffed.delimiter == wanted.get("delimiter", ",")
+    assert found.sniffed.has_header == wanted.get("header", True)
+    assert found.rows == wanted.get("rows", "sets")
+    columns = dict(wanted["columns"])
+    for field in wanted.get("may_lack", ()):
+        columns.pop(field)
+    assert keyed(found, "columns") == columns
+    assert opened(found) == set(wanted.get("open", ()))
+    formats = keyed(found, "formats")
+    assert formats.get("date", "") == wanted.get("date", "")
+    unit = wanted.get("unit")
+    if unit == "cells":
+        assert "load_unit" not in formats or name == "en-bodyweight"
+    else:
+        assert formats.get("load_unit") == unit
+    for field, values in wanted.get("values", {}).items():
+        assert keyed(found, f"values.{field}") == values
+
+
+@pytest.mark.parametrize("name", sorted(EXPECTED))
+def test_the_mapping_of_a_file_of_the_corpus_loads_every_set(name: str) -> None:
+    wanted, path = EXPECTED[name], CORPUS / f"{name}.csv"
+    data = path.read_bytes()
+    text = mapping_text(drafted(data, path.name), name, path.name, data)
+
+    trial = try_mapping(text, path.name, data, None)
+
+    assert trial.loaded is not None, trial.trouble
+    assert trial.loaded.sets.height == wanted["sets"]
+    assert trial.loaded.lines_set_aside == wanted.get("aside", 0)
+
+
+def test_every_file_of_the_corpus_has_an_expectation() -> None:
+    assert {path.stem for path in CORPUS.glob("*.csv")} == set(EXPECTED)
+
+
+@pytest.mark.parametrize("name", [name for name in sorted(EXPECTED) if "open" in EXPECTED[name]])
+def test_a_mapping_with_an_open_key_is_refused_until_a_line_is_chosen(name: str) -> None:
+    path = CORPUS / f"{name}.csv"
+    data = path.read_bytes()
+    text = mapping_text(drafted(data, path.name), name, path.name, data)
+
+    with pytest.raises(OpenKeyError) as refused:
+        parse_mapping(text, "mappings/theirs.toml")
+
+    key, column = EXPECTED[name]["open"][0], "Date|Weight|Effort"
+    assert key in str(refused.value)
+    assert any(each in str(refused.value) for each in column.split("|"))
+    parse_mapping(text.replace("\n#? ", "\n", 1), "mappings/theirs.toml")
+
+
+@pytest.mark.parametrize("name", sorted(EXPECTED))
+def test_each_guess_has_a_reason_and_a_confidence_that_allows_it(name: str) -> None:
+    path = CORPUS / f"{name}.csv"
+    for guess in drafted(path.read_bytes(), path.name).guesses:
+        assert guess.reason
+        assert GUESS_FROM <= guess.confidence <= 1, guess
+
+
+LOG = "Date,Exercise,Weight (kg),Reps\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (LOG, "no line below it"),
+        ("alpha beta\ngamma delta\n", "no delimiter"),
+        ("Exercise,Weight,Reps\nSquat,100,5\nSquat,100,5\n", "no column holds calendar days"),
+        ("Date,Weight,Distance\n2026-03-02,80,5\n2026-03-03,81,6\n", "names of exercises"),
+        ("Date,Exercise,Note\n2026-03-02,Squat,good\n2026-03-03,Squat,bad\n", "repetitions"),
+    ],
+)
+def test_a_file_that_holds_no_log_is_refused_in_one_sentence(text: str, said: str) -> None:
+    with pytest.raises(ExportError, match=said) as refused:
+        drafted(text)
+    assert str(refused.value).startswith("theirs.csv: ")
+    assert "\n" not in str(refused.value)
+
+
+def test_a_single_letter_is_read_by_the_other_marks_of_its_column() -> None:
+    # In German "A" may be Aufwärmen or Arbeit; beside "W" for warm-ups it can only be work.
+    lines = [f"2026-03-{day:02d};Kniebeuge;{mark};60;5" for day in range(2, 9) for mark in "WAA"]
+    found = drafted("Datum;Übung;Art;Gewicht;Wdh\n" + "\n".join(lines))
+    assert keyed(found, "values.set_kind") == {"W": "warmup", "A": "work"}
+
+
+def test_a_single_letter_that_may_mean_two_kinds_stays_open() -> None:
+    lines = [f"2026-03-{day:02d};Kniebeuge;{mark};60;5" for day in range(2, 9) for mark in "AXX"]
+    text = "Datum;Übung;Art;Gewicht;Wdh\n" + "\n".join(lines).replace(";X;", ";Dropsatz;")
+    assert "A" in opened(drafted(text))
+
+
+def test_words_and_signs_in_number_cells_are_translated() -> None:
+    rows = ["2026-03-02,Pull-up,PDC,8,RIR 2", "2026-03-02,Pull-up,PDC+10,6 reps,-",
+            "2026-03-04,Squat,100,5,1-2", "2026-03-04,Squat,100,5,échec"]  # fmt: skip
+    found = drafted("date,exercice,poids,reps,rir\n" + "\n".join(rows))
+    assert keyed(found, "values.load") == {"PDC": "bw", "PDC+10": "bw+10"}
+    assert keyed(found, "values.reps") == {"6 reps": "6"}
+    assert keyed(found, "values.rir") == {"RIR 2": "2", "-": "", "1-2": "1.5", "échec": "0"}
+
+
+def test_seconds_in_a_column_of_reps_are_not_taken_for_reps() -> None:
+    rows = ["2026-03-02,Plank,0,45 sec", "2026-03-02,Squat,100,5", "2026-03-03,Squat,100,5"]
+    found = drafted(LOG + "\n".join(rows))
+    assert "45 sec" not in keyed(found, "values.reps")
+
+
+def test_two_columns_of_weight_leave_the_load_open() -> None:
+    rows = [f"2026-03-{day:02d},Squat,100,{20 + day},5" for day in range(2, 12)]
+    found = drafted("Date,Exercise,Weight,Load,Reps\n" + "\n".join(rows))
+    assert "load" in opened(found)
+
+
+def test_columns_that_are_not_read_are_named_with_the_reason() -> None:
+    rows = [f"2026-03-{day:02d},Bench Press,Dumbbell,Nordbad,30,8" for day in range(2, 12)]
+    found = drafted("Date,Exercise,Equipment,Gym,Weight (kg),Reps\n" + "\n".join(rows))
+    said = {each.column: each.reason for each in found.unread}
+    assert set(said) == {"Equipment", "Gym"}
+    assert "dumbbell" in said["Equipment"]
