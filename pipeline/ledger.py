@@ -71,6 +71,8 @@ class LoadResult:
 class Overlay:
     """How a version lies over what its source brought before."""
 
+    days_standing: int
+    """Days of its range that its source gave before."""
     days_added: int
     days_replaced: int
     sets_taken_away: int
@@ -447,7 +449,7 @@ def _take(
     rows = rows.numbered(load_id)
     store.keep_content(work.workspace.store, export.content)
     _note_context(work, version)
-    held_because = _why_held(work, version, rows, outdated)
+    held_because = _why_held(work, export, version, rows, outdated)
     event: Event = {
         "event": "load",
         "load_id": load_id,
@@ -508,14 +510,23 @@ def _note_context(work: Work, version: Version) -> None:
                   "limits": context.limits})  # fmt: skip
 
 
-def _why_held(work: Work, version: Version, rows: Normalised, outdated: Event | None) -> str | None:
-    """The reason for which a version must wait for a person, or None."""
-    rules = work.workspace.rules
-    overlay = _compare(work.con, version.mapping.name, rows)
+def _why_held(
+    work: Work, export: Export, version: Version, rows: Normalised, outdated: Event | None
+) -> str | None:
+    """The reason for which a version must wait for a person, or None.
+
+    What comes for the first time has nothing to take the place of, so it never waits.
+    """
+    rules, source = work.workspace.rules, version.mapping.name
+    overlay = _compare(work.con, source, rows)
     share = share_set_aside(rows)
-    was_loaded = bool(_replaced_readings(work.journal, outdated))
-    if (overlay.days_replaced > 0 or was_loaded) and share > rules.set_aside_share:
-        return f"{share:.1%} of its lines are set aside and it would replace days already loaded"
+    comes_again = (
+        overlay.days_standing > 0
+        or bool(_replaced_readings(work.journal, outdated))
+        or any(each["path"] == export.path for each in active_loads(work.journal, source))
+    )
+    if comes_again and share > rules.set_aside_share:
+        return f"{share:.1%} of its lines are set aside, and it came before"
     if outdated is None and overlay.worst_share > rules.taken_away_share:
         return (
             f"it takes away {overlay.worst_share:.0%} of {overlay.worst_client}'s sets in its range"
@@ -580,9 +591,10 @@ def _compare(con: duckdb.DuckDBPyConnection, source: str, rows: Normalised) -> O
         [source],
     )
     # fetched whole: DuckDB registers no frame while a result is unfinished
-    [(added, replaced, taken)] = con.execute(
+    [(standing, added, replaced, taken)] = con.execute(
         """
         select
+            count(*) filter (where standing_sets > 0),
             count(*) filter (where standing_sets = 0),
             count(*) filter (where standing_sets > 0 and not is_equal),
             coalesce(sum(standing_sets) filter (where not is_equal), 0),
@@ -601,7 +613,8 @@ def _compare(con: duckdb.DuckDBPyConnection, source: str, rows: Normalised) -> O
         limit 1
         """
     ).fetchall()
-    return Overlay(added, replaced, int(taken), *(worst[0] if worst else (None, 0.0)))
+    worst_client, worst_share = worst[0] if worst else (None, 0.0)
+    return Overlay(standing, added, replaced, int(taken), worst_client, worst_share)
 
 
 def _apply_load(

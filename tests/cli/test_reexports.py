@@ -133,12 +133,11 @@ class Room:
         """Every row, made again from what was read."""
         workspace = find_workspace(self.folder)
         with ledger.opened_work(workspace, from_scratch=True) as work:
-            runs.resolve_names(work.con, runs.build_inputs(workspace, date(2026, 6, 30)))
             return _tables(work.con)
 
 
 def _tables(con: duckdb.DuckDBPyConnection) -> dict[str, list[tuple[Any, ...]]]:
-    names = ("loads", "sets", "set_aside", "bodyweights", "exercise_names")
+    names = ("loads", "sets", "set_aside", "bodyweights")
     return {name: sorted(con.execute(f"from ledger.{name}").fetchall(), key=repr) for name in names}
 
 
@@ -237,7 +236,7 @@ def test_a_weigh_in_mended_alone_is_taken(room: Room) -> None:
     room.read(rows)
     assert room.ask(
         "select bodyweight_kg, load_id, replaced_by from ledger.bodyweights order by all"
-    ) == [(64.0, 1, None), (64.0, 1, None), (64.0, 1, 2), (66.0, 2, None)]
+    ) == [(64.0, 1, 2), (64.0, 1, None), (64.0, 1, None), (66.0, 2, None)]
 
 
 # Shorter, other, broken
@@ -455,11 +454,12 @@ def test_a_held_version_can_be_taken_back(room: Room) -> None:
     assert (room.load().problems, room.sets()) == ([], 60)
 
 
-def test_a_long_history_makes_equal_tables_again(room: Room) -> None:
-    """Forty random re-exports, mapping changes, acceptances and unloadings (seed 3)."""
+@pytest.mark.parametrize("steps", [12, pytest.param(60, marks=pytest.mark.slow)])
+def test_a_long_history_makes_equal_tables_again(steps: int, room: Room) -> None:
+    """Random re-exports, mapping changes, acceptances and unloadings (seed 3)."""
     chance = random.Random(3)
     mappings = [MAPPING.format(name="log"), MAPPING.format(name="log") + "# again\n"]
-    for step in range(40):
+    for step in range(steps):
         rows = log(chance.randint(4, 9), first=FIRST + timedelta(days=2 * chance.randint(0, 3)))
         rows = [row for row in rows if chance.random() > 0.05]
         for row in chance.sample(rows, k=chance.randint(0, 2)):
@@ -467,9 +467,9 @@ def test_a_long_history_makes_equal_tables_again(room: Room) -> None:
         room.export(rows, chance.choice(["exports/log-a.csv", "exports/log-b.csv"]))
         room.write_text("mappings/log.toml", mappings[chance.random() < 0.2])
         outcome = room.load()
-        held = [each for each in outcome.loads if each.state == "held"]
-        if held and chance.random() < 0.5:
-            room.load(accepted=str(held[-1].load_id))
+        held = room.one("select max(load_id) from ledger.loads where state = 'held'")
+        if held is not None and chance.random() < 0.5:
+            outcome = room.load(accepted=str(held))
         loaded = [each for each in outcome.loads if each.state == "loaded"]
         if loaded and chance.random() < 0.15:
             room.unload(str(loaded[-1].load_id))
