@@ -11,8 +11,8 @@ from typing import Any
 
 import duckdb
 import pytest
-from pipeline.exercises import Catalogue
 
+from pipeline.exercises import Catalogue
 from pipeline.models import BuildInputs, build, find_models
 from pipeline.resources import resource
 from pipeline.rules import Rules

@@ -6,17 +6,36 @@
 -- from_on: first day
 -- to_on: last day
 -- weeks: length without deload days; null: nothing is left [weeks]
-with spans as (
+with span_ends as (
     select
         clients.client_id,
-        unnest([
-            { 'span': 'current', 'to_on': run.as_of },
-            { 'span': 'previous', 'to_on': run.as_of - rules.rate_days },
-            { 'span': 'judged', 'to_on': clients.last_on },
-        ], recursive := true),
-        rules.rate_days,
+        'current' as span,
+        run.as_of as to_on,
     from int_client__logged as clients
     cross join review.run as run
+    union all
+    select
+        clients.client_id,
+        'previous' as span,
+        run.as_of - rules.rate_days as to_on,
+    from int_client__logged as clients
+    cross join review.run as run
+    cross join review.rules as rules
+    union all
+    select
+        client_id,
+        'judged' as span,
+        last_on as to_on,
+    from int_client__logged
+),
+
+spans as (
+    select
+        span_ends.client_id,
+        span_ends.span,
+        span_ends.to_on,
+        rules.rate_days,
+    from span_ends
     cross join review.rules as rules
 ),
 

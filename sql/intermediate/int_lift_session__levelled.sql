@@ -117,7 +117,7 @@ separated_candidates as (
             true
         ) as is_separate,
     from candidates
-    cross join (select not_trained_days from rules) as rules
+    cross join (select not_trained_days, from rules) as rules
 ),
 
 changes as (
@@ -131,7 +131,7 @@ starts as (
     select
         client_id,
         exercise,
-        arg_max(day, {'step': round(step, 9), 'earlier': -epoch(day)}) as level_from,
+        arg_max(day, { 'step': round(step, 9), 'earlier': -epoch(day) }) as level_from,
     from changes
     group by client_id, exercise, change_no
 ),

@@ -37,7 +37,7 @@ compared_sessions as (
     cross join rules
 ),
 
-doubtful_sessions as (
+slips as (
     select
         compared_sessions.client_id,
         compared_sessions.exercise,
@@ -51,13 +51,11 @@ doubtful_sessions as (
     where top_load_kg > best_before_kg * rules.suspect_ratio
 ),
 
-slips as (
-    select
+lifts_in_doubt as (
+    select distinct
         client_id,
         exercise,
-        performed_on,
-        limit_kg,
-    from doubtful_sessions
+    from slips
 ),
 
 -- the second look, at lifts with a doubtful session only
@@ -70,8 +68,10 @@ looked_at_sets as (
         loaded.effective_load_kg,
         coalesce(loaded.effective_load_kg > slips.limit_kg, false) as is_slip,
     from int_set__loaded as loaded
-    semi join (select distinct client_id, exercise from slips) as lifts
-        on loaded.client_id = lifts.client_id and loaded.exercise = lifts.exercise
+    semi join lifts_in_doubt
+        on
+            loaded.client_id = lifts_in_doubt.client_id
+            and loaded.exercise = lifts_in_doubt.exercise
     left join slips
         on
             loaded.client_id = slips.client_id

@@ -81,7 +81,9 @@ first_days as (
         best_from_reps.exercise,
         best_from_reps.reps,
         best_from_reps.load_kg,
-        min({ 'performed_on': record_sets.performed_on, 'set_id': record_sets.set_id }) as first_set,
+        min(
+            { 'performed_on': record_sets.performed_on, 'set_id': record_sets.set_id }
+        ) as first_set,
     from best_from_reps
     inner join record_sets
         on
@@ -97,6 +99,6 @@ select
     exercise::varchar as exercise,
     reps::integer as reps,
     load_kg,
-    first_set.performed_on as performed_on,
-    first_set.set_id as set_id,
+    first_set.performed_on,
+    first_set.set_id,
 from first_days

@@ -79,7 +79,8 @@ def build_trends(
     con.register("incoming", rows.to_arrow())
     con.execute("insert into ledger.sets by name select * from incoming")
     con.unregister("incoming")
-    con.execute("insert into ledger.exercise_names values (?, ?, 'catalogue', null)", [EXERCISE] * 2)
+    name = "insert into ledger.exercise_names values (?, ?, 'catalogue', null)"
+    con.execute(name, [EXERCISE] * 2)
     inputs = BuildInputs(
         as_of=as_of,
         rules=replace(rules or Rules(), **changed),

@@ -75,7 +75,7 @@ class Scenario:
 
 
 def sets_of(scenario: Scenario, lifters: int, seed: int) -> pl.DataFrame:
-    """Sets of `lifters` lifters: lifter, day (date), set_no, load_kg, reps, rir (null: unlogged)."""
+    """Sets of `lifters` lifters: lifter, day, set_no, load_kg, reps, rir (null: unlogged)."""
     rng = np.random.default_rng(seed)
     days = _days(scenario)
     trained = np.ones((lifters, len(days)), dtype=bool)
@@ -85,9 +85,7 @@ def sets_of(scenario: Scenario, lifters: int, seed: int) -> pl.DataFrame:
     today *= np.where(rng.random(today.shape) < scenario.bad_days, 0.88, 1.0)
     easy = _deload_days(days, lifters, rng) if scenario.deloads else np.zeros(today.shape, bool)
     reps = _planned_reps(scenario, days, lifters)
-    sets = [
-        _one_set(scenario, nth, usual, today, easy, reps, rng) for nth in range(scenario.sets)
-    ]
+    sets = [_one_set(scenario, nth, usual, today, easy, reps, rng) for nth in range(scenario.sets)]
     lifter, place = np.nonzero(trained)
     frames = []
     for nth, (load, done, rir) in enumerate(sets):

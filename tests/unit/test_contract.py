@@ -370,9 +370,7 @@ DAMAGE = {
 
 
 @pytest.mark.parametrize("name", DAMAGE)
-def test_a_damaged_ledger_is_caught(
-    name: str, work: Work, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_damaged_ledger_is_caught(name: str, work: Work, monkeypatch: pytest.MonkeyPatch) -> None:
     sql, key = DAMAGE[name]
     _ask_only(monkeypatch, key)
     assert _broken(_asked(work)) == set()
@@ -390,9 +388,7 @@ def test_an_overlay_that_replaces_nothing_is_caught(work: Work, folder: Path) ->
     assert {"one_version", "day_order_sets"} <= _broken(_asked_again(work))
 
 
-def test_an_overlay_that_loses_days_is_caught(
-    work: Work, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_overlay_that_loses_days_is_caught(work: Work, monkeypatch: pytest.MonkeyPatch) -> None:
     """The rows that came into the ledger are counted apart from those that the version gave."""
     sound = ledger._lay_over
 
@@ -501,9 +497,7 @@ def test_a_broken_clause_is_asked_again_until_it_holds(work: Work) -> None:
     assert work.con.execute("from ledger.checks where not is_met").fetchall() == []
 
 
-def test_a_run_without_changes_does_not_ask(
-    work: Work, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_run_without_changes_does_not_ask(work: Work, monkeypatch: pytest.MonkeyPatch) -> None:
     runs.load(work, runs.Outcome())
     runs.check_changes(work, runs.Outcome(), AS_OF)
     work.con.execute("delete from changed_days")
