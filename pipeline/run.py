@@ -494,6 +494,7 @@ def rebuild(workspace: Workspace, as_of: date | None = None) -> Outcome:
                 f"{workspace.root}: nothing has been read yet; `setledger run` does it all."
             )
         work.is_dirty = True
+        resolve_names(work.con, build_inputs(workspace, as_of_day(workspace, as_of)))
         check_changes(work, outcome, as_of_day(workspace, as_of))
         build(work, outcome, as_of_day(workspace, as_of), is_forced=True)
         work.publish()
