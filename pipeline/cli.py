@@ -287,8 +287,12 @@ def unload(version: str) -> None:
 
 @cli.command()
 @common
-@click.option("--write", "is_written", is_flag=True,
-              help="Begin a line in exercises.csv for each unknown name.")
+@click.option(
+    "--write",
+    "is_written",
+    is_flag=True,
+    help="Begin a line in exercises.csv for each unknown name.",
+)
 @json_option
 def check(is_written: bool, as_json: bool) -> None:
     """Say what is wrong, where, and how to mend it: files, names, days, the data contract.
