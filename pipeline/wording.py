@@ -820,6 +820,9 @@ class FindingText:
     arithmetic: str = ""
 
 
+ARITHMETIC = "arithmetic"
+"""Key of the evidence whose text is the arithmetic of the step."""
+
 HEADLINES = {
     "care": "Led by a licensed professional",
     "strength_drop": "Several lifts dropped: ask about sleep, illness and pain",
@@ -845,8 +848,18 @@ def finding(code: str, subject: str, evidence: dict[str, Any], units: Unit) -> F
     """A finding in words: the headline by its code, the evidence as named in the table."""
     headline = HEADLINES.get(code, capital(plain(code)))
     headline = sentence(headline.format(subject=subject or "a muscle"))
-    lines = tuple(_evidence_line(name, value, units) for name, value in evidence.items())
-    return FindingText(headline.rstrip("."), tuple(line for line in lines if line))
+    lines = (
+        _evidence_line(name, value, units) for name, value in evidence.items() if name != ARITHMETIC
+    )
+    return FindingText(
+        headline.rstrip("."),
+        tuple(line for line in lines if line),
+        arithmetic=_optional_sentence(evidence.get(ARITHMETIC)),
+    )
+
+
+def _optional_sentence(value: Any) -> str:
+    return sentence(str(value)) if value else ""
 
 
 def _evidence_line(name: str, value: Any, units: Unit) -> str:

@@ -1,0 +1,112 @@
+"""The first screen with findings, and a noted change, on rows as the contract names them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pipeline import pages, render, wording
+from pipeline.workspace import Change
+
+if TYPE_CHECKING:
+    from tests.report.conftest import Page, Room
+
+FINDINGS = """
+    create table review.findings as
+    from (values
+        ('ines', 'rest', null, 7, 3.0,
+         '{"days_without_rest": 19, "share": 0.68,
+           "arithmetic": "8 sets in 4 days are 14 a week"}',
+         'Add one rest day to the rotation.', true, true),
+        ('ines', 'volume', 'upper_back', 10, 1.0, '{"weekly_rate": 6.5, "top_load_kg": 82.5}',
+         'Two more sets a week.', true, false),
+        ('ines', 'stall', 'back squat', 14, 0.5, '{}', 'Wait.', false, false)
+    ) as rows (client_id, code, subject, lever, severity, evidence, suggestion, is_noticed,
+               is_first_change)
+"""
+BEFORE_AFTER = """
+    create table review.before_after as
+    from (values
+        ('ines', date '2026-06-01', 'weekly_hard_sets', 40.0, 46.5, 6.5, false),
+        ('ines', date '2026-06-01', 'recorded_share', 0.5, 0.75, 0.25, true)
+    ) as rows (client_id, changed_on, measure, before, after, difference, is_usual_variation)
+"""
+
+
+@pytest.fixture
+def told(room: Room) -> Iterator[Room]:
+    """The room with findings and a noted change."""
+    kept = {}
+    for name, sql in (("findings", FINDINGS), ("before_after", BEFORE_AFTER)):
+        kind = room.ask(
+            "select table_type from information_schema.tables"
+            f" where table_schema = 'review' and table_name = '{name}'"
+        )
+        kept[name] = bool(kind)
+        if kind:
+            room.con.execute(f"alter table review.{name} rename to {name}_kept")
+        room.con.execute(sql)
+    client = replace(
+        room.workspace.client("ines"), changes=(Change(date(2026, 6, 1), "one rest day more"),)
+    )
+    others = tuple(each for each in room.workspace.clients if each.id != "ines")
+    yield replace(room, workspace=replace(room.workspace, clients=(client, *others)), _pages={})
+    for name, was_there in kept.items():
+        room.con.execute(f"drop table review.{name}")
+        if was_there:
+            room.con.execute(f"alter table review.{name}_kept rename to {name}")
+
+
+def text(page: Page, tag: str, class_: str) -> str:
+    return page.all(tag, class_=class_)[0].text.strip()
+
+
+def test_the_first_change_has_evidence_step_and_arithmetic(told: Room) -> None:
+    page = told.page("ines")
+    assert text(page, "p", "headline") == "Too few rest days"
+    assert text(page, "p", "step") == "Add one rest day to the rotation."
+    assert text(page, "p", "arithmetic") == "8 sets in 4 days are 14 a week."
+    evidence = [line.strip() for line in text(page, "ul", "evidence").splitlines() if line.strip()]
+    assert evidence == ["Days without rest: 19", "Share: 68%"]
+
+
+def test_what_was_noticed_waits_and_the_rest_is_silent(told: Room) -> None:
+    page = told.page("ines")
+    noticed = next(each for each in page.all("section") if each["aria-labelledby"] == "noticed-h")
+    assert "Sets for upper back are outside the guide." in noticed.text
+    assert "Top load: 82.5 kg." in noticed.text
+    assert "stalls" not in noticed.text
+
+
+def test_without_a_first_change_the_page_says_so(told: Room) -> None:
+    told.con.execute("delete from review.findings")
+    page = told.page("ines")
+    assert text(page, "p", "headline") == "Nothing to change"
+    assert not page.all("ul", class_="evidence")
+
+
+def test_the_roster_names_the_first_change(told: Room) -> None:
+    page = told.roster()
+    start = next(i for i, each in enumerate(page.elements) if "sortable" in each["class"])
+    cells = [each.text for each in page.elements[start:] if each.tag in ("th", "td")]
+    names = [cell for cell in cells if cell in {c.name for c in told.workspace.clients}]
+    assert names[0] == "Ines Duarte"
+    assert "Too few rest days" in cells
+    assert wording.NO_FIRST_CHANGE in cells
+
+
+def test_a_change_is_shown_with_its_note_and_both_sides(told: Room) -> None:
+    page = pages.read_client(told.con, told.workspace, "ines")
+    section = next(each for each in page.sections if each.key == "changes")
+    heading, table = section.blocks
+    assert heading.text == "1 June 2026: one rest day more"  # type: ignore[union-attr]
+    rows = [[cell.text for cell in row] for row in table.rows]  # type: ignore[union-attr]
+    assert rows == [
+        ["Recorded share", "50%", "75%", "+25 points", "within usual variation"],
+        ["Weekly hard sets", "40.0", "46.5", "+6.5", "more than usual variation"],
+    ]
+    assert "Before and after" in render.render_client(page)
