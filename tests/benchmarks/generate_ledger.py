@@ -2,7 +2,7 @@
 
 Every value comes from DuckDB's hash of its place, so two runs give the same ledger.
 
-    python tests/benchmarks/generate_ledger.py ledger.duckdb --sets 3000000
+    python tests/benchmarks/generate_ledger.py generated.duckdb --sets 3000000
 """
 
 from __future__ import annotations

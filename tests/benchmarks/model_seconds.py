@@ -28,7 +28,7 @@ def main() -> None:
     parser.add_argument("--sets", type=int, default=1_000_000)
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        con = duckdb.connect(Path(folder) / "ledger.duckdb")
+        con = duckdb.connect(Path(folder) / "generated.duckdb")
         fill(con, arguments.sets)
         inputs = BuildInputs(
             as_of=AS_OF,

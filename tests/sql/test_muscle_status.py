@@ -218,3 +218,20 @@ def test_a_muscle_never_trained_has_zeros_in_every_rolling_week(log: Log) -> Non
         "select day, all_sets_7d, hits_7d, days_since_hit from review.rolling_week"
         " where muscle = 'calves' order by day"
     ) == [(day(number), 0.0, 0, None) for number in range(3)]
+
+
+def test_the_catalogue_is_kept_as_used(log: Log) -> None:
+    log.set(day(0), "incline barbell press", 60.0, 10, rir=1.0)
+    log.build(day(0), indirect_weight=0.25)
+    assert log.ask(
+        "select role, weight from review.exercise_muscles"
+        " where exercise = 'incline barbell press' and muscle in ('chest', 'triceps') order by 1"
+    ) == [("direct", 1.0), ("indirect", 0.25)]
+    assert log.ask(
+        "select movement, load_basis, bodyweight_share from review.exercises"
+        " where exercise in ('incline barbell press', 'push-up') order by exercise"
+    ) == [("compound", "total", 0.0), ("compound", "added", 0.64)]
+    assert log.ask("select body_part, label from review.muscles where muscle = 'lats'") == [
+        ("back", "Lats")
+    ]
+    assert log.one("select fractional_sets from review.muscle_day where muscle = 'triceps'") == 0.25
