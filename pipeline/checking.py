@@ -266,8 +266,11 @@ def _held(workspace: Workspace) -> list[Remark]:
 # What setledger.toml says of clients
 
 
-def _line(workspace: Workspace, text: str, client_id: str | None = None) -> str:
-    """setledger.toml with the line on which a text stands, in the block of a client if one."""
+def _line(workspace: Workspace, text: str, client_id: str | None = None, key: str = "") -> str:
+    """setledger.toml with the line on which a text stands, in the block of a client if one.
+
+    Where several hold it, the one that sets `key`.
+    """
     lines = list(enumerate(workspace.text.splitlines(), start=1))
     if client_id is not None:
         starts = [place for place, (_, line) in enumerate(lines) if _opens_client(line)]
@@ -279,10 +282,9 @@ def _line(workspace: Workspace, text: str, client_id: str | None = None) -> str:
             ):
                 lines = block
                 break
-    for number, line in lines:
-        if text in line.split(" #")[0]:
-            return f"{CONFIG_NAME}:{number}"
-    return CONFIG_NAME
+    found = [(number, line) for number, line in lines if text in line.split(" #")[0]]
+    found.sort(key=lambda each: not re.match(rf"\s*{re.escape(key)}\s*=", each[1]))
+    return f"{CONFIG_NAME}:{found[0][0]}" if found else CONFIG_NAME
 
 
 def _opens_client(line: str) -> bool:
@@ -297,7 +299,7 @@ def _clients(workspace: Workspace, as_of: date) -> list[Remark]:
                 Remark(
                     "wrong",
                     "clients",
-                    _line(workspace, client.email, client.id),
+                    _line(workspace, client.email, client.id, "email"),
                     f"{client.id}: '{client.email}' is no mail address; write one such as "
                     "name@example.org.",
                 )
@@ -307,7 +309,7 @@ def _clients(workspace: Workspace, as_of: date) -> list[Remark]:
             Remark(
                 "note",
                 "clients",
-                _line(workspace, str(change.changed_on), client.id),
+                _line(workspace, str(change.changed_on), client.id, "on"),
                 f"{client.id}: the change of {change.changed_on} lies ahead; the report "
                 "compares from that day on.",
             )
@@ -324,7 +326,7 @@ def _phases(workspace: Workspace, client: Client, as_of: date) -> Iterator[Remar
             yield Remark(
                 "note",
                 "clients",
-                _line(workspace, str(phase.from_on), client.id),
+                _line(workspace, str(phase.from_on), client.id, "from"),
                 f"{client.id}: the phase {phase.kind} from {phase.from_on} lies ahead; it "
                 "counts from that day on.",
             )
@@ -334,7 +336,7 @@ def _phases(workspace: Workspace, client: Client, as_of: date) -> Iterator[Remar
             yield Remark(
                 "open",
                 "clients",
-                _line(workspace, str(later.from_on), client.id),
+                _line(workspace, str(later.from_on), client.id, "from"),
                 f"{client.id}: the phase {later.kind} from {later.from_on} begins before "
                 f"{earlier.kind} from {earlier.from_on} is over ({end}); give the earlier "
                 "one a `to` before it.",
@@ -356,7 +358,7 @@ def _muscles_and_targets(workspace: Workspace, catalogue: Catalogue) -> list[Rem
                     Remark(
                         "wrong",
                         "clients",
-                        _line(workspace, muscle, client.id),
+                        _line(workspace, muscle, client.id, key),
                         f"{client.id}: {key} names '{muscle}', which is no muscle here; {hint}",
                         {"nearest": near},
                     )
@@ -374,7 +376,7 @@ def _muscles_and_targets(workspace: Workspace, catalogue: Catalogue) -> list[Rem
             Remark(
                 "wrong",
                 "clients",
-                _line(workspace, target.exercise, client.id),
+                _line(workspace, target.exercise, client.id, "exercise"),
                 f"{client.id}: the target '{target.exercise}' is no known exercise; "
                 f"{_nearest_words(catalogue, target.exercise)}",
                 {"nearest": catalogue.nearest(target.exercise, NEAREST)},
@@ -407,7 +409,7 @@ def _mail(workspace: Workspace) -> list[Remark]:
                 Remark(
                     "wrong",
                     "workspace",
-                    _line(workspace, value),
+                    _line(workspace, value, None, key),
                     f"[mail] {key}: '{value}' holds no mail address; write one such as "
                     "coach@example.org.",
                 )
@@ -416,7 +418,7 @@ def _mail(workspace: Workspace) -> list[Remark]:
         Remark(
             "note",
             "clients",
-            _line(workspace, client.id, client.id),
+            _line(workspace, client.id, client.id, "id"),
             f"{client.id}: has no email, so `setledger send` passes over; add one, or "
             "mail = false.",
         )
@@ -557,7 +559,7 @@ def _found_clients(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list
             Remark(
                 "open",
                 "clients",
-                _line(workspace, client.id, client.id),
+                _line(workspace, client.id, client.id, "id"),
                 f"{client.id}: no set of this client is loaded; name the spelling of the "
                 f"export under aliases.{hint}",
             )

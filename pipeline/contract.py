@@ -682,10 +682,16 @@ class _Library:
             warnings.simplefilter("ignore")  # it imports modules that Python calls deprecated
             import great_expectations as gx
             from great_expectations import expectations
+            from great_expectations.data_context.types import base
         logging.getLogger("great_expectations").setLevel(logging.CRITICAL)
         self._gx: Any = gx
         self._expectations: Any = expectations
-        context: Any = gx.get_context(mode="ephemeral")
+        context: Any = gx.get_context(
+            project_config=base.DataContextConfig(
+                store_backend_defaults=base.InMemoryStoreBackendDefaults(init_temp_docs_sites=False)
+            ),
+            mode="ephemeral",
+        )
         context.variables.progress_bars = {"globally": False}
         asset = context.data_sources.add_pandas("ledger").add_dataframe_asset("batch")
         self._definition: Any = asset.add_batch_definition_whole_dataframe("whole")
