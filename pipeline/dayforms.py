@@ -30,6 +30,7 @@ _ORDER_STEPS = 5
 _BACKWARD_SHARE = 0.1
 _USUAL_DAYS = 7
 _UNUSUAL_DAYS = 20
+_YEARS_APART = 200
 _ONE_WAY = "read so, the days run through the file in one direction; as {other} they would jump"
 _SPACING = "read so, sessions lie days apart; as {other} they would lie weeks apart"
 
@@ -159,8 +160,9 @@ def _decided(
         reason = f"read as {late[0]}, days would lie beyond tomorrow"
         return DayForm(early[0], share, 0.95, reason, has_clock)
     walks = {pattern: _walk(in_order, days[pattern]) for pattern in fitting}
+    is_bold = any(_typical(steps) >= _YEARS_APART for steps in walks.values())
     for tell, reason in ((_runs_one_way, _ONE_WAY), (_is_usual_spacing, _SPACING)):
-        told = {pattern: tell(steps) for pattern, steps in walks.items()}
+        told = {pattern: tell(steps, is_bold) for pattern, steps in walks.items()}
         chosen = [pattern for pattern, verdict in told.items() if verdict]
         refused = [pattern for pattern, verdict in told.items() if verdict is False]
         if len(chosen) == 1 and len(refused) == len(fitting) - 1:
@@ -188,7 +190,11 @@ def _walk(in_order: Sequence[str], days: dict[str, date]) -> list[int]:
     return [(later - earlier).days for earlier, later in pairwise(walked) if later != earlier]
 
 
-def _runs_one_way(steps: list[int]) -> bool | None:
+def _typical(steps: list[int]) -> float:
+    return median(abs(step) for step in steps) if steps else 0.0
+
+
+def _runs_one_way(steps: list[int], _is_bold: bool) -> bool | None:
     """Whether the days run in one direction; None: too few, or neither."""
     if len(steps) < _ORDER_STEPS:
         return None
@@ -199,11 +205,18 @@ def _runs_one_way(steps: list[int]) -> bool | None:
     return False if against else None
 
 
-def _is_usual_spacing(steps: list[int]) -> bool | None:
-    """Whether sessions lie days apart (True) or weeks apart (False)."""
-    if len(steps) < _ORDER_STEPS:
+def _is_usual_spacing(steps: list[int], is_bold: bool) -> bool | None:
+    """Whether sessions lie days apart (True) or weeks apart (False).
+
+    Two steps are enough where the other reading would take years for them.
+    """
+    if len(steps) < 2:
         return None
-    usual = median(abs(step) for step in steps)
+    usual = _typical(steps)
+    if usual >= _YEARS_APART:
+        return False
+    if len(steps) < _ORDER_STEPS:
+        return True if usual <= _USUAL_DAYS and is_bold else None
     return True if usual <= _USUAL_DAYS else False if usual >= _UNUSUAL_DAYS else None
 
 

@@ -158,5 +158,6 @@ def _fit(sample: bytes, name: str, letters: str) -> int:
         if character.isascii():
             continue
         is_in_place = character in known and not (character.isupper() and before.islower())
+        is_in_place = is_in_place or (character in "ºª" and before in "nN0123456789")
         fit += 1 if is_in_place else 0 if character in _SIGNS else -1
     return fit

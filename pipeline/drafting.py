@@ -17,6 +17,7 @@ import polars as pl
 from pipeline.errors import ExportError
 from pipeline.exercises import Catalogue
 from pipeline.guesses import GUESS_FROM, Guess, Open, Unread, Value
+from pipeline.layouts import reps_lists
 from pipeline.loadunits import plausible_unit, told_unit
 from pipeline.mapping import SETS_COLUMN, Rows
 from pipeline.markwords import (
@@ -31,6 +32,7 @@ from pipeline.numbers import Decimal
 from pipeline.profiles import Profile, profiles_of
 from pipeline.rules import Rules
 from pipeline.sniffing import Sniffed, sniff
+from pipeline.spelling import fold
 from pipeline.units import KG_PER_LB, Unit
 from pipeline.vocabulary import (
     EXACT,
@@ -150,6 +152,7 @@ class _Drafter:
         self._efforts()
         self._kinds()
         self._beside()
+        self._carried()
         self._units()
         self._decimals()
         unread = [
@@ -270,7 +273,7 @@ class _Drafter:
             assert form is not None
             why = f"{form.share:.0%} of {best.filled} cells are days"
             empty = best.texts.len() - best.filled
-            if empty > best.texts.len() // 50:
+            if not _is_carried(best) and empty > best.texts.len() // 50:
                 why += f"; {empty} lines have no day and will be set aside"
             strength = best.header.strength("performed_on", "started_at")
             self._take("performed_on", best, 0.7 + 0.1 * strength + 0.19 * form.share, why)
@@ -342,6 +345,20 @@ class _Drafter:
             best = silent[0]
         self.exercise = best
 
+    def _carried(self) -> None:
+        """Fields that stand only on the first of the lines for which they hold."""
+        fields = {"performed_on": self.day, "client": self.client, "exercise": self.exercise}
+        found = {
+            key: each
+            for key, each in fields.items()
+            if each is not None and key in self.taken.values() and _is_carried(each)
+        }
+        if found:
+            named = " and ".join(f"'{each.name}'" for each in found.values())
+            empty = max(each.texts.len() - each.filled for each in found.values())
+            reason = f"up to {empty} lines have an empty {named}, below one that is filled"
+            self._guess("layout", "carried", list(found), 0.85, reason)
+
     # Layouts
 
     def _wide(self) -> bool:
@@ -377,7 +394,8 @@ class _Drafter:
             and each.number_share >= 0.8
         ]
         wholes = [each for each in unknown if merged[each].within(1, _REPS_MOST, whole=True) > 0.95]
-        if "reps" not in chosen and wholes:
+        has_reps = bool(self._headed(("reps",), _reps_fit, 0.6))
+        if "reps" not in chosen and wholes and not has_reps:
             chosen["reps"] = wholes[0]
             unknown.remove(wholes[0])
         if "reps" not in chosen:
@@ -448,7 +466,37 @@ class _Drafter:
         self._take(SETS_COLUMN, best, 0.85, f"{best.list_share:.0%} of its cells list repetitions")
         if not self._load_column():
             self._guess("constants", "load", "bw", GUESS_FROM, "no column holds loads")
+        self._check_counts(best)
         return True
+
+    def _check_counts(self, lists: Profile) -> None:
+        """Asks where a column of set counts says another number than the cells list."""
+        for each in self._headed(("set_count", "sets"), lambda each: each.number_share, 0.9):
+            counts = {text: number.value for text, number in each.numbers.items()}
+            listed = {
+                text: len(found)
+                for text, found in reps_lists(list(lists.counts)).items()
+                if not isinstance(found, NotationError)
+            }
+            frame = pl.DataFrame({"lists": lists.texts, "counts": each.texts}).select(
+                pl.col("lists").replace_strict(
+                    list(listed), list(listed.values()), default=None, return_dtype=pl.Float64
+                ),
+                pl.col("counts").replace_strict(
+                    list(counts), list(counts.values()), default=None, return_dtype=pl.Float64
+                ),
+            )
+            differing = frame.filter(pl.col("lists") != pl.col("counts")).height
+            if differing:
+                self.guesses = [one for one in self.guesses if one.key != SETS_COLUMN]
+                self._ask(
+                    "columns",
+                    [(SETS_COLUMN, lists.name)],
+                    f"in {differing} lines '{lists.name}' lists another number of sets than "
+                    f"'{each.name}' says; so they would load as listed",
+                )
+            self.said[each.name] = f"'{lists.name}' lists the sets"
+            return
 
     def _lists_reps(self, each: Profile) -> bool:
         """Whether cells list reps; two numbers with a comma may be one number."""
@@ -582,28 +630,36 @@ class _Drafter:
         reps = sorted((each for each in candidates if _reps_score(each) > 0.6), key=_reps_score)
         reps.reverse()
         if not reps:
-            raise ExportError(
-                f"{self.shown}: no column holds repetitions (whole numbers up to 100) or lists of "
-                "sets; a mapping cannot be drafted."
-            )
+            reps = [each for each in self._free() if each.number_share and _reps_score(each) > 0.6]
+            self._ask_reps(reps)
+            return
         if not has_load and len(candidates) > 1:
             self._load_by_cells(besides=reps[0], candidates=candidates)
             reps = [each for each in reps if each.name not in self.taken]
         close = [each for each in reps[1:] if _reps_score(each) > _reps_score(reps[0]) - 0.12]
         if close and reps:
-            options = [reps[0], *close][:_FEW]
-            listed = ", ".join(f"'{each.name}'" for each in options)
-            self._ask(
-                "columns",
-                [("reps", each.name) for each in options],
-                f"the columns {listed} may all be repetitions",
-            )
-            for each in options:
-                self.taken[each.name] = "reps"
+            self._ask_reps([reps[0], *close])
         elif reps:
             self._take("reps", reps[0], 0.82, "whole numbers as sets have repetitions")
         for each in weights:
             self._take("bodyweight", each, GUESS_FROM, "one value a day that hardly changes")
+
+    def _ask_reps(self, found: list[Profile]) -> None:
+        """Leaves the reps open; raises ExportError if no column may hold them."""
+        options = found[:_FEW]
+        if not options:
+            raise ExportError(
+                f"{self.shown}: no column holds repetitions (whole numbers up to 100) or lists of "
+                "sets; a mapping cannot be drafted."
+            )
+        listed = " or ".join(f"'{each.name}'" for each in options)
+        self._ask(
+            "columns",
+            [("reps", each.name) for each in options],
+            f"{listed} may hold the repetitions, and no header says so",
+        )
+        for each in options:
+            self.taken[each.name] = "reps"
 
     def _load_by_cells(
         self, besides: Profile | None = None, candidates: list[Profile] | None = None
@@ -711,6 +767,11 @@ class _Drafter:
         reads_rir = high <= 5 and (low < 1 or middle <= 3)
         reads_rpe = low >= 5 and high <= 10 and middle >= 6
         name = pattern or each.name
+        for key in ("rir", "rpe"):
+            if each.share(lambda text, key=key: key in text.casefold()) > 0.5:  # type: ignore[misc]
+                self._take(key, each, 0.95, f"its cells say {key.upper()}", name)
+                self._translate(key, each)
+                return
         if named == "rir" and not (reads_rpe and middle >= 7):
             key, confidence = "rir", 0.97
         elif named == "rpe" and not (reads_rir and low < 1):
@@ -763,13 +824,15 @@ class _Drafter:
                 return
 
     def _takes_kind(self, each: Profile, share: float) -> bool:
-        if share < 0.5:
+        tells = each.mark_share("warmup", "extension", "failure") > 0 and len(each.counts) > 1
+        is_called = each.header.strength("set_kind") >= EXACT and len(each.counts) <= 8
+        if share < 0.5 and not (is_called and tells):
             return False
-        told, asked = kind_readings(each, self.languages)
+        told, asked = kind_readings(each, self.languages, self._kinds_by_loads(each))
         self._take(
             "set_kind",
             each,
-            0.6 + 0.35 * share,
+            max(0.6 + 0.35 * share, GUESS_FROM),
             f"{share:.0%} of its cells are marks of warm-ups, work sets or drops",
         )
         self._values("set_kind", told)
@@ -792,6 +855,70 @@ class _Drafter:
             self._values("to_failure", failures)
         return True
 
+    def _kinds_by_loads(self, each: Profile) -> dict[str, str]:
+        """Marks on the lighter, earlier sets of an exercise and on the heavier, later ones."""
+        if self.rows != "sets" or len(self.loads) != 1 or not self.day or not self.exercise:
+            return {}
+        load = self.loads[0]
+        read = {text: number.value for text, number in load.numbers.items()}
+        frame = pl.DataFrame(
+            {
+                "day": self.day.texts.forward_fill(),
+                "lift": self.exercise.texts.forward_fill(),
+                "mark": each.texts.fill_null(""),
+                "load": load.texts.replace_strict(
+                    list(read), list(read.values()), default=None, return_dtype=pl.Float64
+                ),
+            }
+        ).with_row_index("at")
+        group = ["day", "lift"]
+        backwards = self._runs_backwards()
+        marks = (
+            frame.drop_nulls("load")
+            .group_by([*group, "mark"])
+            .agg(pl.col("load").mean(), pl.col("at").mean())
+            .with_columns(pl.when(backwards).then(-pl.col("at")).otherwise("at").alias("at"))
+        )
+        pairs = marks.join(marks, on=group, suffix="_other").filter(
+            (pl.col("mark") != pl.col("mark_other"))
+            & ((pl.col("load") - pl.col("load_other")).abs() > 0.1 * pl.col("load"))
+        )
+        extensions = [text for text in each.counts if self._is_extension(each, text)]
+        pairs = pairs.filter(
+            ~pl.col("mark").is_in(extensions) & ~pl.col("mark_other").is_in(extensions)
+        )
+        lighter = (pl.col("load") < pl.col("load_other")) & (pl.col("at") < pl.col("at_other"))
+        heavier = (pl.col("load") > pl.col("load_other")) & (pl.col("at") > pl.col("at_other"))
+        shares = pairs.group_by("mark").agg(
+            lighter.mean().alias("lighter"), heavier.mean().alias("heavier"), pl.len()
+        )
+        found: dict[str, str] = {}
+        for mark, light, heavy, times in shares.iter_rows():
+            if times >= _FEW and light >= 0.8:
+                found[mark] = "warmup"
+            elif times >= _FEW and heavy >= 0.8:
+                found[mark] = "work"
+        return found
+
+    def _is_extension(self, each: Profile, text: str) -> bool:
+        found = each.vocabulary.meanings(text, self.languages)
+        return "extension" in found and not found & {"warmup", "work"}
+
+    def _runs_backwards(self) -> bool:
+        """Whether the file's last line is the oldest."""
+        numbers = next(
+            (each for each in self.profiles if self.taken.get(each.name) == "set_no"), None
+        )
+        if numbers is None or not self.exercise:
+            return False
+        read = {text: number.value for text, number in numbers.numbers.items()}
+        values = numbers.texts.replace_strict(
+            list(read), list(read.values()), default=None, return_dtype=pl.Float64
+        )
+        same = self.exercise.texts == self.exercise.texts.shift()
+        steps = values.diff().filter(same.fill_null(False)).drop_nulls().sign()
+        return float(steps.sum()) < 0
+
     def _values(self, key: str, table: dict[str, tuple[str, str]]) -> None:
         for text, (value, reason) in table.items():
             self._guess(f"values.{key}", text, value, 0.9, reason)
@@ -801,7 +928,7 @@ class _Drafter:
         if key in ("load", "reps", "rir", "rpe"):
             self._values(key, number_values(each, key))
         elif key in ("warmup", "set_kind"):
-            told, _ = kind_readings(each, self.languages)
+            told, _ = kind_readings(each, self.languages, {})
             flagged = flag_values(each, "warmup", self.languages) if key == "warmup" else {}
             self._values("set_kind", flagged or told)
         elif key in ("side", "load_unit", "to_failure"):
@@ -883,7 +1010,11 @@ class _Drafter:
             is_silent = each.header.says_nothing and not self.sniffed.has_header
             if not (is_called or is_silent) or not each.is_text or len(each.counts) < 2:
                 continue
-            if each.filled_share > 0.9 and each.share(_is_person) > 0.9 and len(each.counts) <= 60:
+            if (
+                each.filled_share > 0.9
+                and each.share(self._is_person) > 0.9
+                and len(each.counts) <= 60
+            ):
                 self._ask(
                     "columns",
                     [("client", each.name), ("notes", each.name)],
@@ -891,6 +1022,18 @@ class _Drafter:
                 )
                 self.taken[each.name] = "client"
                 return
+
+    def _is_person(self, text: str) -> bool:
+        """Whether a text looks like a person's name: one to four capitalised words."""
+        words = text.replace("-", " ").split()
+        muscles = self.profiles[0].catalogue.muscles
+        known = {fold(each.label) for each in muscles} | {each.body_part for each in muscles}
+        return (
+            1 <= len(words) <= 4
+            and all(word[0].isupper() and word.rstrip(".").isalpha() for word in words)
+            and not _SESSION_WORDS.search(text)
+            and fold(text) not in known
+        )
 
     # Units and marks
 
@@ -1004,6 +1147,16 @@ class _Drafter:
         return "its cells do not fit what its header says, or another column fills the field"
 
 
+def _is_carried(each: Profile) -> bool:
+    """Whether a value stands only on the first of its lines: it hardly repeats the one before."""
+    filled = each.texts.drop_nulls()
+    repeats = int((filled == filled.shift()).sum())
+    has_first = each.texts.len() > 0 and each.texts[0] is not None
+    return (
+        has_first and each.filled_share < 0.7 and filled.len() > 1 and repeats <= each.filled // 20
+    )
+
+
 def _first(each: tuple[float, int, Profile]) -> tuple[float, int]:
     return each[0], each[1]
 
@@ -1061,7 +1214,7 @@ def _fits(each: Profile, name: str) -> float:
         words = number_values(each, "load")
         return (each.days is None) and (each.number_share + each.share(lambda text: text in words))
     if name in ("rir", "rpe", "effort"):
-        words = number_values(each, "rir")
+        words = number_values(each, "rir") | number_values(each, "rpe")
         share = each.number_share + each.share(lambda text: text in words or text.endswith("+"))
         return share if each.within(0, 20) > 0.9 or not each.values else 0.0
     if name == "partial_reps":
@@ -1119,13 +1272,3 @@ _SESSION_WORDS = re.compile(
     r"chest|back|arms?|shoulders?|brust|rücken|arme|schultern?|[a-d])\b",
     re.IGNORECASE,
 )
-
-
-def _is_person(text: str) -> bool:
-    """Whether a text looks like a person's name: one to four capitalised words."""
-    words = text.replace("-", " ").split()
-    return (
-        1 <= len(words) <= 4
-        and all(word[0].isupper() and word.rstrip(".").isalpha() for word in words)
-        and not _SESSION_WORDS.search(text)
-    )

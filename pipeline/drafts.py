@@ -95,15 +95,15 @@ def draft_mappings(
         raise UsageError("-o names one file, but several exports are given; draft them one by one.")
     if output == "-":
         return _drafts_only(files, folder)
-    if not (folder / CONFIG_NAME).is_file():
-        for path in files:
-            _content(path)
-        make_workspace(folder)
     written: list[Written] = []
     errors: list[SetledgerError] = []
     for path in files:
         try:
-            written.append(_draft_into(find_workspace(folder), path, output))
+            data = _content(path)
+            if not (folder / CONFIG_NAME).is_file():
+                _drafted(data, path.name, None)
+                make_workspace(folder)
+            written.append(_draft_into(find_workspace(folder), path, data, output))
         except (ExportError, UsageError) as error:
             errors.append(error)
     return written, errors
@@ -124,8 +124,7 @@ def _drafts_only(files: Sequence[Path], folder: Path) -> tuple[list[Written], li
     return written, errors
 
 
-def _draft_into(workspace: Workspace, path: Path, output: str | None) -> Written:
-    data = _content(path)
+def _draft_into(workspace: Workspace, path: Path, data: bytes, output: str | None) -> Written:
     plan = _plan(workspace, path, output, data)
     found = _drafted(data, plan.shown, workspace)
     target = Path(output) if output else workspace.root / plan.mapping
@@ -277,7 +276,7 @@ def mapping_text(found: Draft, name: str, shown: str, data: bytes) -> str:
         "layout": _layout_lines(found),
     }
     for guess in found.guesses:
-        if guess.section != "file":
+        if guess.section not in ("file", "layout"):
             sections.setdefault(guess.section, []).extend(_guess_lines(guess))
     for each in found.opens:
         sections.setdefault(each.section, []).extend(_open_lines(each))
@@ -300,8 +299,9 @@ def _file_lines(found: Draft, name: str, data: bytes) -> list[str]:
     ]
     if not sniffed.has_header:
         lines += [f"# 0.95: {sniffed.header_reason}", "header = false"]
-    if sniffed.skip_rows and not (sniffed.has_header and _finds_header(found, data)):
-        lines += [f"# 0.9: {sniffed.skip_rows} lines stand before it",
+    is_found = sniffed.has_header and _finds_header(found, data)
+    if not is_found and (sniffed.has_header or sniffed.skip_rows):
+        lines += [f"# 0.9: {sniffed.skip_rows} lines stand before the first that counts",
                   f"skip_rows = {sniffed.skip_rows}"]  # fmt: skip
     elif sniffed.skip_rows:
         lines.append(
@@ -330,7 +330,11 @@ def _layout_lines(found: Draft) -> list[str]:
         "exercises": "one cell lists the sets of a row",
         "wide": "numbered columns hold the sets of a row",
     }
-    return [f"# {meant[found.rows]}", f"rows = {_quoted(found.rows)}"]
+    lines = [f"# {meant[found.rows]}", f"rows = {_quoted(found.rows)}"]
+    for guess in found.guesses:
+        if guess.section == "layout":
+            lines += _guess_lines(guess)
+    return lines
 
 
 def _guess_lines(guess: Guess) -> list[str]:
@@ -367,17 +371,18 @@ def _one_line(text: str) -> str:
 
 
 def settled(text: str) -> str:
-    """A mapping's text with the first reading of each open key chosen."""
+    """A mapping's text with the first reading of each group that is still open chosen."""
     lines: list[str] = []
-    is_open = False
-    for line in text.split("\n"):
-        if line.startswith(OPEN_MARK):
-            lines.append(line if is_open else line.removeprefix(OPEN_MARK))
-            is_open = True
-        else:
-            lines.append(line)
-            is_open = False
-    return "\n".join(line for line in lines if not line.startswith(OPEN_MARK))
+    group: list[str] = []
+    for line in (*text.split("\n"), ""):
+        if line.strip() and (line.startswith(OPEN_MARK) or line[0] not in "#["):
+            group.append(line)
+            continue
+        chosen = [each for each in group if not each.startswith(OPEN_MARK)]
+        lines += chosen or [each.removeprefix(OPEN_MARK) for each in group[:1]]
+        group = []
+        lines.append(line)
+    return "\n".join(lines)
 
 
 def try_mapping(text: str, shown: str, data: bytes, workspace: Workspace | None) -> Trial:

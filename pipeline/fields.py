@@ -40,7 +40,24 @@ def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
         pl.lit(1, dtype=pl.Int32).alias("n"),
         *(texts.get(name, pl.lit(None, dtype=pl.String)).alias(f"t_{name}") for name in fields),
     )
-    return translated(frame, mapping, ("exercise", "client"))
+    return translated(_carried(frame, mapping, export), mapping, ("exercise", "client"))
+
+
+def _carried(frame: pl.DataFrame, mapping: Mapping, export: RawExport) -> pl.DataFrame:
+    """`frame` with empty cells of carried fields filled from the line above.
+
+    Nothing is carried over a line that could not be read: it may have held the next value.
+    """
+    if not mapping.carried:
+        return frame
+    breaks = export.set_aside["source_line"].sort()
+    stretch = pl.Series("stretch", breaks.search_sorted(frame["line"]))
+    names = [f"t_{name}" for name in mapping.carried]
+    return (
+        frame.with_columns(stretch)
+        .with_columns(pl.col(name).forward_fill().over("stretch") for name in names)
+        .drop("stretch")
+    )
 
 
 def _joined_cells(columns: dict[int, str]) -> pl.Expr:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-Value = str | int | bool
+Value = str | int | bool | list[str]
 
 GUESS_FROM = 0.8
 """A reading of lower confidence is left for a person to choose."""

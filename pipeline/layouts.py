@@ -149,7 +149,7 @@ def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.
     """A row for each set that a cell lists."""
     lines = faults.sift(lines, [no_exercise(mapping)])
     cells = lines[f"t_{SETS_COLUMN}"].unique().to_list()
-    read = _reps_lists(cells) if is_given(mapping, "load") else parse_column(cells)
+    read = reps_lists(cells) if is_given(mapping, "load") else parse_column(cells)
     refused = {
         cell: found.reason for cell, found in read.items() if isinstance(found, NotationError)
     }
@@ -198,7 +198,7 @@ def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.
     return entries.sort("line", "n")
 
 
-def _reps_lists(cells: list[str]) -> dict[str, Reading]:
+def reps_lists(cells: list[str]) -> dict[str, Reading]:
     """Cells that list reps alone, as "3x8" or "8, 8, 7", where another column holds the load."""
     read: dict[str, Reading] = {}
     for cell in cells:

@@ -58,10 +58,10 @@ def plausible_unit(
         reason = f"{on_bars:.0%} of the loads are full pound bars ({listed}), {fives:.0%} fives"
         is_metric = "en" not in languages and bool(languages)
         return "lb", 0.6 if is_metric else 0.85, reason
-    abroad = [each for each in languages if each != "en"]
-    if abroad and "en" not in languages and on_bars < 0.05:
-        named = " or ".join(LANGUAGES[each] for each in abroad)
-        return "kg", 0.85, f"the header is {named}, and no load is a usual pound bar"
+    if languages and "en" not in languages and fives <= 0.95 and on_bars < 0.05:
+        named = " or ".join(LANGUAGES[each] for each in languages)
+        reason = f"the header is {named}, and {1 - fives:.0%} of the loads are no multiples of 5"
+        return "kg", 0.85, reason
     if quarters >= 0.01 and is_enough and not bars:
         return "kg", 0.85, f"{quarters:.0%} of the loads end on 1.25 kg plates"
     if halves >= 0.15 and is_enough and not bars:

@@ -77,12 +77,15 @@ PER_SET_FIELDS = (
 )
 """Fields that a numbered column ("kg{n}") may fill in the layout "wide"."""
 
+CARRIED_FIELDS = ("performed_on", "client", "exercise", "started_at")
+"""Fields of which `[layout] carried` may say that an empty cell repeats the one above."""
+
 SETS_COLUMN = "sets"
 """Key under [columns] that names the cell with a list of sets in the layout "exercises"."""
 
 _SECTIONS = {
     "file": ("encoding", "delimiter", "quote", "decimal", "thousands", "skip_rows", "header"),
-    "layout": ("rows",),
+    "layout": ("rows", "carried"),
     "formats": ("date", "started_at", "load_unit", "bodyweight_unit"),
 }
 
@@ -118,6 +121,8 @@ class Mapping:
     load_unit: Literal["kg", "lb"] | None
     bodyweight_unit: Literal["kg", "lb"] | None
     """Unit of the bodyweight column; None: that of the loads."""
+    carried: tuple[str, ...] = ()
+    """Fields whose empty cells repeat the cell above."""
     values: dict[str, dict[str, str]] = field(default_factory=dict)
     constants: dict[str, str] = field(default_factory=dict)
     text: str = ""
@@ -172,6 +177,7 @@ def parse_mapping(text: str, shown: str) -> Mapping:
         started_at_format=_optional_text(formats, "started_at", shown),
         load_unit=_unit(formats, "load_unit", shown),
         bodyweight_unit=_unit(formats, "bodyweight_unit", shown),
+        carried=_carried(_table(raw, "layout", shown).get("carried", []), columns, shown),
         values=_values(_table(raw, "values", shown), shown),
         constants=constants,
         text=text,
@@ -319,6 +325,18 @@ def _values(raw: dict[str, Any], shown: str) -> dict[str, dict[str, str]]:
                     f"it is one of {', '.join(known)}."
                 )
     return values
+
+
+def _carried(value: object, columns: dict[str, str], shown: str) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
+        raise ConfigError(f'{shown}: [layout] carried must be a list such as ["performed_on"].')
+    for each in value:
+        if each not in CARRIED_FIELDS or each not in columns:
+            raise ConfigError(
+                f"{shown}: [layout] carried names '{each}'; it may name those of "
+                f"{', '.join(CARRIED_FIELDS)} that stand under [columns]."
+            )
+    return tuple(value)
 
 
 def _rows(value: object, shown: str) -> Rows:

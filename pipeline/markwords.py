@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from pipeline.profiles import Profile, inner_number, is_blank_mark
 from pipeline.vocabulary import LANGUAGES, header_reading
@@ -12,6 +12,8 @@ Table = dict[str, tuple[str, str]]
 """Export value to ledger value and the reason."""
 
 _MOST = 60
+_MOST_ASKED = 8
+_BLANKS_ARE_WORK = 0.98
 _NUMBER_PART = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 _KINDS = ("warmup", "work", "extension")
 
@@ -46,7 +48,7 @@ def _number_value(each: Profile, key: str, text: str) -> tuple[str, str] | None:
     if key in ("rir", "rpe"):
         if "failure" in each.vocabulary.meanings(text):
             return ("0", "failure") if key == "rir" else ("10", "failure")
-        is_ours = not words or header_reading(words).strength("rir", "rpe", "effort") > 0
+        is_ours = not words or header_reading(words).strength(key, "effort") > 0
         if number is not None and is_ours:
             return number, "the number in it"
         return None
@@ -71,22 +73,34 @@ def _load_value(each: Profile, text: str) -> tuple[str, str] | None:
     return None
 
 
-def kind_readings(each: Profile, languages: Sequence[str]) -> tuple[Table, dict[str, list[str]]]:
-    """Marks of the kind of a set with their meaning, and those that a person must settle."""
-    read = {text: _kinds_of(each, text, languages) for text in each.counts}
+def kind_readings(
+    each: Profile, languages: Sequence[str], by_loads: Mapping[str, str]
+) -> tuple[Table, dict[str, list[str]]]:
+    """Marks of the kind of a set with their meaning, and those that a person must settle.
+
+    `by_loads` says which marks stand on the lighter sets before the others (warmup), and which
+    on those others (work): that decides between two meanings of a letter.
+    """
+    read = {text: _kinds_of(each, text, languages) for text in list(each.counts)[:_MOST]}
     clear = {next(iter(found)) for found in read.values() if len(found) == 1}
+    if each.filled_share < _BLANKS_ARE_WORK:
+        clear.add("work")
     told: Table = {}
     asked: dict[str, list[str]] = {}
-    for text, found in list(read.items())[:_MOST]:
-        left = found - (clear - {"extension"}) if len(found) > 1 else found
-        if len(left) == 1:
-            kind = next(iter(left))
-            reason = "a mark of it" if len(found) == 1 else "the other marks leave this"
-            told[text] = (kind, reason)
+    for text, found in read.items():
+        shown = by_loads.get(text)
+        left = found - (clear - {"extension"})
+        if len(found) == 1:
+            told[text] = (next(iter(found)), "a mark of it")
         elif is_blank_mark(text):
             told[text] = ("work", "no mark")
-        elif len(asked) < 8:
-            asked[text] = sorted(left or _KINDS, key=lambda kind: kind != "work")
+        elif shown in found:
+            how = "lighter and before" if shown == "warmup" else "heavier and after"
+            told[text] = (shown, f"its sets are {how} the others of their exercise")
+        elif len(left) == 1 and shown is None:
+            told[text] = (next(iter(left)), "the other marks leave this")
+        elif len(asked) < _MOST_ASKED:
+            asked[text] = sorted(found or _KINDS, key=lambda kind: kind != (shown or "work"))
     return told, asked
 
 

@@ -16,9 +16,10 @@ from pipeline.days import read_clock
 from pipeline.exercises import Catalogue
 from pipeline.notation import NotationError, parse_column
 from pipeline.numbers import Decimal, Number, detect_decimal, read_number
-from pipeline.vocabulary import HeaderReading, Vocabulary
+from pipeline.vocabulary import OTHER, SURE, HeaderReading, Vocabulary
 
 _TRIED = 300
+_MANY = 5000
 _LIST = re.compile(
     r"[1-9][0-9]?(?:\s*[,;/|+ ]\s*[1-9][0-9]?)+|[1-9][0-9]?(?:\s*[–-]\s*[1-9][0-9]?){2,}"
 )
@@ -73,7 +74,10 @@ class Profile:
     @cached_property
     def numbers(self) -> dict[str, Number]:
         """The texts that read as numbers."""
-        read = {text: read_number(text, self.decimal) for text in self.counts}
+        texts = list(self.counts)
+        if len(texts) > _MANY and not any(_NUMERIC.fullmatch(text) for text in texts[:_TRIED]):
+            return {}
+        read = {text: read_number(text, self.decimal) for text in texts}
         return {text: number for text, number in read.items() if number is not None}
 
     @cached_property
@@ -187,7 +191,9 @@ def profiles_of(
     counts = {name: _counts(texts) for name, texts in series.items()}
     numeric = [
         text
-        for each in counts.values()
+        for header in headers
+        if header.strength(OTHER, "performed_on", "started_at") < SURE
+        for each in (counts[header.name],)
         if _numeric_share(each) > 0.5
         for text in each
         if re.search(r"[.,]", text) and _NUMERIC.fullmatch(text)

@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import polars as pl
 
@@ -418,8 +419,14 @@ def _assemble(
 def _blank_rows(frame: pl.DataFrame, columns: tuple[str, ...]) -> pl.Series:
     """Places of the rows without a cell that holds something."""
     rows = frame
-    for column in columns:
-        rows = rows.filter(pl.col(column).str.strip_chars().fill_null("") == "")
+    starts = [*range(min(len(columns), 16)), *range(16, len(columns), 512)]
+    for start, end in pairwise((*starts, len(columns))):
+        rows = rows.filter(
+            pl.all_horizontal(
+                pl.col(column).str.strip_chars().fill_null("") == ""
+                for column in columns[start:end]
+            )
+        )
         if not rows.height:
             break
     return rows["at"]

@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import Literal
 
@@ -53,6 +53,7 @@ _ONE_RM = re.compile(r"\b[e]?\d+ ?(?:rm|wm)\b", re.IGNORECASE)
 _WIDE_LETTERS = {"w": "load", "g": "load", "p": "load", "c": "load", "k": "load", "r": "reps",
                  "rep": "reps"}  # fmt: skip
 _SLIP_LENGTH = 5
+_LONGEST = 60
 _TAIL_LENGTH = 5
 
 Mark = Literal["warmup", "work", "extension", "failure", "left", "right", "both", "kg", "lb", "bw",
@@ -107,16 +108,19 @@ class Vocabulary:
     def meanings(self, text: str, languages: Iterable[str] = LANGUAGES) -> set[str]:
         """What a mark may mean; a single letter only in one of the languages."""
         word = mark_word(text)
+        bare = " ".join(each for each in word.split() if each not in _SET_TOKENS)
+        found = self.marks.get(word) or self.marks.get(bare) or {}
         wanted = set(languages)
         return {
             meaning
-            for meaning, where in self.marks.get(word, {}).items()
+            for meaning, where in found.items()
             if len(word) > 1 or not word.isalpha() or where & wanted
         }
 
     def _read(self, name: str, *, is_numbered: bool) -> HeaderReading:
         tokens = _tokens(name)
-        unit = next((_UNIT_TOKENS[each] for each in tokens if each in _UNIT_TOKENS), None)
+        units = {_UNIT_TOKENS[each] for each in tokens if each in _UNIT_TOKENS}
+        unit = units.pop() if len(units) == 1 else None
         for trial in self._trials(name, tokens, is_numbered):
             found = self.fields.get(" ".join(trial))
             if found:
@@ -185,21 +189,23 @@ class Vocabulary:
 
     def _alike(self, text: str) -> str | None:
         """The one known word that a slip of the finger turns into this one."""
+        from rapidfuzz import process
         from rapidfuzz.distance import OSA
 
-        if len(text) < _SLIP_LENGTH:
+        if not _SLIP_LENGTH <= len(text) <= _LONGEST:
             return None
         most = 2 if len(text) >= 2 * _SLIP_LENGTH else 1
-        near: dict[str, int] = {}
-        for word in self.fields:
-            if len(word) >= _SLIP_LENGTH and abs(len(word) - len(text)) <= most:
-                distance = OSA.distance(word, text, score_cutoff=most)
-                if distance <= most:
-                    near[word] = distance
-        best = min(near.values(), default=0)
-        nearest = [word for word, distance in near.items() if distance == best]
+        near = process.extract(
+            text, self._long_words, scorer=OSA.distance, score_cutoff=most, limit=None
+        )
+        best = min((distance for _, distance, _ in near), default=0)
+        nearest = [word for word, distance, _ in near if distance == best]
         meant = {tuple(sorted(self.fields[word])) for word in nearest}
         return nearest[0] if len(meant) == 1 else None
+
+    @cached_property
+    def _long_words(self) -> list[str]:
+        return [word for word in self.fields if len(word) >= _SLIP_LENGTH]
 
 
 def mark_word(text: str) -> str:

@@ -124,17 +124,37 @@ def test_a_file_that_holds_no_log_is_refused_in_one_sentence(text: str, said: st
     assert "\n" not in str(refused.value)
 
 
-def test_a_single_letter_is_read_by_the_other_marks_of_its_column() -> None:
-    # In German "A" may be Aufwärmen or Arbeit; beside "W" for warm-ups it can only be work.
-    lines = [f"2026-03-{day:02d};Kniebeuge;{mark};60;5" for day in range(2, 9) for mark in "WAA"]
-    found = drafted("Datum;Übung;Art;Gewicht;Wdh\n" + "\n".join(lines))
+def marked(*sets: tuple[str, float]) -> Draft:
+    lines = [
+        f"2026-03-{day:02d};Kniebeuge;{mark};{load:g};5"
+        for day in range(2, 9)
+        for mark, load in sets
+    ]
+    return drafted("Datum;Übung;Art;Gewicht;Wdh\n" + "\n".join(lines))
+
+
+def test_a_letter_with_two_meanings_is_read_by_loads_and_order() -> None:
+    # In German "A" may be Aufwärmen or Arbeit, "W" a warm-up or Wertung.
+    found = marked(("W", 62.5), ("A", 100), ("A", 100))
     assert keyed(found, "values.set_kind") == {"W": "warmup", "A": "work"}
+    found = marked(("A", 62.5), ("W", 100), ("W", 100))
+    assert keyed(found, "values.set_kind") == {"W": "work", "A": "warmup"}
 
 
-def test_a_single_letter_that_may_mean_two_kinds_stays_open() -> None:
-    lines = [f"2026-03-{day:02d};Kniebeuge;{mark};60;5" for day in range(2, 9) for mark in "AXX"]
-    text = "Datum;Übung;Art;Gewicht;Wdh\n" + "\n".join(lines).replace(";X;", ";Dropsatz;")
-    assert "A" in opened(drafted(text))
+def test_a_letter_with_two_meanings_stays_open_where_loads_do_not_tell() -> None:
+    found = marked(("W", 62.5), ("A", 62.5), ("A", 62.5))
+    assert {"W", "A"} <= opened(found)
+
+
+def test_a_letter_with_two_meanings_is_read_by_clear_marks_beside_it() -> None:
+    found = marked(("A", 62.5), ("Arbeitssatz", 62.5), ("Dropsatz", 62.5))
+    assert keyed(found, "values.set_kind")["A"] == "warmup"
+
+
+def test_an_unknown_mark_beside_warm_ups_is_asked_about() -> None:
+    found = marked(("Aufwärmsatz", 40), ("Zirkel", 60), ("Zirkel", 60), ("Zirkel", 60))
+    assert keyed(found, "columns")["set_kind"] == "Art"
+    assert "Zirkel" in opened(found)
 
 
 def test_words_and_signs_in_number_cells_are_translated() -> None:
@@ -164,3 +184,74 @@ def test_columns_that_are_not_read_are_named_with_the_reason() -> None:
     said = {each.column: each.reason for each in found.unread}
     assert set(said) == {"Equipment", "Gym"}
     assert "dumbbell" in said["Equipment"]
+
+
+CARRIED = """Date,Exercise,Weight (kg),Reps
+2026-03-02,Back Squat,100,5
+,,100,5
+,Bench Press,80,8
+,,80,7
+2026-03-04,Back Squat,102.5,5
+,,102.5,4
+"""
+
+
+def test_a_day_and_a_lift_written_once_hold_for_the_lines_below() -> None:
+    text = mapping_text(drafted(CARRIED), "theirs", "theirs.csv", CARRIED.encode())
+    trial = try_mapping(text, "theirs.csv", CARRIED.encode(), None)
+
+    assert parse_mapping(text, "theirs.toml").carried == ("performed_on", "exercise")
+    assert trial.loaded is not None
+    assert trial.loaded.sets.select("performed_on", "exercise_raw", "reps").rows() == [
+        (date(2026, 3, 2), "Back Squat", 5),
+        (date(2026, 3, 2), "Back Squat", 5),
+        (date(2026, 3, 2), "Bench Press", 8),
+        (date(2026, 3, 2), "Bench Press", 7),
+        (date(2026, 3, 4), "Back Squat", 5),
+        (date(2026, 3, 4), "Back Squat", 4),
+    ]
+
+
+def test_no_day_is_carried_over_a_line_that_could_not_be_read() -> None:
+    # Line 6 begins the second session; with a surplus cell it is set aside, and what follows it
+    # must not fall to the first session.
+    damaged = CARRIED.replace("102.5,5", "102.5,5,surplus")
+    text = mapping_text(drafted(CARRIED), "theirs", "theirs.csv", CARRIED.encode())
+    trial = try_mapping(text, "theirs.csv", damaged.encode(), None)
+
+    assert trial.loaded is not None
+    assert trial.loaded.sets["performed_on"].unique().to_list() == [date(2026, 3, 2)]
+    assert trial.loaded.set_aside.select("source_line", "reason").rows() == [
+        (6, "surplus_cells"),
+        (7, "no_date"),
+    ]
+
+
+def test_a_column_of_set_counts_gives_as_many_alike_sets() -> None:
+    rows = [f"2026-03-{day:02d},Squat,3,5,{95 + day}" for day in range(2, 12)]
+    text = "Date,Exercise,Sets,Reps,Weight (kg)\n" + "\n".join(rows)
+    found = drafted(text)
+    assert keyed(found, "columns")["set_count"] == "Sets"
+    trial = try_mapping(
+        mapping_text(found, "t", "t.csv", text.encode()), "t.csv", text.encode(), None
+    )
+    assert trial.loaded is not None and trial.loaded.sets.height == 30
+
+
+def test_a_list_of_reps_that_contradicts_the_count_of_sets_is_asked_about() -> None:
+    rows = [f"2026-03-{day:02d},Squat,3,{'8/8/7' if day % 2 else '8'},100" for day in range(2, 12)]
+    found = drafted("Date,Exercise,Sets,Reps,Weight (kg)\n" + "\n".join(rows))
+    assert "sets" in opened(found)
+
+
+def test_a_header_that_names_both_units_names_none() -> None:
+    rows = [f"2026-03-{day:02d},Squat,100,5" for day in range(2, 12)]
+    found = drafted("Date,Exercise,Weight (kg/lbs),Reps\n" + "\n".join(rows))
+    assert "load_unit" in opened(found)
+
+
+def test_a_cell_that_says_rpe_is_read_as_rpe_under_any_header() -> None:
+    rows = [f"2026-03-{day:02d},Squat,100,5,RPE {6 + day % 4}" for day in range(2, 12)]
+    found = drafted("Date,Exercise,Weight (kg),Reps,Effort\n" + "\n".join(rows))
+    assert keyed(found, "columns")["rpe"] == "Effort"
+    assert keyed(found, "values.rpe")["RPE 9"] == "9"
