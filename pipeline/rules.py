@@ -241,7 +241,7 @@ class Rules:
         PRACTICE,
     )
     correlation_sessions: float = _rule(
-        10.0,
+        5.0,
         "sessions",
         "weight of a correlation of correlation_low beside the one found in the data",
         "measured: keeps false alarms under 7 % at correlations up to 0.5",

@@ -139,10 +139,12 @@ changed_reps as (
         median_reps.*,
         case
             when reps_0 is null then coalesce(reps_after, reps_1)
-            when reps_after is null or reps_3 is null then null
+            -- the first and the last sessions lack neighbours: their own repetitions must do
+            when reps_a is null or reps_3 is null
+                then
+                    case when abs(reps_1 - reps_0) >= rules.reps_change then reps_1 end
             when
-                reps_a is not null
-                and greatest(
+                greatest(
                     abs(reps_after - reps_before), abs(reps_after - reps_long_before)
                 ) >= rules.reps_change
                 and (2 * reps_0 < reps_before + reps_after) = (reps_before < reps_after)

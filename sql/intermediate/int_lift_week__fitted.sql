@@ -29,6 +29,9 @@
 -- long_slope: slope of the one line through them [%/week]
 -- long_slope_se: its standard error without correlation [%/week]
 -- long_freedom: its degrees of freedom
+-- wide_slope: slope of the one line over the earlier line and the end together [%/week]
+-- wide_slope_se: its standard error without correlation [%/week]
+-- wide_freedom: its degrees of freedom
 with rules as (
     select *,
     from review.rules
@@ -101,7 +104,7 @@ joined_bands as (
             and whole.week = ending.week
             and whole.band = ending.band
             and ending.window_days = rules.break_days
-    where whole.window_days = rules.break_days + rules.expected_days
+    where whole.window_days = rules.trend_days + rules.expected_days
 ),
 
 joined_sums as (
@@ -147,7 +150,7 @@ widest as (
     select fitted_lines.*,
     from fitted_lines
     cross join rules
-    where window_days = rules.break_days + rules.expected_days
+    where window_days = rules.trend_days + rules.expected_days
 ),
 
 noises as (
@@ -160,6 +163,9 @@ noises as (
         widest.until_on,
         widest.steps,
         widest.n,
+        widest.slope as wide_slope,
+        widest.slope_se as wide_slope_se,
+        widest.freedom as wide_freedom,
         coalesce(joined.freedom, greatest(widest.freedom, 0)) as freedom,
         coalesce(joined.raw_variance * joined.freedom, widest.rest) as rest,
         widest.steps_squared / (2 * nullif(widest.steps, 0)) as step_variance,
@@ -242,6 +248,9 @@ select
     round(long.slope, 9) as long_slope,
     round(long.slope_se, 9) as long_slope_se,
     long.freedom as long_freedom,
+    round(correlations.wide_slope, 9) as wide_slope,
+    round(correlations.wide_slope_se, 9) as wide_slope_se,
+    correlations.wide_freedom,
 from correlations
 cross join rules
 left join joined

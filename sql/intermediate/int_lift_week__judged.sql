@@ -1,7 +1,8 @@
 -- One row per client, exercise and week with a session: the rate that is reported, what was to be
 -- expected and whether the data speak against it, before any status. The rate is the slope of
 -- rules.trend_days, grown to rules.trend_days_max where its interval is wider than twice the
--- expected rate; where the lift has left its own earlier line (one-sided 5 %), it is the slope since.
+-- expected rate; where the lift has left its own earlier line (one-sided 4.5 %), it is the slope
+-- since.
 -- grain: client_id, exercise, week
 -- client_id: the client
 -- exercise: the exercise
@@ -38,16 +39,17 @@ factors as (
         ) as reported_widening,
         fitted.until_on - fitted.first_on >= rules.trend_min_days as is_long_enough,
         earlier_slope is not null as is_expected_known,
-        coalesce(
-            greatest(least(earlier_slope, rules.expected_high_pct), rules.expected_low_pct),
-            rules.expected_default_pct
-        ) as expected,
+        case
+            when earlier_slope is null then rules.expected_default_pct
+            else greatest(least(earlier_slope, rules.expected_high_pct), rules.expected_low_pct)
+        end as expected,
     from int_lift_week__fitted as fitted
     cross join rules
 ),
 
 -- Student's t from the normal quantile and the degrees of freedom: two terms of its expansion
--- (Abramowitz and Stegun 26.7.5); 1.960 is two-sided, 1.645 one-sided 5 %
+-- (Abramowitz and Stegun 26.7.5). 1.960 is two-sided, 1.645 one-sided 5 %; the break is tested at
+-- 4.5 % (1.695), so that breaks and falls together accuse no more than 5 % of those who gain
 quantiles as (
     select
         *,
@@ -56,9 +58,11 @@ quantiles as (
             as long_t_two,
         1.644854 + 1.523774 / long_freedom + 1.420199 / (long_freedom * long_freedom)
             as long_t_one,
+        1.644854 + 1.523774 / wide_freedom + 1.420199 / (wide_freedom * wide_freedom)
+            as wide_t_one,
         1.959964 + 2.372272 / joined_freedom + 2.822524 / (joined_freedom * joined_freedom)
             as joined_t_two,
-        1.644854 + 1.523774 / joined_freedom + 1.420199 / (joined_freedom * joined_freedom)
+        1.695398 + 1.642171 / joined_freedom + 1.594753 / (joined_freedom * joined_freedom)
             as joined_t_one,
     from factors
 ),
@@ -76,8 +80,10 @@ tests as (
             break_slope > joined_t_one * widening * break_slope_se, false
         ) as is_up_break,
         coalesce(
-            long_slope + long_t_one * widening * long_slope_se
-            < case
+            least(
+                long_slope + long_t_one * widening * long_slope_se,
+                wide_slope + wide_t_one * widening * wide_slope_se
+            ) < case
                 when is_expected_known then rules.expected_low_pct
                 else rules.worthwhile_pct
             end,

@@ -139,7 +139,7 @@ windows as (
             rules.break_days,
             rules.trend_days,
             rules.trend_days_max,
-            rules.break_days + rules.expected_days,
+            rules.trend_days + rules.expected_days,
         ]) as window_days,
     from sums_at_end
     cross join rules

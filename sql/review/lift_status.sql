@@ -14,7 +14,8 @@
 -- weeks_since_best: whole weeks from then to the client's last logged day [weeks]
 -- status: progressing, stalled, regressing, unclear or too_little_data; null: in pause or care
 -- reason: why, in words with numbers
--- cause: regaining, cut, new_record, slowing, led, not_trained or not_attempted; null: the interval alone
+-- cause: regaining, cut, new_record, slowing, led, not_trained or not_attempted; null: the interval
+-- alone
 -- window_days: days that the rate rests on [days]
 -- weeks_until_clear: more weeks until the data would tell; null: they do, or not within half a year
 -- noise_pct: standard deviation of sessions about the line [%]

@@ -1,6 +1,6 @@
 -- One row per client and target: how far the lift is from it, and when it may be reached. Loads and
--- repetitions are as logged; both sides are compared as strength index, the lift's own being the
--- second-best session of the last weeks. Weeks come from both ends of the trend's interval.
+-- repetitions are as logged; both sides are compared as strength index, the lift's own being its
+-- reference at the last session. Weeks come from both ends of the trend's interval.
 -- grain: client_id, exercise, target_load_kg, target_reps
 -- client_id: the client
 -- exercise: the exercise
