@@ -11,6 +11,7 @@ import csv
 import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -99,12 +100,7 @@ class Catalogue:
 
         Raises ConfigError, with file and line, for a line of that file that cannot be used.
         """
-        muscles = _muscles(seeds)
-        exercises, spellings = _seed_exercises(seeds)
-        names = {fold(spelling): exercise for spelling, exercise in spellings}
-        vocabulary = Vocabulary.load(seeds / "exercise_words.csv", names)
-        by_words = _index(spellings, vocabulary)
-        plain = cls(exercises, muscles, vocabulary, {}, names, by_words)
+        plain = _seed_catalogue(seeds)
         if workspace_file is None or not workspace_file.exists():
             return plain
         return _WorkspaceFile(workspace_file, plain).apply()
@@ -175,6 +171,16 @@ class Catalogue:
         strange = words - shared - self._vocabulary.known
         slips = sum(any(is_slip(word, other) for other in others - shared) for word in strange)
         return 2 * (len(shared) + 0.97 * slips) / max(len(words) + len(others), 1)
+
+
+@cache
+def _seed_catalogue(seeds: Path) -> Catalogue:
+    """The catalogue without a workspace's changes; a run asks for it more than once."""
+    exercises, spellings = _seed_exercises(seeds)
+    names = {fold(spelling): exercise for spelling, exercise in spellings}
+    vocabulary = Vocabulary.load(seeds / "exercise_words.csv", names)
+    by_words = _index(spellings, vocabulary)
+    return Catalogue(exercises, _muscles(seeds), vocabulary, {}, names, by_words)
 
 
 def suggested_mappings(names: Iterable[str], catalogue: Catalogue) -> list[tuple[str, str]]:
