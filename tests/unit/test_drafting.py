@@ -255,3 +255,25 @@ def test_a_cell_that_says_rpe_is_read_as_rpe_under_any_header() -> None:
     found = drafted("Date,Exercise,Weight (kg),Reps,Effort\n" + "\n".join(rows))
     assert keyed(found, "columns")["rpe"] == "Effort"
     assert keyed(found, "values.rpe")["RPE 9"] == "9"
+
+
+def test_numbered_sets_with_moments_of_their_own_are_not_taken_for_counts() -> None:
+    rows = [
+        f"2026-03-{day:02d}T18:0{number}:00,Squat,{number},100,5"
+        for day in range(2, 12)
+        for number in (1, 2, 3)
+    ]
+    found = drafted("Logged at,Exercise,Sets,Weight (kg),Reps\n" + "\n".join(rows))
+    assert keyed(found, "columns")["set_no"] == "Sets"
+
+
+def test_a_word_in_two_columns_that_may_be_the_load_is_translated_once() -> None:
+    rows = [f"2026-03-{day:02d},Squat,{20 + day},{60 + day},5" for day in range(2, 12)]
+    rows.append("2026-03-12,Pull-up,PDC,PDC,8")
+    text = "Date,Exercise,Weight,Load,Reps\n" + "\n".join(rows)
+    found = drafted(text)
+    assert "load" in opened(found)
+    trial = try_mapping(
+        mapping_text(found, "t", "t.csv", text.encode()), "t.csv", text.encode(), None
+    )
+    assert trial.loaded is not None, trial.trouble
