@@ -31,6 +31,7 @@ _BACKWARD_SHARE = 0.1
 _USUAL_DAYS = 7
 _UNUSUAL_DAYS = 20
 _YEARS_APART = 200
+_WEEKS_APART = 60
 _ONE_WAY = "read so, the days run through the file in one direction; as {other} they would jump"
 _SPACING = "read so, sessions lie days apart; as {other} they would lie weeks apart"
 
@@ -162,14 +163,16 @@ def _decided(
     walks = {pattern: _walk(in_order, days[pattern]) for pattern in fitting}
     is_bold = any(_typical(steps) >= _YEARS_APART for steps in walks.values())
     for tell, reason in ((_runs_one_way, _ONE_WAY), (_is_usual_spacing, _SPACING)):
-        told = {pattern: tell(steps, is_bold) for pattern, steps in walks.items()}
-        chosen = [pattern for pattern, verdict in told.items() if verdict]
+        told = {pattern: tell(walks[pattern], is_bold) for pattern in fitting}
         refused = [pattern for pattern, verdict in told.items() if verdict is False]
-        if len(chosen) == 1 and len(refused) == len(fitting) - 1:
+        if not refused or not any(told.values()):
+            continue
+        fitting = [pattern for pattern in fitting if pattern not in refused]
+        if len(fitting) == 1:
             said = reason.format(other=refused[0])
-            return DayForm(chosen[0], share, 0.92, said, has_clock)
+            return DayForm(fitting[0], share, 0.92, said, has_clock)
     reason = "nothing in the column tells day from month"
-    return DayForm(first, share, 0.5, reason, has_clock, tuple(fitting[1:]))
+    return DayForm(fitting[0], share, 0.5, reason, has_clock, tuple(fitting[1:]))
 
 
 def _is_reordered(pattern: str, other: str) -> bool:
@@ -216,7 +219,7 @@ def _is_usual_spacing(steps: list[int], is_bold: bool) -> bool | None:
     if usual >= _YEARS_APART:
         return False
     if len(steps) < _ORDER_STEPS:
-        return True if usual <= _USUAL_DAYS and is_bold else None
+        return True if usual <= _WEEKS_APART and is_bold else None
     return True if usual <= _USUAL_DAYS else False if usual >= _UNUSUAL_DAYS else None
 
 
