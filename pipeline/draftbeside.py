@@ -6,7 +6,9 @@ import re
 from collections import defaultdict
 from collections.abc import Callable
 
-from pipeline.draftboard import Board
+import polars as pl
+
+from pipeline.draftboard import Board, days_of
 from pipeline.draftfields import date_format
 from pipeline.guesses import GUESS_FROM
 from pipeline.loadunits import plausible_unit, told_unit
@@ -85,10 +87,31 @@ def _starts(board: Board) -> None:
             for each in board.free()
             if each.header.says_nothing and each.clock_share >= 0.9 and _waking_share(each) >= 0.95
         ]
+    sessions = [each for each in found if _begins_sessions(board, each)]
+    for each in sessions:
+        board.said[each.name] = (
+            "one time a day, when the session began; as a start time it would make alike sets "
+            "one line twice"
+        )
+    found = [each for each in found if each not in sessions]
     if found:
         board.take("started_at", found[0], 0.9, "clock times")
         if found[0].days is not None and found[0].clock_share < 0.5:
             date_format(board, found[0], "started_at")
+
+
+def _begins_sessions(board: Board, each: Profile) -> bool:
+    """Whether the sets of a day mostly share their time: the session's, not their own."""
+    if board.day is None:
+        return False
+    frame = pl.DataFrame({"day": days_of(board.day).forward_fill(), "time": each.texts})
+    days = (
+        frame.drop_nulls()
+        .group_by("day")
+        .agg(pl.len().alias("lines"), pl.col("time").n_unique().alias("times"))
+        .filter(pl.col("lines") > 1)
+    )
+    return days.height > 0 and bool((days["times"] == 1).sum() > 0.5 * days.height)
 
 
 def _marked(board: Board, key: str, meanings: tuple[str, ...], *, is_by_cells: bool) -> None:

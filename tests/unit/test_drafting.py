@@ -277,3 +277,15 @@ def test_a_word_in_two_columns_that_may_be_the_load_is_translated_once() -> None
         mapping_text(found, "t", "t.csv", text.encode()), "t.csv", text.encode(), None
     )
     assert trial.loaded is not None, trial.trouble
+
+
+def test_the_time_at_which_sessions_begin_is_no_start_of_sets() -> None:
+    # As a start time of each set it would make the second and third alike set a duplicate.
+    rows = [f"2026-03-{day:02d},18:00,Squat,100,5" for day in range(2, 12) for _ in range(3)]
+    text = "Date,Start,Exercise,Weight (kg),Reps\n" + "\n".join(rows)
+    found = drafted(text)
+    assert "started_at" not in keyed(found, "columns")
+    trial = try_mapping(
+        mapping_text(found, "t", "t.csv", text.encode()), "t.csv", text.encode(), None
+    )
+    assert trial.loaded is not None and trial.loaded.sets.height == 30
