@@ -201,6 +201,12 @@ class Rules:
         "the end of a lift's history that is held against its own earlier line",
         "measured: of 6 to 16 weeks it finds most plateaus of 8 weeks, tests/README.md",
     )
+    long_break_days: int = _rule(
+        140,
+        "days",
+        "a longer end, for plateaus that the short one has grown used to",
+        "measured: of 16 and 20 weeks it finds more plateaus over 12 weeks, tests/README.md",
+    )
     break_min_sessions: int = _rule(
         4, "sessions", "fewer in that end are not held against the earlier line", PRACTICE
     )

@@ -1,8 +1,6 @@
 -- One row per client, exercise and week with a session: the lines through the lift's sessions.
 -- Least squares on log values, each band of repetitions held by three or more sessions having a
--- level of its own. The joined line has one slope up to where the lift's end begins
--- (rules.break_days before its last session) and another from there; the difference of the two
--- tells whether the lift has left its own earlier course, whatever that was.
+-- level of its own.
 -- Correlation between sessions: von Neumann's ratio, drawn towards rules.correlation_low.
 -- grain: client_id, exercise, week
 -- client_id: the client
@@ -11,14 +9,6 @@
 -- run: number of the run
 -- first_on: first used session of the run
 -- until_on: last used session
--- end_sessions: sessions in the lift's end
--- end_slope: slope in the lift's end, joined to the line before [%/week]
--- end_slope_se: its standard error without correlation [%/week]
--- earlier_sessions: sessions of the earlier line
--- earlier_slope: slope of the line before it; null: too few sessions [%/week]
--- break_slope: end_slope less earlier_slope [%/week]
--- break_slope_se: its standard error without correlation [%/week]
--- joined_freedom: degrees of freedom of the joined line
 -- noise: standard deviation of sessions about the widest line [%]
 -- correlation: between neighbouring sessions
 -- sessions: sessions in the window of rules.trend_days
@@ -79,73 +69,6 @@ fitted_lines as (
     where sww > 1e-9
 ),
 
--- u: weeks before the lift's end, negative; v: weeks into it. Their sums per band, about its level
-joined_bands as (
-    select
-        whole.client_id,
-        whole.exercise,
-        whole.week,
-        whole.sessions as n,
-        coalesce(ending.sessions, 0) as end_n,
-        coalesce(ending.sum_weeks, 0) as v,
-        coalesce(ending.sum_weeks_squared, 0) as vv,
-        coalesce(ending.sum_weeks_values, 0) as vy,
-        whole.sum_weeks - coalesce(ending.sum_weeks, 0) as u,
-        whole.sum_weeks_squared - coalesce(ending.sum_weeks_squared, 0) as uu,
-        whole.sum_weeks_values - coalesce(ending.sum_weeks_values, 0) as uy,
-        whole.sum_values as y,
-        whole.sum_values_squared as yy,
-    from summed as whole
-    cross join rules
-    left join int_lift_week__summed as ending
-        on
-            whole.client_id = ending.client_id
-            and whole.exercise = ending.exercise
-            and whole.week = ending.week
-            and whole.band = ending.band
-            and ending.window_days = rules.break_days
-    where whole.window_days = rules.trend_days + rules.expected_days
-),
-
-joined_sums as (
-    select
-        client_id,
-        exercise,
-        week,
-        sum(n) - count(*) - 2 as freedom,
-        sum(n - end_n) as earlier_n,
-        sum(end_n) as end_n,
-        sum(uu - u * u / n) as suu,
-        sum(vv - v * v / n) as svv,
-        sum(-u * v / n) as suv,
-        sum(uy - u * y / n) as suy,
-        sum(vy - v * y / n) as svy,
-        sum(yy - y * y / n) as syy,
-    from joined_bands
-    group by all
-),
-
-joined_lines as (
-    select
-        *,
-        suu * svv - suv * suv as det,
-        (svv * suy - suv * svy) / (suu * svv - suv * suv) as earlier_slope,
-        (suu * svy - suv * suy) / (suu * svv - suv * suv) as end_slope,
-    from joined_sums
-    where suu * svv - suv * suv > 1e-6 * suu * svv and freedom > 0
-),
-
-joined as (
-    select
-        *,
-        greatest(
-            (syy - earlier_slope * suy - end_slope * svy) / freedom, pow(rules.noise_low_pct, 2)
-        ) as variance,
-        greatest(syy - earlier_slope * suy - end_slope * svy, 0) / freedom as raw_variance,
-    from joined_lines
-    cross join (select noise_low_pct, from rules) as rules
-),
-
 widest as (
     select fitted_lines.*,
     from fitted_lines
@@ -167,14 +90,16 @@ noises as (
         widest.slope_se as wide_slope_se,
         widest.freedom as wide_freedom,
         coalesce(joined.freedom, greatest(widest.freedom, 0)) as freedom,
-        coalesce(joined.raw_variance * joined.freedom, widest.rest) as rest,
+        coalesce(joined.rest, widest.rest) as rest,
         widest.steps_squared / (2 * nullif(widest.steps, 0)) as step_variance,
     from widest
-    left join joined
+    cross join rules
+    left join int_lift_week__joined as joined
         on
             widest.client_id = joined.client_id
             and widest.exercise = joined.exercise
             and widest.week = joined.week
+            and joined.end_days = rules.break_days
 ),
 
 first_correlations as (
@@ -221,23 +146,6 @@ select
     correlations.run,
     correlations.first_on,
     correlations.until_on,
-    coalesce(joined.end_n, 0)::integer as end_sessions,
-    case when is_joined then round(joined.end_slope, 9) end as end_slope,
-    case when is_joined then round(sqrt(joined.variance * joined.suu / joined.det), 9) end
-        as end_slope_se,
-    coalesce(joined.earlier_n, 0)::integer as earlier_sessions,
-    case when is_joined then round(joined.earlier_slope, 9) end as earlier_slope,
-    case when is_joined then round(joined.end_slope - joined.earlier_slope, 9) end as break_slope,
-    case
-        when is_joined
-            then round(
-                sqrt(
-                    joined.variance * (joined.suu + joined.svv + 2 * joined.suv) / joined.det
-                ),
-                9
-            )
-    end as break_slope_se,
-    joined.freedom as joined_freedom,
     round(sqrt(correlations.variance), 9) as noise,
     round(least(greatest(correlations.correlation, 0), 0.8), 9) as correlation,
     coalesce(short.n, 0) as sessions,
@@ -253,11 +161,6 @@ select
     correlations.wide_freedom,
 from correlations
 cross join rules
-left join joined
-    on
-        correlations.client_id = joined.client_id
-        and correlations.exercise = joined.exercise
-        and correlations.week = joined.week
 left join fitted_lines as short
     on
         correlations.client_id = short.client_id
@@ -270,13 +173,3 @@ left join fitted_lines as long
         and correlations.exercise = long.exercise
         and correlations.week = long.week
         and long.window_days = rules.trend_days_max
-cross join lateral (
-    select
-        coalesce(
-            joined.end_n >= rules.break_min_sessions
-            and joined.earlier_n >= rules.trend_min_sessions
-            and correlations.until_on - correlations.first_on
-            >= rules.break_days + rules.trend_min_days,
-            false
-        ) as is_joined,
-) as judged

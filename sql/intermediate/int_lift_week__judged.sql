@@ -1,8 +1,8 @@
 -- One row per client, exercise and week with a session: the rate that is reported, what was to be
 -- expected and whether the data speak against it, before any status. The rate is the slope of
 -- rules.trend_days, grown to rules.trend_days_max where its interval is wider than twice the
--- expected rate; where the lift has left its own earlier line (one-sided 4.5 %), it is the slope
--- since.
+-- expected rate; where the lift has left its own earlier line (one-sided 4 % in its last
+-- rules.break_days, 1 % in its last rules.long_break_days), it is the slope since.
 -- grain: client_id, exercise, week
 -- client_id: the client
 -- exercise: the exercise
@@ -29,56 +29,105 @@ with rules as (
     from review.rules
 ),
 
+-- Student's t from the normal quantile and the degrees of freedom: two terms of its expansion
+-- (Abramowitz and Stegun 26.7.5)
+joined as (
+    select
+        *,
+        1.959964 + 2.372272 / freedom + 2.822524 / (freedom * freedom) as t_two_sided,
+        1.036433 + 0.537454 / freedom + 0.280232 / (freedom * freedom) as t_15_pct,
+        1.750686 + 1.779092 / freedom + 1.805417 / (freedom * freedom) as t_4_pct,
+        2.326348 + 3.729115 / freedom + 5.719860 / (freedom * freedom) as t_1_pct,
+    from int_lift_week__joined
+),
+
 factors as (
     select
         fitted.*,
+        ending.end_sessions,
+        ending.end_slope,
+        ending.end_slope_se,
+        ending.t_two_sided as end_t,
+        ending.break_slope,
+        ending.break_slope_se,
+        ending.earlier_slope,
+        ending.t_15_pct,
+        ending.t_4_pct,
+        long_ending.end_sessions as long_end_sessions,
+        long_ending.end_slope as long_end_slope,
+        long_ending.end_slope_se as long_end_slope_se,
+        long_ending.t_two_sided as long_end_t,
+        long_ending.break_slope as long_break_slope,
+        long_ending.break_slope_se as long_break_slope_se,
+        long_ending.earlier_slope as long_earlier_slope,
+        long_ending.t_1_pct,
         sqrt((1 + correlation) / (1 - correlation)) as widening,
         sqrt(
             (1 + greatest(correlation, rules.correlation_low))
             / (1 - greatest(correlation, rules.correlation_low))
         ) as reported_widening,
         fitted.until_on - fitted.first_on >= rules.trend_min_days as is_long_enough,
-        earlier_slope is not null as is_expected_known,
-        case
-            when earlier_slope is null then rules.expected_default_pct
-            else greatest(least(earlier_slope, rules.expected_high_pct), rules.expected_low_pct)
-        end as expected,
-    from int_lift_week__fitted as fitted
-    cross join rules
-),
-
--- Student's t from the normal quantile and the degrees of freedom: two terms of its expansion
--- (Abramowitz and Stegun 26.7.5). 1.960 is two-sided, 1.645 one-sided 5 %; the break is tested at
--- 4.5 % (1.695), so that breaks and falls together accuse no more than 5 % of those who gain
-quantiles as (
-    select
-        *,
-        1.959964 + 2.372272 / freedom + 2.822524 / (freedom * freedom) as t_two,
+        1.959964 + 2.372272 / fitted.freedom + 2.822524 / (fitted.freedom * fitted.freedom)
+            as t_two,
         1.959964 + 2.372272 / long_freedom + 2.822524 / (long_freedom * long_freedom)
             as long_t_two,
         1.644854 + 1.523774 / long_freedom + 1.420199 / (long_freedom * long_freedom)
             as long_t_one,
         1.644854 + 1.523774 / wide_freedom + 1.420199 / (wide_freedom * wide_freedom)
             as wide_t_one,
-        1.959964 + 2.372272 / joined_freedom + 2.822524 / (joined_freedom * joined_freedom)
-            as joined_t_two,
-        1.695398 + 1.642171 / joined_freedom + 1.594753 / (joined_freedom * joined_freedom)
-            as joined_t_one,
+    from int_lift_week__fitted as fitted
+    cross join rules
+    left join joined as ending
+        on
+            fitted.client_id = ending.client_id
+            and fitted.exercise = ending.exercise
+            and fitted.week = ending.week
+            and ending.end_days = rules.break_days
+    left join joined as long_ending
+        on
+            fitted.client_id = long_ending.client_id
+            and fitted.exercise = long_ending.exercise
+            and fitted.week = long_ending.week
+            and long_ending.end_days = rules.long_break_days
+),
+
+breaks as (
+    select
+        *,
+        coalesce(break_slope < -t_4_pct * widening * break_slope_se, false) as is_down_break,
+        coalesce(break_slope > t_4_pct * widening * break_slope_se, false) as is_up_break,
+        coalesce(break_slope < -t_15_pct * widening * break_slope_se, false) as is_leaning,
+        coalesce(
+            long_break_slope < -t_1_pct * widening * long_break_slope_se
+            and not is_down_break
+            and not is_up_break,
+            false
+        ) as is_long_break,
     from factors
+),
+
+expectations as (
+    select
+        breaks.*,
+        earlier_slope is not null as is_expected_known,
+        case
+            when earlier_slope is null then rules.expected_default_pct
+            else
+                greatest(
+                    least(
+                        case when is_long_break then long_earlier_slope else earlier_slope end,
+                        rules.expected_high_pct
+                    ),
+                    rules.expected_low_pct
+                )
+        end as expected,
+    from breaks
+    cross join rules
 ),
 
 tests as (
     select
-        quantiles.*,
-        coalesce(
-            break_slope < -joined_t_one * widening * break_slope_se, false
-        ) as is_down_break,
-        coalesce(
-            break_slope < -1.036433 * widening * break_slope_se and end_slope < expected / 2, false
-        ) as is_slowing,
-        coalesce(
-            break_slope > joined_t_one * widening * break_slope_se, false
-        ) as is_up_break,
+        expectations.*,
         coalesce(
             least(
                 long_slope + long_t_one * widening * long_slope_se,
@@ -92,15 +141,16 @@ tests as (
         is_long_enough and sessions >= rules.trend_min_sessions and freedom >= 3 as has_short,
         is_long_enough and long_sessions >= rules.trend_min_sessions and long_freedom >= 3
             as has_long,
-    from quantiles
+    from expectations
     cross join rules
 ),
 
 choices as (
     select
-        tests.*,
+        *,
         case
             when is_down_break or is_up_break then 'end'
+            when is_long_break then 'long_end'
             when
                 has_short
                 and 2 * t_two * reported_widening * slope_se <= 2 * expected
@@ -113,29 +163,34 @@ choices as (
 
 rates as (
     select
-        choices.*,
+        choices.* exclude (sessions),
         case choice
             when 'end' then rules.break_days
+            when 'long_end' then rules.long_break_days
             when 'short' then rules.trend_days
             when 'long' then rules.trend_days_max
         end as window_days,
         case choice
             when 'end' then end_sessions
+            when 'long_end' then long_end_sessions
             when 'long' then long_sessions
-            else choices.sessions
+            else sessions
         end as rate_sessions,
         case choice
             when 'end' then end_slope
+            when 'long_end' then long_end_slope
             when 'short' then slope
             when 'long' then long_slope
         end as rate,
         case choice
             when 'end' then end_slope_se
+            when 'long_end' then long_end_slope_se
             when 'short' then slope_se
             when 'long' then long_slope_se
         end * reported_widening as rate_se,
         case choice
-            when 'end' then joined_t_two
+            when 'end' then end_t
+            when 'long_end' then long_end_t
             when 'short' then t_two
             when 'long' then long_t_two
         end as t,
@@ -158,8 +213,10 @@ select
     round(rate + t * rate_se, 9) as high,
     round(expected, 9) as expected,
     is_expected_known,
-    is_down_break or is_flat as is_behind,
-    is_slowing and not is_down_break as is_slowing,
+    is_down_break or is_long_break or is_flat as is_behind,
+    is_leaning
+    and not is_down_break
+    and coalesce(end_slope < expected / 2, false) as is_slowing,
     end_slope as end_rate,
     noise,
     correlation,
