@@ -15,7 +15,7 @@ import logging
 import os
 import warnings
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -43,6 +43,15 @@ RECEIPTS = "receipts"
 """Temporary table of what each version of this run gave: load_id, set_lines (lines that gave
 sets), weighed_lines (lines that gave a weigh-in only), standing_sets (its sets, counted in the
 ledger after it was laid over)."""
+
+BY_RECEIPT = ("lines_counted", "sets_reconciled")
+"""Clauses that can only be asked in the run that reads a version; later its verdict stands."""
+
+_ASKED_VERSIONS = """
+    state in ('loaded', 'replaced')
+    and (sets_loaded = 0 or load_id in (select load_id from ledger.sets))
+"""
+"""Versions with verdicts of their own: not those that are held, or brought nothing new."""
 
 _EXAMPLES = 3
 
@@ -477,7 +486,7 @@ _QUERIES: dict[Frame, str] = {
         with versions as (
             select *
             from ledger.loads
-            where state <> 'unloaded' {only_receipts}
+            where {asked_versions} {only_receipts}
         ),
 
         aside as (
@@ -547,8 +556,28 @@ def validate(con: duckdb.DuckDBPyConnection, scope: Scope) -> list[Verdict]:
         asked = [clause for clause in suite if clause.frame == frame]
         batch = con.sql(_query(frame, scope)).df()
         verdicts += _judge(asked, batch, frame)
+    verdicts = _with_standing(con, verdicts)
     places = {clause.key: place for place, clause in enumerate(suite)}
     return sorted(verdicts, key=lambda each: (places[each.key], each.load_id or 0))
+
+
+def _with_standing(con: duckdb.DuckDBPyConnection, verdicts: Sequence[Verdict]) -> list[Verdict]:
+    """Where no receipt tells what a version gave, the verdict of the run that read it."""
+    receipts = {load_id for (load_id,) in con.execute("select load_id from receipts").fetchall()}
+    stored = {
+        (load_id, says): (is_met, unexpected, share)
+        for load_id, says, is_met, unexpected, share in con.execute(
+            "select load_id, expectation, is_met, unexpected, share from ledger.checks"
+        ).fetchall()
+    }
+    asked: list[Verdict] = []
+    for verdict in verdicts:
+        if verdict.key not in BY_RECEIPT or verdict.load_id in receipts:
+            asked.append(verdict)
+        elif (verdict.load_id, verdict.expectation) in stored:
+            is_met, unexpected, share = stored[verdict.load_id, verdict.expectation]
+            asked.append(replace(verdict, is_met=is_met, unexpected=unexpected, share=share))
+    return asked
 
 
 def _prepare(con: duckdb.DuckDBPyConnection, scope: Scope) -> None:
@@ -575,7 +604,10 @@ def _query(frame: Frame, scope: Scope) -> str:
     text = _QUERIES[frame]
     if frame in ("loads", "newest"):
         return text.format(
-            only_receipts=only, as_of=scope.as_of, outside_period=Reason.OUTSIDE_PERIOD.value
+            asked_versions=_ASKED_VERSIONS,
+            only_receipts=only,
+            as_of=scope.as_of,
+            outside_period=Reason.OUTSIDE_PERIOD.value,
         )
     return text
 
@@ -730,8 +762,8 @@ def _library() -> _Library:
 def store_verdicts(con: duckdb.DuckDBPyConnection, verdicts: Sequence[Verdict]) -> None:
     """Put verdicts in the place of the earlier ones on the same versions and on the ledger."""
     con.execute(
-        "delete from ledger.checks where load_id is null"
-        " or load_id not in (select load_id from ledger.loads where state <> 'unloaded')"
+        "delete from ledger.checks where load_id is null or load_id not in"
+        f" (select load_id from ledger.loads where {_ASKED_VERSIONS})"
     )
     if not verdicts:
         return

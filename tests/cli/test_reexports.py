@@ -601,6 +601,34 @@ def _finished(folder: Path) -> None:
     assert (run.returncode, said) == (0, "")
 
 
+def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) -> None:
+    """After a longer export, a mended one, one that changes nothing, one held, one taken back."""
+
+    def asked() -> list[tuple[Any, ...]]:
+        workspace = find_workspace(room.folder)
+        with ledger.opened_work(workspace) as work:
+            runs.load(work, Outcome())
+            runs.check_changes(work, Outcome(), date(2026, 6, 1))
+            work.publish()
+        return sorted(room.ask("from ledger.checks"), key=repr)
+
+    mended = log(6)
+    mended[0]["load"] = 70
+    for rows in (log(5), log(6), mended, [*mended[6:], *mended[:6]], log(6, lifts=("squat",))):
+        room.export(rows)
+        verdicts = asked()
+    assert {row[0] for row in verdicts} == {None, 1, 2, 3}
+    assert all(is_met for _, _, _, is_met, _, _ in verdicts)
+    workspace = find_workspace(room.folder)
+    with ledger.opened_work(workspace, from_scratch=True) as work:
+        runs.resolve_names(work.con, runs.build_inputs(workspace, date(2026, 6, 1)))
+        runs.check_changes(work, Outcome(), date(2026, 6, 1))
+        again = work.con.execute("from ledger.checks").fetchall()
+    assert sorted(again, key=repr) == verdicts
+    room.unload("3")
+    assert {row[0] for row in asked()} == {None, 1, 2}
+
+
 @pytest.mark.slow
 def test_a_real_kill_at_random_moments_loses_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -519,6 +519,24 @@ def test_verdicts_reach_the_ledger_in_words(work: Work) -> None:
     assert row == [(None, "A load lies between 0 and 700 kg.", "load_kg", True, 0, 0.0)]
 
 
+def test_what_only_the_reading_run_can_tell_stands_until_the_version_is_read_again(
+    work: Work, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _break(monkeypatch, lambda rows: replace(rows, sets=rows.sets.head(-1)))
+    outcome = runs.Outcome()
+    runs.load(work, outcome)
+    runs.check_changes(work, outcome, AS_OF)
+    assert outcome.problems == [
+        "data contract: Every line loaded gave sets or a weigh-in. Not so in load 1: 180 ≠ 179. "
+        "`setledger check` lists all verdicts."
+    ]
+    work.con.execute("delete from receipts")
+    scope = runs.contract_scope(work.workspace, AS_OF)
+    verdicts = validate(work.con, scope)
+    assert _broken(verdicts) == {"lines_counted"}
+    assert not contract.differs(work.con, verdicts)
+
+
 # The library keeps to itself
 
 
