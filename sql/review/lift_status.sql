@@ -17,7 +17,7 @@
 -- cause: regaining, cut, new_record, slowing, led, not_trained or not_attempted; null: the interval
 -- alone
 -- window_days: days that the rate rests on [days]
--- weeks_until_clear: more weeks until the data would tell; null: they do, or not within half a year
+-- weeks_until_clear: more weeks until the data would tell; null: they do, or not in 38 weeks
 -- noise_pct: standard deviation of sessions about the line [%]
 -- last_on: last day with the lift
 with rules as (
@@ -141,22 +141,30 @@ worded as (
     select
         judged.*,
         replace(
-            format(
-                '{:+.2f} % a week ({:+.2f} to {:+.2f}) over {} weeks',
-                change_pct_per_week,
-                change_low,
-                change_high,
-                round(window_days / 7)::integer
+            replace(
+                replace(
+                    format(
+                        '{:+.2f} % a week ({:+.2f} to {:+.2f}) over {} weeks',
+                        change_pct_per_week,
+                        change_low,
+                        change_high,
+                        round(window_days / 7)::integer
+                    ),
+                    '-',
+                    '−'
+                ),
+                '+0.00',
+                '0.00'
             ),
-            '-',
-            '−'
+            '−0.00',
+            '0.00'
         ) as rate_words,
         format('; {:.2f} % was to be expected', expected_pct_per_week) as expected_words,
         case
             when weeks_until_clear = 1 then '; about 1 more week would tell'
             when weeks_until_clear > 1
                 then format('; about {} more weeks would tell', weeks_until_clear)
-            else '; too noisy for half a year of sessions to tell'
+            else '; too little movement for its noise, more weeks alone would not tell'
         end as wait_words,
     from judged
 )
@@ -205,10 +213,10 @@ select
                 'rising, but not in the last '
                 || format(
                     '{} weeks alone ({:+.2f} %): ', rules.break_days // 7, end_pct_per_week
-                ).replace('-', '−')
+                ).replace('-', '−').replace('−0.00', '0.00')
                 || rate_words
                 || expected_words
-                || wait_words
+                || '; the next weeks will tell'
         when worded.status = 'regressing' then 'falling: ' || rate_words
         when worded.status = 'progressing' then 'rising: ' || rate_words
         when worded.status = 'stalled' then 'flat: ' || rate_words || expected_words

@@ -16,7 +16,7 @@
 -- new_record, slowing (rising, but the last weeks alone are not), led
 -- window_days: days that the rate rests on [days]
 -- weeks_until_clear: more weeks at this pace of sessions until the data would tell; null: they do,
--- or not within rules.trend_days_max
+-- or not in rules.trend_days and rules.expected_days together
 -- end_pct_per_week: slope of the last rules.break_days alone; null: no earlier line [%/week]
 -- noise_pct: standard deviation of sessions about the line [%]
 -- correlation: between neighbouring sessions
@@ -156,7 +156,7 @@ timed as (
     select
         explained.*,
         case
-            when status = 'unclear' and coalesce(cause, 'slowing') = 'slowing' and telling_se > 0
+            when status = 'unclear' and cause is null and telling_se > 0
                 then greatest(
                     1, ceil(window_days / 7 * (pow(rate_se / telling_se, 2.0 / 3) - 1))
                 )
@@ -177,7 +177,9 @@ select
     timed.cause,
     timed.window_days,
     case
-        when timed.weeks_more <= rules.trend_days_max / 7 then timed.weeks_more::integer
+        when
+            timed.window_days + 7 * timed.weeks_more <= rules.trend_days + rules.expected_days
+            then timed.weeks_more::integer
     end as weeks_until_clear,
     timed.end_rate as end_pct_per_week,
     timed.noise as noise_pct,

@@ -131,7 +131,7 @@ def mean(frame: pl.DataFrame, condition: pl.Expr) -> float:
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=main.__doc__)
-    parser.add_argument("--lifters", type=int, default=1000)
+    parser.add_argument("--lifters", type=int, default=2000)
     parser.add_argument("--only", default="")
     arguments = parser.parse_args()
     for rows in (plain_rows(), hard_rows()):
