@@ -11,6 +11,7 @@ import csv
 import hashlib
 import io
 import json
+import os
 import shutil
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -122,8 +123,6 @@ class Work:
         self.con.execute("checkpoint")
         self.con.close()
         with self.path.open("rb") as handle:
-            import os
-
             os.fsync(handle.fileno())
         store.append_journal(self.workspace.store / "loads.jsonl", self.added)
         self.path.chmod(0o600)
@@ -183,8 +182,7 @@ def create_ledger(con: duckdb.DuckDBPyConnection) -> None:
     """The tables and views of schema ledger, with their comments, in an empty database."""
     con.execute("begin transaction")
     con.execute("create schema if not exists ledger")
-    files = sorted((resource("sql") / "ledger").glob("*.sql"), key=_views_last)
-    for path in files:
+    for path in ledger_files():
         sql = path.read_text(encoding="utf-8")
         con.execute(sql)
         meaning, keyed = read_header(sql)
@@ -202,6 +200,11 @@ def _start_notes(con: duckdb.DuckDBPyConnection) -> None:
         "create temp table receipts"
         " (load_id integer, set_lines integer, weighed_lines integer, standing_sets bigint)"
     )
+
+
+def ledger_files() -> list[Path]:
+    """The statements that make schema ledger: tables, then the views on them."""
+    return sorted((resource("sql") / "ledger").glob("*.sql"), key=_views_last)
 
 
 def _is_view(sql: str) -> bool:
@@ -449,7 +452,8 @@ def _take(
     rows = rows.numbered(load_id)
     store.keep_content(work.workspace.store, export.content)
     _note_context(work, version)
-    held_because = _why_held(work, export, version, rows, outdated)
+    overlay = _compare(work.con, version.mapping.name, rows)
+    held_because = _why_held(work, export, version, rows, outdated, overlay)
     event: Event = {
         "event": "load",
         "load_id": load_id,
@@ -472,7 +476,7 @@ def _take(
         "supersedes": _superseded(work.journal, version.mapping.name, export, outdated),
     }
     work.add(event)
-    return _apply_load(work, event, rows)
+    return _apply_load(work, event, rows, overlay=overlay)
 
 
 def _replaced_readings(events: list[Event], outdated: Event | None) -> list[int]:
@@ -511,14 +515,18 @@ def _note_context(work: Work, version: Version) -> None:
 
 
 def _why_held(
-    work: Work, export: Export, version: Version, rows: Normalised, outdated: Event | None
+    work: Work,
+    export: Export,
+    version: Version,
+    rows: Normalised,
+    outdated: Event | None,
+    overlay: Overlay,
 ) -> str | None:
     """The reason for which a version must wait for a person, or None.
 
     What comes for the first time has nothing to take the place of, so it never waits.
     """
     rules, source = work.workspace.rules, version.mapping.name
-    overlay = _compare(work.con, source, rows)
     share = share_set_aside(rows)
     comes_again = (
         overlay.days_standing > 0
@@ -618,9 +626,17 @@ def _compare(con: duckdb.DuckDBPyConnection, source: str, rows: Normalised) -> O
 
 
 def _apply_load(
-    work: Work, event: Event, rows: Normalised, *, is_forced: bool = False
+    work: Work,
+    event: Event,
+    rows: Normalised,
+    *,
+    is_forced: bool = False,
+    overlay: Overlay | None = None,
 ) -> LoadResult:
-    """Write a reading's rows by its recorded state."""
+    """Write a reading's rows by its recorded state.
+
+    `overlay` is a comparison already made; it is made anew where replaced readings change it.
+    """
     con, load_id, source = work.con, event["load_id"], event["source"]
     is_loaded = is_forced or event["state"] == "loaded"
     if is_loaded:
@@ -630,7 +646,8 @@ def _apply_load(
         " (select unnest(?::integer[]))",
         [event["supersedes"]],
     )
-    overlay = _compare(con, source, rows)
+    if overlay is None or (is_loaded and event["replaces"]):
+        overlay = _compare(con, source, rows)
     if is_loaded:
         _lay_over(work, load_id, source)
         _lay_weigh_ins(work, load_id, source, rows.bodyweights)

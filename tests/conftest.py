@@ -6,16 +6,17 @@ import itertools
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date, timedelta
-from pathlib import Path
 from typing import Any
 
 import duckdb
 import pytest
 
 from pipeline.exercises import Catalogue
+from pipeline.ledger import ledger_files
 from pipeline.models import BuildInputs, build, find_models
 from pipeline.resources import resource
 from pipeline.rules import Rules
+from pipeline.run import resolve_names
 from pipeline.workspace import Client
 
 MONDAY = date(2026, 6, 1)
@@ -45,7 +46,7 @@ class Log:
     def __init__(self) -> None:
         self.con = duckdb.connect()
         self.con.execute("create schema ledger")
-        for path in sorted((resource("sql") / "ledger").glob("*.sql"), key=_views_last):
+        for path in ledger_files():
             self.con.execute(path.read_text(encoding="utf-8"))
         self.catalogue = Catalogue.load(resource("sql") / "seeds", None)
         self.rows: list[dict[str, Any]] = []
@@ -120,18 +121,6 @@ class Log:
             con.execute("insert into ledger.sets by name select * from incoming")
             con.unregister("incoming")
             self.rows = []
-        names = [
-            name
-            for (name,) in self.con.execute(
-                "select distinct exercise_raw from ledger.sets"
-            ).fetchall()
-        ]
-        self.con.execute("delete from ledger.exercise_names")
-        for each in self.catalogue.resolve_all(names):
-            self.con.execute(
-                "insert into ledger.exercise_names values (?, ?, ?, ?)",
-                [each.exercise_raw, each.exercise, each.how, each.score],
-            )
         inputs = BuildInputs(
             as_of=as_of,
             rules=replace(Rules(), **rules),
@@ -139,6 +128,7 @@ class Log:
             catalogue=self.catalogue,
             tool_version="test",
         )
+        resolve_names(self.con, inputs)
         build(self.con, inputs, models=_models())
         return self
 
@@ -151,10 +141,6 @@ class Log:
         rows = self.ask(sql)
         assert len(rows) == 1, rows
         return rows[0][0]
-
-
-def _views_last(path: Path) -> tuple[bool, str]:
-    return ("create or replace view" in path.read_text(encoding="utf-8"), path.name)
 
 
 _FOUND: list[Any] = []
