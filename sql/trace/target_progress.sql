@@ -18,25 +18,10 @@ select
     traced.load_kg,
     traced.reps,
     case
-        when $column = 'e1rm_epley' then traced.e1rm_epley
-        when $column = 'e1rm_brzycki' then traced.e1rm_brzycki
-        when $column in ('e1rm', 'best_e1rm', 'best_on') then traced.e1rm
-        when $column = 'hard_sets' then traced.is_hard::integer
-        when $column = 'reps' then traced.reps
-        when $column in ('top_load_kg', 'top_reps') then traced.load_kg
+        when map_contains(traced.figures, $column) then traced.figures[$column]
         else traced.strength_index
     end as counts,
-    concat_ws(
-        ', ',
-        traced.judged,
-        case
-            when traced.e1rm is not null
-                then format(
-                    'Epley {:.1f} kg, Brzycki {:.1f} kg, mean {:.1f} kg',
-                    traced.e1rm_epley, traced.e1rm_brzycki, traced.e1rm
-                )
-        end
-    ) as why,
+    concat_ws(', ', traced.judged, traced.estimates) as why,
 from traced_sets as traced
 cross join review.run as run
 where

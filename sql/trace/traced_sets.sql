@@ -16,11 +16,10 @@
 -- is_hard: whether it is a hard set
 -- is_extended: whether it went on after failure
 -- is_suspect: whether its load looks mistyped
--- e1rm_epley: by Epley [kg]
--- e1rm_brzycki: by Brzycki [kg]
--- e1rm: their mean [kg]
 -- strength_index: index for trends [kg]
+-- figures: what it gives to a lift's figure, by column; the index to those that are not named
 -- judged: how it was judged, in words
+-- estimates: its estimates, in words
 select
     sets.set_id,
     sets.client_id,
@@ -37,10 +36,18 @@ select
     graded.is_hard,
     graded.is_extended,
     graded.is_suspect,
-    graded.e1rm_epley,
-    graded.e1rm_brzycki,
-    graded.e1rm,
     graded.strength_index,
+    map {
+        'e1rm_epley': graded.e1rm_epley,
+        'e1rm_brzycki': graded.e1rm_brzycki,
+        'e1rm': graded.e1rm,
+        'best_e1rm': graded.e1rm,
+        'best_on': graded.e1rm,
+        'hard_sets': graded.is_hard::integer,
+        'reps': sets.reps,
+        'top_load_kg': sets.load_kg,
+        'top_reps': sets.load_kg,
+    } as figures,
     concat_ws(
         ', ',
         case
@@ -57,6 +64,13 @@ select
         case when graded.is_suspect then 'load looks mistyped' end,
         case when sets.is_corrected then 'corrected by corrections.csv' end
     ) as judged,
+    case
+        when graded.e1rm is not null
+            then format(
+                'Epley {:.1f} kg, Brzycki {:.1f} kg, mean {:.1f} kg',
+                graded.e1rm_epley, graded.e1rm_brzycki, graded.e1rm
+            )
+    end as estimates,
 from review.graded_sets as graded
 inner join ledger.current_sets as sets on graded.set_id = sets.set_id
 inner join ledger.loads as loads on sets.load_id = loads.load_id
