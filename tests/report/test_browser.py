@@ -6,6 +6,7 @@ Rules of axe-core (WCAG 2.2 A and AA, and its best practices) are asked of every
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -171,15 +172,43 @@ def test_without_script_the_roster_is_a_plain_table(browser: Any, out: Path) -> 
     page.close()
 
 
+MARK_FIGURES = """
+document.querySelectorAll("figure").forEach((figure, place) => {
+  const mark = (end) => Object.assign(document.createElement("small"),
+                                      {textContent: `[${end}${place}]`});
+  figure.prepend(mark("from"));
+  figure.append(mark("to"));
+})
+"""
+POINTS_PER_MM = 72 / 25.4
+
+
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_print_breaks_no_drawing(browser: Any, out: Path, paper: str) -> None:
-    """Printed pages exist and hold all sections; figures ask not to be broken."""
+def test_print_breaks_no_drawing_and_cuts_nothing_off(
+    browser: Any, out: Path, paper: str, tmp_path: Path
+) -> None:
+    """Each figure begins and ends on one sheet; no sheet is empty, and all margins are clean."""
+    pdfium = pytest.importorskip("pypdfium2")
     page = opened(browser, out / "ines/latest.html")
-    pdf = page.pdf(format=paper)
-    assert pdf.startswith(b"%PDF")
-    page.emulate_media(media="print")
-    assert page.evaluate(
-        "[...document.querySelectorAll('figure')]"
-        ".every((each) => getComputedStyle(each).breakInside === 'avoid')"
-    )
+    page.evaluate(MARK_FIGURES)
+    figures = page.locator("figure:visible").count()
+    (tmp_path / "page.pdf").write_bytes(page.pdf(format=paper))
     page.close()
+    sheets = list(pdfium.PdfDocument(tmp_path / "page.pdf"))
+    texts = [sheet.get_textpage().get_text_range() for sheet in sheets]
+    ends = {
+        end: {
+            int(place): number
+            for number, text in enumerate(texts)
+            for place in re.findall(rf"\[{end}(\d+)\]", text)
+        }
+        for end in ("from", "to")
+    }
+    assert len(ends["from"]) == figures > 10
+    assert ends["from"] == ends["to"]
+    margin = round(12 * POINTS_PER_MM)
+    for sheet in sheets:
+        drawn = sheet.render(scale=1, grayscale=True).to_numpy().squeeze()
+        assert drawn[margin:-margin, margin:-margin].min() < 100
+        drawn[margin:-margin, margin:-margin] = 255
+        assert drawn.min() > 240
