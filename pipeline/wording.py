@@ -380,6 +380,7 @@ CAUSES = {
         "not attempted: no session tried more load or more repetitions than before; the step is "
         "one more repetition"
     ),
+    "slowing": "slowing: it rises over the whole span, but not in the latest weeks alone",
     "new_record": "a new record in the last four weeks speaks against a standstill",
     "cut": "in a cut, holding strength is success",
     "led": "led by the licensed professional",
