@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 from pipeline.errors import ModelError
+from pipeline.macros import macros, macros_text
 from pipeline.resources import resource
 from pipeline.rules import Rules
 
@@ -237,8 +238,8 @@ def _in_order(models: dict[str, Model]) -> list[Model]:
 
 
 def models_digest(models: Sequence[Model]) -> str:
-    """Digest of the SQL of all models."""
-    text = "\n".join(f"{model.table}\n{model.sql}" for model in models)
+    """Digest of the SQL of all models and of the macros they share."""
+    text = "\n".join([macros_text(), *(f"{model.table}\n{model.sql}" for model in models)])
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -255,17 +256,18 @@ def build(
     makes all. Raises ModelError with the file that failed.
     """
     models = find_models() if models is None else models
-    con.execute("begin transaction")
-    try:
-        con.execute("create schema if not exists review")
-        _write_inputs(con, inputs, scope, models)
-        timings = [_build_one(con, model, scope is not None) for model in models]
-        con.execute("commit")
-    except BaseException:
-        con.execute("rollback")
-        raise
-    finally:
-        _drop_temporary(con, models)
+    with macros(con):
+        con.execute("begin transaction")
+        try:
+            con.execute("create schema if not exists review")
+            _write_inputs(con, inputs, scope, models)
+            timings = [_build_one(con, model, scope is not None) for model in models]
+            con.execute("commit")
+        except BaseException:
+            con.execute("rollback")
+            raise
+        finally:
+            _drop_temporary(con, models)
     return timings
 
 
