@@ -348,13 +348,17 @@ def report(as_of: date | None, clients: tuple[str, ...], month: str | None) -> N
     Example: setledger report --client ines --month 2026-07
     """
     from pipeline import run as runs
+    from pipeline import store
     from pipeline.clock import month_end
 
     if as_of is not None and month is not None:
         raise UsageError("--as-of and --month both name a day; give one of them.")
     workspace, outcome = _workspace(), runs.Outcome()
     day = month_end(month) if month else as_of
-    with _Progress("pages", len(clients) or len(workspace.clients)) as step:
+    with (
+        store.locked(workspace.store),
+        _Progress("pages", len(clients) or len(workspace.clients)) as step,
+    ):
         runs.report(workspace, outcome, as_of=day, only=clients, is_dated=day is not None,
                     progress=step)  # fmt: skip
     _finish(outcome, [str(path) for path in outcome.pages])

@@ -130,14 +130,18 @@ class Work:
 
 
 @contextlib.contextmanager
-def opened_work(workspace: Workspace, *, from_scratch: bool = False) -> Iterator[Work]:
+def opened_work(
+    workspace: Workspace, *, from_scratch: bool = False, is_locked: bool = False
+) -> Iterator[Work]:
     """A work copy under the workspace's lock, brought up to the journal.
 
     Nothing is published unless the caller says `publish`; the copy is removed in any case.
+    `is_locked`: the caller holds the lock.
     """
-    with store.locked(workspace.store):
-        folder = workspace.store / "work"
-        shutil.rmtree(folder, ignore_errors=True)
+    with contextlib.nullcontext() if is_locked else store.locked(workspace.store):
+        folder = workspace.store / store.WORK
+        for left in (folder, workspace.store / store.OTHER_DAY):
+            shutil.rmtree(left, ignore_errors=True)
         folder.mkdir(mode=0o700)
         path = folder / workspace.database.name
         try:

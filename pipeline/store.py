@@ -21,6 +21,10 @@ from pipeline.errors import BusyError, SetledgerError
 Event = dict[str, Any]
 """One journal line: "event" names its kind, the other keys depend on it."""
 
+WORK = "work"
+OTHER_DAY = "other-day"
+"""Folders of copies that a run makes; one that a kill left behind is removed by the next run."""
+
 
 @contextlib.contextmanager
 def locked(folder: Path) -> Iterator[None]:
