@@ -1,0 +1,388 @@
+"""Invented logs that hold what real ones hold: the input on which SQL and reference must agree.
+
+Hypothesis draws *habits* (how somebody trains and keeps the log); a seed in each habit fills in the
+cells. Many lifters go into one build, because a build costs about as much for thirty as for one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
+from random import Random
+from typing import Any
+
+from hypothesis import HealthCheck, settings
+from hypothesis import Phase as Step
+from hypothesis import strategies as st
+
+from pipeline.workspace import Client, Guide, Phase, Target
+from tests.conftest import Log
+
+QUIET = settings(
+    max_examples=2,
+    derandomize=True,
+    database=None,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    # a room is looked at lifter by lifter: making the seeds smaller would tell nothing
+    phases=(Step.explicit, Step.generate),
+)
+"""The default run: the same few rooms every time."""
+LONG = settings(QUIET, max_examples=25)
+"""The slow run: hundreds of logs."""
+
+AS_OF_DAYS = (
+    date(2026, 6, 14),
+    date(2024, 2, 29),
+    date(2025, 3, 1),
+    date(2026, 1, 1),
+    date(2024, 12, 31),
+    date(2027, 1, 3),
+    date(2026, 10, 26),
+)
+"""Plain days, leap day and the day after February, ends of years, the end of summer time."""
+
+SPLITS: tuple[tuple[tuple[str, ...], ...], ...] = (
+    (("bench press", "barbell row", "back squat", "barbell curl"),),
+    (
+        ("bench press", "incline dumbbell press", "overhead press", "lateral raise", "dip"),
+        ("deadlift", "pull-up", "barbell row", "face pull", "barbell curl"),
+        ("back squat", "romanian deadlift", "leg extension", "leg curl", "bodyweight calf raise"),
+    ),
+    (
+        ("incline barbell press", "overhead press", "dumbbell lateral raise", "front raise"),
+        ("lat pulldown", "assisted pull-up", "rear delt fly", "hammer curl"),
+        ("bulgarian split squat", "leg press", "hip thrust", "hanging leg raise"),
+        (
+            "bench press",
+            "machine chest press",
+            "triceps pushdown",
+            "lying triceps extension",
+            "chin-up",
+        ),
+    ),
+    (("push-up", "pull-up", "bodyweight squat", "plank"), ("dip", "inverted row", "nordic curl")),
+    (("bench press",),),
+    (
+        ("back squat", "bench press", "barbell row"),
+        ("deadlift", "overhead press", "chin-up"),
+    ),
+)
+"""Exercises of each day of a rotation. Some names are aliases or, in odd logs, unknown."""
+
+UNKNOWN = ("rope thing", "Ulm swing", "coach's special")
+
+SPANS = (1, 2, 13, 27, 28, 29, 57, 90, 120, 200, 400)
+"""Lengths of a history in days, on both sides of every window of the review."""
+EFFORTS = ("none", "rir", "rpe", "failure", "some", "contradictory")
+SCHEDULES = ("weekdays", "every few days", "on and off", "by chance", "twice a day", "daily")
+
+
+@dataclass(frozen=True)
+class Habit:
+    """How one invented lifter trains and keeps the log."""
+
+    seed: int
+    days: int = 60
+    """Days from the first to the last day of the plan."""
+    end: int = 0
+    """Last day of the plan, from the as-of day; above 0 some sets lie after it."""
+    split: int = 0
+    schedule: str = "weekdays"
+    effort: str = "some"
+    sets: int = 3
+    """Usual work sets of an exercise."""
+    odd: float = 0.1
+    """How often something out of the ordinary stands in the log, 0 to 1."""
+    gap: int = 0
+    """A layoff of this many days somewhere in the middle."""
+    deloads: bool = False
+    jump: float = 1.0
+    """Ratio of all loads from the middle on: another machine, another unit."""
+    phases: tuple[tuple[str, int, int | None], ...] = ()
+    """Kind, days before the as-of day at which it starts, its length; None: without an end."""
+    bodyweight: str = "none"
+    """none, always, dated or sparse."""
+    guides: tuple[tuple[str, float, float], ...] = ()
+    bring_up: tuple[str, ...] = ()
+    hold_back: tuple[str, ...] = ()
+
+
+@dataclass
+class Lifter:
+    """A client and the log: rows for `Log.set`, weigh-ins for `Log.bodyweight`."""
+
+    habit: Habit
+    client: Client = field(repr=False)
+    rows: list[dict[str, Any]] = field(default_factory=list, repr=False)
+    weigh_ins: list[tuple[float, date | None]] = field(default_factory=list, repr=False)
+
+
+@dataclass(frozen=True)
+class Room:
+    """Everybody who goes into one build, and its as-of day."""
+
+    as_of: date
+    lifters: tuple[Lifter, ...]
+
+    @property
+    def clients(self) -> tuple[Client, ...]:
+        """The configured clients."""
+        return tuple(lifter.client for lifter in self.lifters)
+
+    def only(self, client_id: str) -> Room:
+        """The same room with one lifter, to look at a difference."""
+        kept = tuple(each for each in self.lifters if each.client.id == client_id)
+        return replace(self, lifters=kept)
+
+
+def built(room: Room, new_log: Callable[[], Log], **rules: Any) -> Log:
+    """The models over everybody's rows."""
+    log = new_log()
+    for lifter in room.lifters:
+        for row in lifter.rows:
+            log.set(client_id=lifter.client.id, **row)
+        for kg, on in lifter.weigh_ins:
+            log.bodyweight(kg, on, lifter.client.id)
+    return log.build(room.as_of, clients=room.clients, **rules)
+
+
+def lifter(client_id: str, habit: Habit, as_of: date) -> Lifter:
+    """The log that somebody with that habit has kept; the same for the same seed."""
+    chance = Random(habit.seed)
+    last = as_of + timedelta(days=habit.end)
+    made = Lifter(habit, _client(client_id, habit, as_of))
+    made.weigh_ins = _weigh_ins(chance, habit, last)
+    start = last - timedelta(days=max(habit.days - 1, 0))
+    best = {name: chance.choice((20.0, 40.0, 60.0, 92.5, 140.0)) for name in sum(SPLITS, ())}
+    for place, offset in enumerate(_training_days(chance, habit)):
+        on = start + timedelta(days=offset)
+        for session in range(2 if habit.schedule == "twice a day" and chance.random() < 0.5 else 1):
+            _add_session(chance, habit, made, on, place + session, offset, best)
+    return made
+
+
+def _client(client_id: str, habit: Habit, as_of: date) -> Client:
+    phases = tuple(
+        Phase(
+            kind,
+            as_of - timedelta(days=before),
+            None if length is None else as_of - timedelta(days=before - length),
+        )
+        for kind, before, length in habit.phases
+    )
+    return Client(
+        id=client_id,
+        name=client_id.title(),
+        bodyweight_kg=72.5 if habit.bodyweight == "always" else None,
+        bring_up=habit.bring_up,
+        hold_back=habit.hold_back,
+        targets=(Target("bench press", 100.0, 5), Target("back squat", 120.0, 8)),
+        phases=phases,
+        guide=tuple(Guide(muscle, week=(low, high)) for muscle, low, high in habit.guides),
+    )
+
+
+def _weigh_ins(chance: Random, habit: Habit, last: date) -> list[tuple[float, date | None]]:
+    if habit.bodyweight == "none":
+        return []
+    if habit.bodyweight == "always":
+        return [(72.5, None)]
+    every = 9 if habit.bodyweight == "dated" else 130
+    dates = range(chance.randint(0, every), habit.days + 30, every)
+    return [(round(chance.uniform(68, 76), 1), last - timedelta(days=each)) for each in dates]
+
+
+def _training_days(chance: Random, habit: Habit) -> list[int]:
+    days = range(habit.days)
+    if habit.schedule == "weekdays":
+        fixed = set(chance.sample(range(7), chance.randint(2, 5)))
+        chosen = [each for each in days if each % 7 in fixed]
+    elif habit.schedule == "every few days":
+        step = chance.randint(2, 5)
+        chosen = list(days[::step])
+    elif habit.schedule == "on and off":
+        on, off = chance.randint(1, 4), chance.randint(1, 3)
+        chosen = [each for each in days if each % (on + off) < on]
+    elif habit.schedule == "daily":
+        chosen = list(days)
+    else:
+        share = chance.uniform(0.15, 0.7)
+        chosen = [each for each in days if chance.random() < share]
+    if habit.odd:
+        chosen = [each for each in chosen if chance.random() > habit.odd / 4]
+    if habit.gap:
+        hole = chance.randint(0, max(habit.days - habit.gap, 0))
+        chosen = [each for each in chosen if not hole <= each < hole + habit.gap]
+    # the first day always holds a session, so that no log is empty by chance
+    return sorted({0, *chosen})
+
+
+def _add_session(
+    chance: Random,
+    habit: Habit,
+    made: Lifter,
+    on: date,
+    place: int,
+    offset: int,
+    best: dict[str, float],
+) -> None:
+    days = SPLITS[habit.split % len(SPLITS)]
+    names = list(days[place % len(days)])
+    if chance.random() < habit.odd:
+        chance.shuffle(names)
+        names = names[: chance.randint(1, len(names))]
+    if chance.random() < habit.odd / 3:
+        names.append(chance.choice(UNKNOWN))
+    if chance.random() < habit.odd / 3:
+        names.append(names[0])
+    deload = habit.deloads and offset % 35 >= 28
+    clock = datetime.combine(on, time(chance.choice((0, 6, 12, 18, 23)), chance.randint(0, 59)))
+    for name in names:
+        level = best.get(name, 30.0) * (1 + 0.0004 * offset) * (0.8 if deload else 1.0)
+        if offset > habit.days / 2:
+            level *= habit.jump
+        for row in _exercise_rows(chance, habit, name, level):
+            row |= {"performed_on": on, "started_at": clock if habit.seed % 2 else None}
+            made.rows.append(row)
+
+
+def _exercise_rows(chance: Random, habit: Habit, name: str, level: float) -> list[dict[str, Any]]:
+    """The rows of one exercise in one session, in order."""
+    reps = chance.choice((1, 2, 3, 5, 6, 8, 8, 10, 12, 12, 15, 20, 25, 32))
+    load: float | None = max(2.5, round(level / (1 + (reps + 2) / 30) / 2.5) * 2.5)
+    load_basis = None
+    if name in BODYWEIGHT:
+        load = chance.choice((None, 0.0, 5.0, 10.0)) if chance.random() < 0.8 else 20.0
+        if chance.random() < habit.odd:
+            load_basis = "added"
+    elif name in ("plank", "hanging leg raise"):
+        load = None
+    elif name.startswith("assisted"):
+        load = chance.choice((10.0, 20.0, 35.0))
+    elif chance.random() < habit.odd / 4:
+        load_basis = chance.choice(("per_hand", "total", "none"))
+    elif chance.random() < habit.odd / 4:
+        load = None
+    rows: list[dict[str, Any]] = []
+
+    def add(load_kg: float | None, count: int, **other: Any) -> None:
+        row = {"exercise": name, "load_kg": load_kg, "reps": max(1, min(count, 100))}
+        rows.append(row | {"load_basis": load_basis} | other)
+
+    for share in (0.4, 0.6, 0.8)[: chance.randint(0, 3)]:
+        kind = "warmup" if chance.random() < 0.6 else "work"
+        warm = None if load is None else round(load * share / 2.5) * 2.5
+        add(warm, chance.randint(3, 10), set_kind=kind)
+    sided = chance.random() < habit.odd / 2
+    for number in range(1, max(1, habit.sets + chance.randint(-1, 1)) + 1):
+        done = reps - chance.choice((0, 0, 0, 1, 2))
+        moved = load
+        if load and chance.random() < habit.odd / 4:
+            moved = round(load * chance.choice((2.2046, 0.4536, 2.0, 10.0, 0.9, 1.05)), 2)
+        effort = _effort(chance, habit)
+        if sided:
+            numbered = number if chance.random() < 0.7 else None
+            for side in chance.choice((("left", "right"), ("right", "left"), ("left",))):
+                add(moved, done - chance.choice((0, 0, 1)), side=side, set_no=numbered, **effort)
+        else:
+            add(moved, done, **effort)
+        if chance.random() < habit.odd / 3:
+            rows[-1]["partial_reps"] = chance.choice((0, 2, 5))
+        if chance.random() < habit.odd / 2:
+            for _ in range(chance.randint(1, 2)):
+                lower = None if moved is None else round(moved * 0.8, 1)
+                add(lower, chance.randint(2, 8), set_kind="extension", **_effort(chance, habit))
+    if chance.random() < habit.odd / 20:
+        rows.insert(0, {**rows[0], "set_kind": "extension"})
+    if chance.random() < habit.odd / 20:
+        for row in rows:
+            row["set_kind"] = "warmup"
+    for row in rows:
+        if chance.random() < habit.odd / 40:
+            row["replaced_by"] = 2
+    return rows
+
+
+def _effort(chance: Random, habit: Habit) -> dict[str, Any]:
+    """What is noted of the effort of one set."""
+    rir = chance.choice((0.0, 0.0, 0.5, 1.0, 1.0, 1.5, 2.0, 2.0, 3.0, 3.5, 4.0, 4.5, 5.0, 8.0))
+    how = habit.effort
+    if how == "some":
+        how = chance.choice(("none", "none", "rir", "rpe", "failure"))
+    if how == "rir":
+        return {"rir": rir}
+    if how == "rpe":
+        return {"rpe": max(10 - rir, 1.0)}
+    if how == "failure":
+        return {"to_failure": chance.choice((None, False, True))}
+    if how == "contradictory":
+        return {
+            "rir": chance.choice((None, rir)),
+            "rpe": chance.choice((None, 7.5, 9.0, 10.0)),
+            "to_failure": chance.choice((None, False, True)),
+        }
+    return {}
+
+
+BODYWEIGHT = (
+    "push-up",
+    "pull-up",
+    "chin-up",
+    "dip",
+    "bodyweight squat",
+    "inverted row",
+    "nordic curl",
+    "bodyweight calf raise",
+)
+MUSCLES = ("chest", "lats", "upper_back", "side_delts", "quads", "biceps", "front_delts", "calves")
+
+
+def habit_of(seed: int, longest: int = 200) -> Habit:
+    """Any way of training and of keeping a log; the same for the same seed."""
+    chance = Random(seed)
+    kinds = ("cut", "gain", "deload", "pause", "care")
+    phases = tuple(
+        (chance.choice(kinds), chance.randint(-3, 80), chance.choice((None, 0, 4, 7, 13, 27, 40)))
+        for _ in range(chance.choice((0, 0, 1, 2)))
+    )
+    guided = chance.sample(MUSCLES, chance.choice((0, 0, 1, 2)))
+    return Habit(
+        seed=seed,
+        days=chance.choice([each for each in SPANS if each <= longest]),
+        end=chance.choice((0, 0, 0, 0, -1, -3, -6, -7, -8, -20, -40, -90, 1, 5, 30)),
+        split=chance.randrange(len(SPLITS)),
+        schedule=chance.choice(SCHEDULES),
+        effort=chance.choice(EFFORTS),
+        sets=chance.choice((1, 2, 3, 3, 4, 4, 6)),
+        odd=chance.choice((0.0, 0.05, 0.1, 0.3, 0.6)),
+        gap=chance.choice((0, 0, 0, 9, 14, 22, 60)),
+        deloads=chance.random() < 0.5,
+        jump=chance.choice((1.0, 1.0, 1.0, 0.8, 1.25, 2.2)),
+        phases=phases,
+        bodyweight=chance.choice(("none", "always", "dated", "sparse")),
+        guides=tuple(
+            (muscle, chance.choice((4.0, 6.0, 10.0)), chance.choice((10.0, 14.0, 20.0)))
+            for muscle in guided
+        ),
+        bring_up=tuple(chance.sample(MUSCLES[:4], chance.choice((0, 1)))),
+        hold_back=tuple(chance.sample(MUSCLES[4:], chance.choice((0, 1)))),
+    )
+
+
+def room(as_of: date, habits: Iterable[Habit]) -> Room:
+    """A lifter for each habit."""
+    return Room(
+        as_of, tuple(lifter(f"lifter-{n:02}", habit, as_of) for n, habit in enumerate(habits, 1))
+    )
+
+
+def rooms(*, lifters: int = 24, longest: int = 200) -> st.SearchStrategy[Room]:
+    """Rooms of so many lifters with any habits, and an as-of day."""
+    seeds = st.lists(st.integers(0, 2**32), min_size=lifters, max_size=lifters, unique=True)
+    return st.builds(
+        lambda as_of, drawn: room(as_of, (habit_of(seed, longest) for seed in drawn)),
+        st.sampled_from(AS_OF_DAYS),
+        seeds,
+    )
