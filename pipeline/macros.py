@@ -1,4 +1,4 @@
-"""Arithmetic that SQL shares: each file of sql/macros/ makes one temporary table macro.
+"""Arithmetic that SQL shares: each file of sql/macros/ makes one temporary macro.
 
 A build makes them before its models and drops them after; `whatif` makes them on its connection
 to the published database.
@@ -35,3 +35,4 @@ def macros(con: duckdb.DuckDBPyConnection) -> Iterator[None]:
     finally:
         for path in macro_files():
             con.execute(f"drop macro table if exists temp.{path.stem}")
+            con.execute(f"drop macro if exists temp.{path.stem}")

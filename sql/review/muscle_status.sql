@@ -17,6 +17,11 @@
 -- the guide's low end of back with lats and upper back together [sets a week]
 -- hits_56d: days with a direct hard set in 56 days [days]
 -- extended_share_28d: share of the judged sets that went on after failure; null: no sets [share]
+-- low_end_group: muscles whose sets together meet the guide's low end; null: the muscle alone
+-- session_low: low end of the guide a session [sets]
+-- session_high: high end of the guide a session [sets]
+-- may_be_below: whether a low rate can be read as too little: no gap of rules.standing_gap_days
+-- between sessions and few sets on unknown exercises
 with rates as (
     select
         client_id,
@@ -42,6 +47,9 @@ measured as (
         hits.median_sets_per_hit,
         guided.guide_low,
         guided.guide_high,
+        guided.low_end_group,
+        guided.session_low,
+        guided.session_high,
         coalesce(hits.hits, 0) as hits,
         rates.extended_share,
         rates.judged_rate,
@@ -49,11 +57,10 @@ measured as (
             when guided.low_end_group is not null then rates.judged_group_rate
             else rates.judged_rate
         end as judged_low_rate,
-        -- half the sets of a usual hit, spread over the four weeks of the rate
-        coalesce(hits.median_sets_per_hit, 0) / 2 / (rules.rate_days / 7) as margin,
         clients.is_judgeable,
-        clients.may_be_below
-        and coalesce(rates.extended_share, 0) <= rules.extended_share_max as may_be_below,
+        clients.may_be_below,
+        rules.rate_days,
+        rules.extended_share_max,
     from int_client_muscle__guided as guided
     cross join review.rules as rules
     inner join int_client__judgeable as clients on guided.client_id = clients.client_id
@@ -74,13 +81,22 @@ select
     guide_low,
     guide_high,
     case
-        when not is_judgeable or judged_rate is null then null
-        when judged_rate > guide_high + margin then 'above'
-        when judged_low_rate < guide_low - margin
-            then case when may_be_below then 'below' end
-        when guide_low is not null or guide_high is not null then 'within'
+        when is_judgeable
+            then standing_to_guide(
+                judged_rate,
+                judged_low_rate,
+                guide_low,
+                guide_high,
+                margin := standing_margin(median_sets_per_hit, rate_days),
+                may_be_below := may_be_below
+                and coalesce(extended_share, 0) <= extended_share_max
+            )
     end as standing,
     judged_low_rate as judged_rate_28d,
     hits as hits_56d,
     extended_share as extended_share_28d,
+    low_end_group,
+    session_low,
+    session_high,
+    may_be_below,
 from measured
