@@ -126,7 +126,7 @@ def read_set_aside(desk: Desk, loads: list[Row]) -> tuple[list[Row], int]:
 
 @lru_cache(maxsize=20_000)
 def _slugs(cells: str) -> frozenset[str]:
-    """What a line's cells would be as ids; kept, since each client's page asks of the same lines."""
+    """What a line's cells would be as ids; kept, since every page asks of the same lines."""
     values = json.loads(cells).values()
     return frozenset(slug(value) for value in values if isinstance(value, str) and value)
 
