@@ -271,6 +271,99 @@ class Rules:
         "deloads last 6.4 ± 1.7 days: Rogerson et al. 2024",
     )
 
+    # Findings: what to change first
+    silent_days: int = _rule(7, "days", "so long without a set: ask for the log first", PRACTICE)
+    assumed_share_max: float = _rule(
+        0.5, "share", "of work sets with assumed effort; above it the log comes first", PRACTICE
+    )
+    drop_share: float = _rule(
+        0.05,
+        "share",
+        "a lift this far under its level in two sessions has dropped",
+        "about one retest CV, median 4.2 %: Grgic et al. 2020; twice running and on several lifts",
+    )
+    drop_lifts: int = _rule(3, "lifts", "that dropped together: ask why", PRACTICE)
+    drop_parts: int = _rule(2, "body parts", "that these lifts train at least", PRACTICE)
+    drop_reps_slack: float = _rule(
+        1.0,
+        "reps",
+        "more repetitions to failure than usual are other work and no drop",
+        PRACTICE,
+    )
+    return_days: int = _rule(28, "days", "after a layoff in which work is rebuilt", PRACTICE)
+    return_share: float = _rule(0.5, "share", "of the usual sets to come back with", PRACTICE)
+    attendance_share: float = _rule(
+        0.33, "share", "fewer sessions than in the span before: ask why", PRACTICE
+    )
+    share_min_sets: int = _rule(20, "sets", "a share of fewer sets is no finding", PRACTICE)
+    extension_share: float = _rule(
+        0.25, "share", "of hard sets that go on after failure; above it less of that", PRACTICE
+    )
+    extension_compound_weight: float = _rule(
+        2.0, "sets", "what a compound set counts for in that share", PRACTICE
+    )
+    frequent_gap_days: float = _rule(
+        4.0, "days", "a muscle hit this often or more is hit often", PRACTICE
+    )
+    failure_share: float = _rule(
+        0.5, "share", "of recorded compound sets with nothing left; above it fewer", PRACTICE
+    )
+    effort_recorded_share: float = _rule(
+        0.5, "share", "of work sets with recorded effort; below it effort is not judged", PRACTICE
+    )
+    restless_days: int = _rule(
+        14, "days", "of the rate's span that end seven days without a rest day", PRACTICE
+    )
+    large_share: float = _rule(
+        0.5, "share", "of a muscle's sessions above the guide's high end: most", PRACTICE
+    )
+    late_output: float = _rule(
+        0.93, "ratio", "output of the sets past the guide against the first; below: fade", PRACTICE
+    )
+    crammed_gap_days: float = _rule(
+        6.0, "days", "a longer usual gap: a week's work in one day", PRACTICE
+    )
+    easy_rir: float = _rule(
+        4.0,
+        "reps",
+        "a set with so many or more in reserve is far from failure",
+        "accuracy of predicted reserve is better near failure: Halperin et al. 2022",
+    )
+    easy_share: float = _rule(0.5, "share", "of recorded sets far from failure: most", PRACTICE)
+    easy_min_sets: int = _rule(
+        8, "sets", "of a muscle; fewer in the rate's span say nothing of its effort", PRACTICE
+    )
+    heavy_reps_max: int = _rule(
+        5, "reps", "sets of at most so many may be heavy though far from failure", PRACTICE
+    )
+    heavy_reps_to_failure: float = _rule(
+        10.0, "reps", "heavy: not more to failure, about 75 % of the 1RM by Epley", PRACTICE
+    )
+    volume_step: float = _rule(2.0, "sets a week", "step by which sets change", PRACTICE)
+    trackable_share_min: float = _rule(
+        0.6,
+        "share",
+        "of hard sets on lifts that can be followed; below: too much turnover",
+        PRACTICE,
+    )
+    stall_apart_days: int = _rule(
+        21, "days", "between two looks at a lift that stalls on both", PRACTICE
+    )
+    false_alarm_share: float = _rule(
+        0.05,
+        "share",
+        "of lifts that gain and are called stalled or regressing by chance",
+        "measured on simulated lifters, tests/README.md",
+    )
+    jump_ratio: float = _rule(1.5, "ratio", "a rate above so many times the month before", PRACTICE)
+    jump_sets: float = _rule(4.0, "sets a week", "and at least so many sets above it", PRACTICE)
+    working_share: float = _rule(
+        0.66,
+        "share",
+        "of lifts with a status that progress, none falling: change nothing",
+        PRACTICE,
+    )
+
 
 def rule_names() -> tuple[str, ...]:
     """Names of all rules, in the order in which they are documented."""
