@@ -196,6 +196,10 @@ class ClientPage:
     sections: tuple[Section, ...]
     cautions: tuple[str, ...]
     foot: str
+    month: Table | None = None
+    """The month against the month before."""
+    earlier: tuple[Figure, ...] = ()
+    """Links to the pages of earlier days."""
 
 
 @dataclass(frozen=True)
@@ -210,6 +214,10 @@ class RosterPage:
     data: tuple[Block, ...]
     cautions: tuple[str, ...]
     foot: str
+    month: Table | None = None
+    """The month against the month before, a row a client."""
+    earlier: tuple[Figure, ...] = ()
+    """Links to the rosters of earlier days."""
 
 
 def trace_command(column: str, client_id: str, **grain: Grain | None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ from pipeline.sections.effort import effort_section
 from pipeline.sections.inside import inside_section
 from pipeline.sections.lead import lead
 from pipeline.sections.lifts import lifts_section, read_lifts
+from pipeline.sections.month import month_table, roster_months
 from pipeline.sections.muscles import muscles_section, read_muscles
 from pipeline.sections.rhythm import rhythm_section
 
@@ -38,8 +39,16 @@ _HEAD = """
 """
 
 
-def read_client(con: duckdb.DuckDBPyConnection, workspace: Workspace, client_id: str) -> ClientPage:
-    """The page of one client; sections without rows are left out."""
+def read_client(
+    con: duckdb.DuckDBPyConnection,
+    workspace: Workspace,
+    client_id: str,
+    earlier: Sequence[date] = (),
+) -> ClientPage:
+    """The page of one client; sections without rows are left out.
+
+    `earlier`: days of which a page stands beside it.
+    """
     client = workspace.client(client_id)
     run = read_run(con)
     desk = open_desk(con, client, run.as_of)
@@ -72,7 +81,13 @@ def read_client(con: duckdb.DuckDBPyConnection, workspace: Workspace, client_id:
         sections=tuple(section for part in parts if (section := part()) is not None),
         cautions=wording.CAUTIONS,
         foot=_foot(run.tool_version, run.schema_version),
+        month=month_table(desk),
+        earlier=_links(earlier),
     )
+
+
+def _links(days: Sequence[date]) -> tuple[Figure, ...]:
+    return tuple(Figure(wording.day(day), href=f"{day.isoformat()}.html") for day in days)
 
 
 def _empty_page(client: Client, workspace: Workspace, as_of: date, foot: str) -> ClientPage:
@@ -115,14 +130,19 @@ def _rests_on(desk: Desk, head: Row, loads: list[Row], set_aside: int) -> Figure
 
 
 def read_roster(
-    con: duckdb.DuckDBPyConnection, workspace: Workspace, failures: Mapping[str, str]
+    con: duckdb.DuckDBPyConnection,
+    workspace: Workspace,
+    failures: Mapping[str, str],
+    earlier: Sequence[date] = (),
+    page_name: str = "latest.html",
 ) -> RosterPage:
     """The coach's page: a row a client, those who need a look first.
 
-    `failures`: client id to the reason for which that client's page could not be made.
+    `failures`: client id to the reason for which that client's page could not be made. `earlier`:
+    days of which a roster stands beside it. `page_name`: the clients' pages that it leads to.
     """
     run = read_run(con)
-    table = roster_rows.roster_table(con, workspace, failures, run.as_of)
+    table = roster_rows.roster_table(con, workspace, failures, run.as_of, page_name)
     return RosterPage(
         workspace_name=workspace.name,
         as_of=wording.as_of(run.as_of),
@@ -131,4 +151,6 @@ def read_roster(
         data=roster_rows.roster_data(con),
         cautions=wording.CAUTIONS,
         foot=_foot(run.tool_version, run.schema_version),
+        month=roster_months(con, roster_rows.roster_clients(con, workspace), run.as_of),
+        earlier=_links(earlier),
     )

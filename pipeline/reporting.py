@@ -199,7 +199,9 @@ def write_client(job: PageJob) -> PageDone:
 
     started = time.perf_counter()
     con = connection(job.database)
-    html = render.render_client(pages.read_client(con, job.workspace, job.client_id)).encode()
+    earlier = earlier_days(job.workspace.out / job.client_id, job.day)
+    page = pages.read_client(con, job.workspace, job.client_id, earlier)
+    html = render.render_client(page).encode()
     paths = tuple(write_client_files(job, html))
     return PageDone(paths, time.perf_counter() - started)
 
@@ -247,7 +249,9 @@ def write_roster(
     from pipeline import pages, render
 
     workspace.out.mkdir(mode=0o700, exist_ok=True)
-    page = pages.read_roster(con, workspace, outcome.failures)
+    earlier = earlier_days(workspace.out, day)
+    page_name = "latest.html" if name == "index.html" else name
+    page = pages.read_roster(con, workspace, outcome.failures, earlier, page_name)
     html = render.render_roster(page).encode()
     outcome.pages.append(write_if_changed(workspace.out / name, html))
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from pipeline.units import Unit, from_kg
@@ -767,6 +767,30 @@ def turnover_reading(kept: float | None, trackable: float | None) -> str:
             f"{percent(trackable)} of hard sets are on lifts trained often enough to follow"
         )
     return sentence("; ".join(parts) or "there is not enough history yet to judge turnover")
+
+
+# The month against the month before
+
+MONTH_NAMES = ("January", "February", "March", "April", "May", "June", "July", "August",
+               "September", "October", "November", "December")  # fmt: skip
+MONTH_MEASURES = {
+    "weekly_sessions": "Sessions a week",
+    "weekly_hard_sets": "Hard sets a week",
+    "weekly_rest_days": "Rest days a week",
+    "new_bests": "Lifts with a new best e1RM",
+}
+
+
+def month(value: date) -> str:
+    """August 2026."""
+    return f"{MONTH_NAMES[value.month - 1]} {value.year}"
+
+
+def month_caption(now: date, before: date, days: int) -> str:
+    """Over the comparison; says where the month is not over or began late."""
+    text = f"{month(now)} against {month(before)}"
+    last = (now.replace(day=28) + timedelta(days=4)).replace(day=1) - timedelta(days=1)
+    return text if days == last.day else f"{text} ({count(days, 'day')} so far)"
 
 
 # Before and after

@@ -124,9 +124,10 @@ def roster_table(
     workspace: Workspace,
     failures: Mapping[str, str],
     as_of: date,
+    page_name: str,
 ) -> Table | None:
     """The clients, or None where there is none yet."""
-    clients = _clients(con, workspace)
+    clients = roster_clients(con, workspace)
     if not clients:
         return None
     rows = _read(con)
@@ -134,7 +135,14 @@ def roster_table(
     strips = _read_strips(con)
     ranked = sorted(clients, key=lambda client: _need(client, rows[client.id], failures, as_of))
     cells = [
-        _cells(client, rows[client.id], strips.get(client.id, {}), failures, as_of, place)
+        _cells(
+            client,
+            rows[client.id],
+            strips.get(client.id, {}),
+            failures,
+            as_of,
+            Figure(client.name, href=f"{client.id}/{page_name}", order=f"{place:04}"),
+        )
         for place, client in enumerate(ranked)
     ]
     shown = [
@@ -156,7 +164,8 @@ def roster_data(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _clients(con: duckdb.DuckDBPyConnection, workspace: Workspace) -> list[Client]:
+def roster_clients(con: duckdb.DuckDBPyConnection, workspace: Workspace) -> list[Client]:
+    """Clients that the roster shows: those listed, or all that were found if none is listed."""
     if workspace.clients:
         return list(workspace.clients)
     found = fetch(con, "select distinct client_id from ledger.sets order by client_id")
@@ -207,9 +216,8 @@ def _cells(
     strip: dict[int, int],
     failures: Mapping[str, str],
     as_of: date,
-    place: int,
+    name: Figure,
 ) -> tuple[Figure, ...]:
-    name = Figure(client.name, href=f"{client.id}/latest.html", order=f"{place:04}")
     if client.id in failures:
         why = Figure(wording.failed(failures[client.id]), mark="look")
         return (name, why, *(Figure(wording.NOTHING) for _ in COLUMNS[2:]))
@@ -241,12 +249,12 @@ def _cells(
             note=wording.before(row["weekly_sets_before"], 1),
         ),
         *(
-            _tally(client, row, "muscle_status.standing", name, "judged")
-            for name in ("below", "above")
+            _tally(client, row, "muscle_status.standing", standing, "judged")
+            for standing in ("below", "above")
         ),
         *(
-            _tally(client, row, "lift_status.status", name, "with_status")
-            for name in ("progressing", "stalled", "regressing")
+            _tally(client, row, "lift_status.status", status, "with_status")
+            for status in ("progressing", "stalled", "regressing")
         ),
         Figure(
             wording.data_health(row.get("unknown", 0), row["suspects"]),
