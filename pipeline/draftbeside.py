@@ -12,6 +12,7 @@ from pipeline.draftboard import Board, days_of
 from pipeline.draftfields import date_format
 from pipeline.guesses import GUESS_FROM
 from pipeline.loadunits import plausible_unit, told_unit
+from pipeline.markwords import BASES
 from pipeline.notation import NotationError, parse_column
 from pipeline.profiles import Profile
 from pipeline.spelling import fold
@@ -53,11 +54,12 @@ def find_beside(board: Board) -> None:
     _starts(board)
     _marked(board, "side", ("left", "right", "both"), is_by_cells=True)
     _marked(board, "load_unit", ("kg", "lb"), is_by_cells=True)
+    _marked(board, "load_basis", BASES, is_by_cells=False)
     if "to_failure" not in {each.key for each in board.guesses if each.section == "columns"}:
         _marked(board, "to_failure", ("true", "false"), is_by_cells=False)
     take_first(board, "partial_reps", lambda each: each.number_share * each.within(0, 100), 0.7)
     take_first(board, "bodyweight", lambda each: each.number_share * each.within(30, 400), 0.7)
-    take_first(board, "notes", lambda each: 1.0, 0.5)
+    take_first(board, "notes", lambda each: 1.0 - each.number_share, 0.5)
     _names(board)
 
 

@@ -147,7 +147,7 @@ class Board:
             told, _ = kind_readings(each, self.languages, {})
             flagged = flag_values(each, "warmup", self.languages) if key == "warmup" else {}
             self.values("set_kind", flagged or told)
-        elif key in ("side", "load_unit", "to_failure"):
+        elif key in ("side", "load_unit", "to_failure", "load_basis"):
             self.values(key, plain_values(each, key, self.languages))
 
     def explained(self, each: Profile) -> float:

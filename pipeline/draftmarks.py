@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from dataclasses import replace
+
 import polars as pl
 
 from pipeline.draftboard import FEW, Board, days_of, fits, numbers_of
 from pipeline.guesses import GUESS_FROM
-from pipeline.markwords import failure_values, flag_values, kind_readings
+from pipeline.markwords import (
+    failure_values,
+    flag_values,
+    kind_readings,
+    labelled_sets,
+    number_values,
+)
 from pipeline.profiles import Profile
 from pipeline.vocabulary import EXACT
 
@@ -37,7 +46,8 @@ def effort_reading(
     pattern: str | None = None,
 ) -> None:
     """RIR or RPE: by the header, checked by the values; else by the values, if they tell."""
-    low, middle, high = (each.quantile(at) for at in (0.02, 0.5, 0.98))
+    shown = _with_inner_numbers(each)
+    low, middle, high = (shown.quantile(at) for at in (0.02, 0.5, 0.98))
     spread = f"values {low:g} to {high:g}, half of them at or below {middle:g}"
     reads_rir = high <= 5 and (low < 1 or middle <= 3)
     reads_rpe = low >= 5 and high <= 10 and middle >= 6
@@ -72,13 +82,22 @@ def effort_reading(
     board.translate(key, each)
 
 
+def _with_inner_numbers(each: Profile) -> Profile:
+    """The column with the number inside each cell such as "@8" in place of the cell."""
+    inner = {text: told for text, (told, _) in number_values(each, "rpe").items() if told}
+    counts: dict[str, int] = defaultdict(int)
+    for text, times in each.counts.items():
+        counts[inner.get(text, text)] += times
+    return replace(each, counts=dict(counts))
+
+
 def _translate_both(board: Board, each: Profile) -> None:
     for key in ("rir", "rpe"):
         board.translate(key, each)
 
 
 def find_kinds(board: Board) -> None:
-    if "set_kind" in board.taken.values():
+    if "set_kind" in board.taken.values() or _takes_labels(board):
         return
     meanings = ("warmup", "work", "extension", "failure")
     for key, flag in (("set_kind", None), ("warmup", "warmup"), ("extension", "extension")):
@@ -97,6 +116,23 @@ def find_kinds(board: Board) -> None:
         if is_marked and each.mark_share("warmup", "extension"):
             _takes_kind(board, each, 1.0)
             return
+
+
+def _takes_labels(board: Board) -> bool:
+    """A column of set numbers with marks among them, as W, W, 1, 2, 3."""
+    for each in board.headed(
+        ("set_no", "sets", "set_kind"), lambda each: each.within(0, 40, whole=True), 0.95
+    ):
+        numbers, kinds = labelled_sets(each, board.languages)
+        if not kinds:
+            continue
+        why = f"set numbers, and marks such as {next(iter(numbers))}"
+        board.take("set_no", each, 0.9, why)
+        board.values("set_no", numbers)
+        board.guess("columns", "set_kind", each.name, 0.85, why)
+        board.values("set_kind", kinds)
+        return True
+    return False
 
 
 def _takes_kind(board: Board, each: Profile, share: float) -> bool:

@@ -11,6 +11,8 @@ from pipeline.profiles import Profile
 from pipeline.units import KG_PER_LB
 from pipeline.vocabulary import EXACT
 
+_ROUNDER = 0.2
+
 
 def load_column(board: Board) -> bool:
     """The load by its header; two columns of one load in two units count as one."""
@@ -18,6 +20,10 @@ def load_column(board: Board) -> bool:
     if not found:
         return any(key == "load" for key in board.taken.values())
     twins = [each for each in found[1:] if _converts(found[0], each)]
+    rounder = max([found[0], *twins], key=_plate_share)
+    if twins and _plate_share(rounder) > _plate_share(found[0]) + _ROUNDER:
+        twins = [each for each in (found[0], *twins) if each is not rounder]
+        found = [rounder, *(each for each in found if each not in (rounder, *twins))]
     for each in twins:
         board.said[each.name] = f"the load of '{found[0].name}' in another unit"
     best = board.only("load", [each for each in found if each not in twins])
@@ -199,6 +205,12 @@ def _is_bodyweight(board: Board, each: Profile) -> bool:
     low, high = each.quantile(0.02), each.quantile(0.98)
     is_steady = high <= 1.2 * low
     return per_day.height > FEW and is_steady and bool((per_day["distinct"] == 1).all())
+
+
+def _plate_share(each: Profile) -> float:
+    """Share of the numbers that plates give; what was converted hardly ever is one."""
+    whole = sum(times for value, times in each.values.items() if value * 4 % 1 == 0)
+    return whole / max(sum(each.values.values()), 1)
 
 
 def _converts(one: Profile, other: Profile) -> bool:

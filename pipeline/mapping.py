@@ -47,6 +47,7 @@ VALUE_FIELDS = (
     "reps",
     "rir",
     "rpe",
+    "set_no",
 )
 """Fields whose export values `[values.<field>]` may translate; to "" for an empty cell."""
 

@@ -16,6 +16,10 @@ _MOST_ASKED = 8
 _BLANKS_ARE_WORK = 0.98
 _NUMBER_PART = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 _KINDS = ("warmup", "work", "extension")
+_LABELS = 10
+
+BASES = ("total", "per_hand", "added", "assisted")
+"""What a load may mean, as marks of a column say it."""
 
 
 def number_values(each: Profile, key: str) -> Table:
@@ -139,10 +143,35 @@ def flag_values(each: Profile, kind: str, languages: Sequence[str]) -> Table:
     return table
 
 
+def labelled_sets(each: Profile, languages: Sequence[str]) -> tuple[Table, Table]:
+    """A column of set numbers with marks such as W among them: set numbers, and kinds.
+
+    Empty where some text is neither a number nor a mark of one kind.
+    """
+    numbers: Table = {}
+    kinds: Table = {}
+    for text in each.counts:
+        if text.isdecimal():
+            kinds[text] = ("work", "a numbered set")
+            continue
+        found = _kinds_of(each, text, languages)
+        kind = found.pop() if len(found) == 1 else "warmup" if "warmup" in found else None
+        if kind is None:
+            return {}, {}
+        numbers[text] = ("", "no number")
+        kinds[text] = (kind, "a mark of it, among set numbers")
+    if not numbers or len(numbers) == len(kinds):
+        return {}, {}
+    for number in range(1, _LABELS + 1):
+        kinds.setdefault(str(number), ("work", "a numbered set"))
+    return numbers, kinds
+
+
 def plain_values(each: Profile, key: str, languages: Sequence[str]) -> Table:
     """Words of a side, unit or yes-and-no column in the ledger's own."""
     wanted = {"side": ("left", "right", "both"), "load_unit": ("kg", "lb"),
-              "to_failure": ("true", "false")}[key]  # fmt: skip
+              "to_failure": ("true", "false"),
+              "load_basis": BASES}[key]  # fmt: skip
     table: Table = {}
     for text in list(each.counts)[:_MOST]:
         for spoken in (languages, LANGUAGES):

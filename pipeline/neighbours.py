@@ -6,25 +6,28 @@ import polars as pl
 
 from pipeline.fields import said, text_of
 from pipeline.judging import Faults, Test
+from pipeline.mapping import Mapping
 from pipeline.reading import RawExport
 from pipeline.reasons import Reason
 
 
-def duplicates(entries: pl.DataFrame, export: RawExport) -> list[Test]:
+def duplicates(entries: pl.DataFrame, export: RawExport, mapping: Mapping) -> list[Test]:
     """Lines equal in every cell to an earlier one, if they carry a set number or a start time.
 
-    A clock time in the day's own cell counts only if no unequal line of the client has the same:
-    else it is when the session began, and alike sets are sets.
+    An empty cell that repeats the one above counts as that one. A clock time in the day's own cell
+    counts only if no unequal line of the client has the same: else it is when the session began,
+    and alike sets are sets.
     """
     numbered = pl.col("set_no").is_not_null()
     own_start = text_of("started_at").is_not_null()
     moment = pl.col("moment").is_not_null()
     if not entries.select((numbered | own_start | moment).any()).item():
         return []
-    cells = [name for name in export.records.columns if name != "source_line"]
-    hashes = export.records.select(
+    records = _with_carried(export.records, entries, mapping)
+    cells = [name for name in records.columns if name != "source_line"]
+    hashes = records.select(
         pl.col("source_line").alias("line"),
-        export.records.select(cells).hash_rows().alias("hash"),
+        records.select(cells).hash_rows().alias("hash"),
     )
     alike = hashes.filter(pl.col("hash").is_duplicated())["line"]
     if not alike.len():
@@ -38,7 +41,7 @@ def duplicates(entries: pl.DataFrame, export: RawExport) -> list[Test]:
         ]
     )
     first = (
-        export.records.filter(pl.col("source_line").is_in(alike.implode()))
+        records.filter(pl.col("source_line").is_in(alike.implode()))
         .with_columns(pl.col("source_line").min().over(cells).alias("first"))
         .filter(
             (pl.col("first") != pl.col("source_line"))
@@ -56,6 +59,17 @@ def duplicates(entries: pl.DataFrame, export: RawExport) -> list[Test]:
             said("every cell equals line ", earlier, ", with its set number or start time."),
         )
     ]
+
+
+def _with_carried(records: pl.DataFrame, entries: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """The records with what their empty cells repeat."""
+    if not mapping.carried:
+        return records
+    told = entries.select(
+        pl.col("line").alias("source_line"),
+        *(text_of(name) for name in mapping.carried),
+    ).unique("source_line", keep="first")
+    return records.join(told, on="source_line", how="left", maintain_order="left")
 
 
 def with_day_order(entries: pl.DataFrame, faults: Faults) -> pl.DataFrame:

@@ -19,7 +19,7 @@ from pipeline.errors import OpenKeyError
 from pipeline.fields import by_distinct, is_given, line_texts, shown_name, text_of, translated
 from pipeline.judging import Faults, entry_tests, line_tests
 from pipeline.layouts import entries_of, weigh_ins
-from pipeline.mapping import SETS_COLUMN, Mapping
+from pipeline.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping
 from pipeline.neighbours import duplicates, with_day_order
 from pipeline.numbers import Decimal, NumberStyle, number_columns, number_style
 from pipeline.reading import SET_ASIDE_SCHEMA, RawExport
@@ -125,7 +125,7 @@ def normalise(
     lines_weighed = weighed["line"].n_unique()
     entries = _read_entries(entries, export, mapping, numbers)
     entries = faults.sift(entries, entry_tests(mapping, rules))
-    entries = faults.sift(entries, duplicates(entries, export))
+    entries = faults.sift(entries, duplicates(entries, export, mapping))
     entries = with_day_order(entries, faults)
     bad = faults.rows()
     sets = _sets(entries, mapping, load_id)
@@ -231,11 +231,7 @@ def _read_entries(
     entries: pl.DataFrame, export: RawExport, mapping: Mapping, numbers: NumberStyle
 ) -> pl.DataFrame:
     """Entries with their texts read; null and a text: it cannot be read."""
-    entries = translated(
-        entries,
-        mapping,
-        ("set_kind", "side", "to_failure", "load_unit", "load_basis", "load", "reps", "rir", "rpe"),
-    )
+    entries = translated(entries, mapping, PER_SET_FIELDS)
     load = number_columns(entries["t_load"], numbers)
     rir_texts = entries["t_rir"].str.strip_suffix("+")
     rir, rpe = (number_columns(texts, numbers)["value"] for texts in (rir_texts, entries["t_rpe"]))

@@ -5,6 +5,8 @@
              | weight x reps ("," reps)+       80x8,8,7 or 80x8/8/7: the load holds for all
              | sets x reps "@" load            3x8@80
              | reps ("," reps)* "@" load       8,8,7 @ 80kg
+             | reps x load                     8 x 80kg: the load has its unit
+             | sets x reps x load              3x8x80kg: the load has its unit
     set      = weight x reps ["+" partials] effort*
     weight   = load | "+" load (added) | "-" load (assisted) | "bw" | "bw+" load | "bw-" load
     load     = number ["kg" | "lb"]            decimal comma or point
@@ -357,6 +359,7 @@ def _items_at(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
             yield from _carried(text, reps.end(), weight, noted)
     if not warm:
         yield from _reps_first(text, at)
+        yield from _load_last(text, at)
 
 
 def _sets_at(
@@ -468,6 +471,29 @@ def _reps_first(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
         if unit or (value > SMALL and len(reps) > 1):
             sets = tuple(NotedSet(value, each, _unit(unit)) for each in reps)
             yield unit.end() if unit else after, _Reps(sets)
+
+
+def _load_last(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
+    """8 x 80kg and 3x8x80kg: the unit tells that the last number is the load."""
+    counts: list[int] = []
+    while len(counts) < 2:
+        whole = _WHOLE.match(text, at)
+        times = whole and _TIMES.match(text, whole.end())
+        if not whole or not times:
+            return
+        counts.append(int(whole[1]))
+        at = times.end()
+        for after, value, _ in _numbers(text, at):
+            unit = _UNIT.match(text, after)
+            alike = counts[0] if len(counts) == 2 else 1
+            if unit is None or not 1 <= alike <= SETS_MAX:
+                continue
+            noted = NotedSet(value, counts[-1], _unit(unit))
+            for end, done, bare, at_unit in _efforts(text, unit.end(), noted, None, None):
+                if bare is None:
+                    yield end, _Reps((done,) * alike)
+                elif bare <= SMALL and at_unit is None:
+                    yield end, _Reps((replace(done, rir=bare),) * alike)
 
 
 def _weights(text: str, at: int) -> Iterator[tuple[int, _Weight]]:

@@ -57,7 +57,7 @@ _LONGEST = 60
 _TAIL_LENGTH = 5
 
 Mark = Literal["warmup", "work", "extension", "failure", "left", "right", "both", "kg", "lb", "bw",
-               "true", "false"]  # fmt: skip
+               "true", "false", "total", "per_hand", "added", "assisted"]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -121,14 +121,13 @@ class Vocabulary:
         tokens = _tokens(name)
         units = {_UNIT_TOKENS[each] for each in tokens if each in _UNIT_TOKENS}
         unit = units.pop() if len(units) == 1 else None
+        letters = [each for each in tokens if each in _WIDE_LETTERS]
+        if is_numbered and len(tokens) <= 2 and letters:
+            return HeaderReading(name, {_WIDE_LETTERS[letters[-1]]: LIKE}, unit=unit)
         for trial in self._trials(name, tokens, is_numbered):
             found = self.fields.get(" ".join(trial))
             if found:
                 return self._reading(name, found, EXACT, unit)
-        if is_numbered and len(tokens) <= 2:
-            letters = [each for each in tokens if each in _WIDE_LETTERS]
-            if letters:
-                return HeaderReading(name, {_WIDE_LETTERS[letters[-1]]: LIKE}, unit=unit)
         contained = self._contained([each for each in tokens if each not in _UNIT_TOKENS])
         if contained:
             return HeaderReading(name, contained[0], contained[1], unit)
