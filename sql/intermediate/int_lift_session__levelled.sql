@@ -27,7 +27,8 @@ compared_sessions as (
     select
         sessions.*,
         coalesce(
-            session_index <= (1 - rules.light_share) * median(session_index) over recent
+            -- indices are rounded: exactly a tenth under may miss by a hair
+            session_index <= (1 - rules.light_share) * median(session_index) over recent + 1e-6
             and count(*) over recent >= 3,
             false
         ) as is_low,

@@ -47,7 +47,7 @@ first_looked as (
         sessions_before >= 3 and (
             hard_sets = 0 or coalesce(
                 top_load_kg
-                <= (1 - rules.light_share) * list_median([load_1, load_2, load_3])
+                <= (1 - rules.light_share) * list_median([load_1, load_2, load_3]) + 1e-6
                 and best_reps <= list_median([reps_1, reps_2, reps_3]),
                 false
             )
@@ -95,6 +95,7 @@ looked_again as (
                 top_load_kg
                 <= (1 - rules.light_share)
                 * list_median([each.load for each in full_sessions])
+                + 1e-6
                 and best_reps <= list_median([each.reps for each in full_sessions]),
                 false
             )

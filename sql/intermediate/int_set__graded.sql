@@ -78,7 +78,8 @@ sets_alone as materialized (
                 when effort_basis = 'recorded' then rir_used <= rules.hard_rir
                 when effort_basis = 'estimated' and reps <= rules.estimated_reps_max
                     then rir_used <= rules.hard_rir + rules.estimated_slack
-                else effective_load_kg >= rules.warmup_share * top_load_kg
+                -- a pound is no round number of kilograms: an even share may miss by a hair
+                else effective_load_kg >= rules.warmup_share * top_load_kg - 1e-6
             end,
             true
         ) as is_hard_alone,

@@ -37,10 +37,12 @@ whole_sets as (
         sets.source_line,
         coalesce(grouped.set_role, sets.set_kind) as set_role,
         sets.load_basis,
-        coalesce(grouped.load_kg, sets.load_kg) as load_kg,
+        case
+            when grouped.set_role = 'work' then grouped.load_kg else sets.load_kg
+        end as load_kg,
         sets.bodyweight_share,
         weighed.bodyweight_kg * sets.bodyweight_share as bodyweight_part_kg,
-        coalesce(grouped.reps, sets.reps) as reps,
+        case when grouped.set_role = 'work' then grouped.reps else sets.reps end as reps,
         coalesce(grouped.sides, 0) as sides,
         grouped.side_volume_kg,
         grouped.side_reps,

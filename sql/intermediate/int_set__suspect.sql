@@ -45,10 +45,11 @@ slips as (
         greatest(
             best_before_kg * rules.suspect_ratio,
             coalesce(best_after_kg, 0) / rules.suspect_repeat_share
-        ) as limit_kg,
+        ) + 1e-6 as limit_kg,
     from compared_sessions
     cross join rules
-    where top_load_kg > best_before_kg * rules.suspect_ratio
+    -- a pound is no round number of kilograms: an even multiple may miss by a hair
+    where top_load_kg > best_before_kg * rules.suspect_ratio + 1e-6
 ),
 
 lifts_in_doubt as (
@@ -117,6 +118,6 @@ inner join compared_again
         and looked_at_sets.exercise = compared_again.exercise
         and looked_at_sets.performed_on = compared_again.performed_on
 where
-    looked_at_sets.effective_load_kg > compared_again.best_before_kg * rules.suspect_ratio
+    looked_at_sets.effective_load_kg > compared_again.best_before_kg * rules.suspect_ratio + 1e-6
     and looked_at_sets.effective_load_kg * rules.suspect_repeat_share
-    > coalesce(compared_again.best_after_kg, 0)
+    > coalesce(compared_again.best_after_kg, 0) + 1e-6

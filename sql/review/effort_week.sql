@@ -26,8 +26,9 @@ with work_sets as (
     cross join review.rules as rules
     where
         graded.set_role = 'work'
+        -- a pound is no round number of kilograms: an even share may miss by a hair
         and coalesce(
-            graded.effective_load_kg >= rules.effort_load_share * graded.top_load_kg, true
+            graded.effective_load_kg >= rules.effort_load_share * graded.top_load_kg - 1e-6, true
         )
 ),
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.units import to_kg
 from tests.conftest import MONDAY, Log, day
 
 LIFT = "bench press"
@@ -146,6 +147,18 @@ def test_without_a_reference_effort_is_assumed_from_the_share_of_the_top_load(lo
     assert log.ask(
         "select rir_used, effort_basis, is_hard from review.graded_sets order by set_id"
     ) == [(None, "assumed", True), (None, "assumed", True), (None, "assumed", False)]
+
+
+def test_three_quarters_of_the_top_load_are_hard_in_pounds_too(log: Log) -> None:
+    # 135 = 0.75 × 180
+    for pounds in (180.0, 135.0, 134.0):
+        log.set(MONDAY, LIFT, to_kg(pounds, "lb"), 25)
+    log.build(MONDAY)
+    assert log.ask("select is_hard from review.graded_sets order by set_id") == [
+        (True,),
+        (True,),
+        (False,),
+    ]
 
 
 def test_an_estimate_of_over_20_repetitions_is_judged_by_load_alone(log: Log) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.units import to_kg
 from tests.conftest import Log, day
 
 COLUMNS = (
@@ -29,6 +30,14 @@ def test_light_sets_and_warmups_are_left_out_and_sets_without_load_are_in(log: L
     assert log.ask(
         "select movement, work_sets, rir_1, rir_2, rir_5_up from review.effort_week order by 1"
     ) == [("compound", 2, 0, 1, 1), ("isolation", 1, 1, 0, 0)]
+
+
+def test_three_fifths_of_the_top_load_are_in_for_pounds_too(log: Log) -> None:
+    # 102 = 0.6 × 170
+    for pounds in (170.0, 102.0, 101.0):
+        log.set(day(0), "bench press", to_kg(pounds, "lb"), 5, rir=2.0)
+    log.build(day(0))
+    assert log.one("select work_sets from review.effort_week") == 2
 
 
 def test_extended_sets_are_counted_among_the_recorded(log: Log) -> None:

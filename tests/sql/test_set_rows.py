@@ -55,6 +55,19 @@ def test_a_drop_extends_the_work_set_before_it_and_is_no_set(log: Log) -> None:
     assert session(log, "work_sets, hard_sets, reps, tonnage_kg") == (2, 2, 14, 1400.0)
 
 
+def test_a_drop_and_a_second_side_show_the_load_that_they_moved(log: Log) -> None:
+    log.set(MONDAY, "single-leg leg press", 60.0, 10, side="left")
+    log.set(MONDAY, "single-leg leg press", 55.0, 9, side="right")
+    log.set(MONDAY, "single-leg leg press", 40.0, 6, set_kind="extension")
+    log.build(MONDAY)
+    # the set itself goes by its lighter and lower side
+    assert graded(log, "effective_load_kg, reps_to_failure") == [
+        (55.0, 9.0),
+        (55.0, None),
+        (40.0, None),
+    ]
+
+
 def test_a_drop_passes_over_other_exercises_and_warmups(log: Log) -> None:
     log.set(MONDAY, "bench press", 100.0, 8, rir=1.0)
     log.set(MONDAY, "barbell row", 80.0, 8, rir=1.0)

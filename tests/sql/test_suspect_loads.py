@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.units import to_kg
 from tests.conftest import Log, day
 
 LIFT = "bench press"
@@ -27,6 +28,14 @@ def test_over_one_and_a_half_times_the_best_is_suspect(
     log.set(day(3), LIFT, load, 8)
     log.build(day(3))
     assert suspect_days(log) == ([day(3)] if is_suspect else [])
+
+
+def test_one_and_a_half_times_the_best_is_not_suspect_in_pounds_either(log: Log) -> None:
+    # 240 = 1.5 × 160
+    log.set(day(0), LIFT, to_kg(160, "lb"), 8)
+    log.set(day(3), LIFT, to_kg(240, "lb"), 8)
+    log.build(day(3))
+    assert suspect_days(log) == []
 
 
 def test_a_first_session_has_nothing_to_be_suspect_by(log: Log) -> None:
