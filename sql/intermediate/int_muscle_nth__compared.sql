@@ -2,8 +2,8 @@
 -- earlier one, and its spread over sessions.
 -- within: the nth hard set of an exercise over its first that day, loads at most
 -- rules.fade_load_share apart. across: an exercise's first hard set on days on which the muscle had
--- n − 1 sets before it, over the same exercise's days when done first, at most rules.reference_days
--- away.
+-- n − 1 hard sets before it, over the same exercise's days when done first, at most
+-- rules.reference_days away and at the same level.
 -- grain: client_id, muscle, kind, nth
 -- client_id: the client
 -- muscle: the muscle that the exercise trains directly
@@ -34,33 +34,45 @@ within_ratios as (
     cross join review.rules as rules
     where
         ranked.nth > 1
+        and ranked.first_index is not null
         and abs(ranked.load_ratio - 1) <= rules.fade_load_share + 1e-9
 ),
 
+placed_sets as (
+    select
+        graded.client_id,
+        graded.exercise,
+        graded.performed_on as day,
+        direct_muscles.muscle,
+        row_number() over (
+            partition by graded.client_id, direct_muscles.muscle, graded.performed_on
+            order by graded.day_order, graded.load_id, graded.source_line, graded.set_id
+        ) - 1 as sets_before,
+    from int_set__graded as graded
+    inner join direct_muscles on graded.exercise = direct_muscles.exercise
+    inner join int_client__logged as logged on graded.client_id = logged.client_id
+    cross join review.rules as rules
+    where
+        graded.is_hard
+        and graded.performed_on > logged.last_on - rules.fade_days
+),
+
+-- sets of the muscle before the exercise's first, sets of exercises done by turns included
 ordered_sessions as (
     select
-        counted.client_id,
-        counted.exercise,
-        counted.day,
-        direct_muscles.muscle,
-        coalesce(
-            sum(counted.hard_sets) over (
-                partition by counted.client_id, direct_muscles.muscle, counted.day
-                order by counted.first_place, counted.exercise
-                rows between unbounded preceding and 1 preceding
-            ),
-            0
-        ) as sets_before,
-    from int_lift_session__counted as counted
-    inner join direct_muscles on counted.exercise = direct_muscles.exercise
-    cross join review.run as run
-    cross join review.rules as rules
-    where counted.day > run.as_of - rules.fade_days
+        client_id,
+        exercise,
+        day,
+        muscle,
+        min(sets_before) as sets_before,
+    from placed_sets
+    group by all
 ),
 
 opened_sessions as (
     select
         ordered_sessions.*,
+        levelled.level,
         ln(ranked.strength_index) as log_index,
         ranked.is_recorded,
     from ordered_sessions
@@ -70,6 +82,11 @@ opened_sessions as (
             and ordered_sessions.exercise = ranked.exercise
             and ordered_sessions.day = ranked.day
             and ranked.nth = 1
+    inner join int_lift_session__levelled as levelled
+        on
+            ordered_sessions.client_id = levelled.client_id
+            and ordered_sessions.exercise = levelled.exercise
+            and ordered_sessions.day = levelled.day
 ),
 
 against_own_first_days as (
@@ -82,7 +99,7 @@ against_own_first_days as (
     from opened_sessions
     cross join review.rules as rules
     window nearby as (
-        partition by client_id, exercise, muscle
+        partition by client_id, exercise, muscle, level
         order by day
         range between to_days(rules.reference_days) preceding
         and to_days(rules.reference_days) following

@@ -1,5 +1,6 @@
--- One row per hard set with a strength index over the rules.fade_days to the as-of day: its place
--- among the hard sets of its exercise that day, beside the first of them.
+-- One row per trusted hard set with a strength index over the rules.fade_days to the client's last
+-- logged day: its place among the hard sets of its exercise that day, beside the first of them. A
+-- set without an index or with a suspect load keeps its place and has no row.
 -- grain: client_id, exercise, day, nth
 -- client_id: the client
 -- exercise: the exercise
@@ -7,29 +8,44 @@
 -- nth: place among the hard sets of the exercise that day, from 1
 -- strength_index: its strength index [kg]
 -- is_recorded: whether its effort is recorded
--- first_index: strength index of the day's first [kg]
+-- first_index: strength index of the day's first; null: none, or its load is suspect [kg]
 -- is_first_recorded: whether the first's effort is recorded
 -- load_ratio: its load over the first's
-select
-    graded.client_id,
-    graded.exercise,
-    graded.performed_on as day,
-    row_number() over lift_day as nth,
-    graded.strength_index,
-    graded.recorded_rir is not null as is_recorded,
-    first_value(graded.strength_index) over lift_day as first_index,
-    first_value(graded.recorded_rir is not null) over lift_day as is_first_recorded,
-    graded.effective_load_kg
-    / first_value(graded.effective_load_kg) over lift_day as load_ratio,
-from int_set__graded as graded
-cross join review.run as run
-cross join review.rules as rules
-where
-    graded.is_hard
-    and not graded.is_suspect
-    and graded.strength_index is not null
-    and graded.performed_on > run.as_of - rules.fade_days
-window lift_day as (
-    partition by graded.client_id, graded.exercise, graded.performed_on
-    order by graded.day_order, graded.load_id, graded.source_line, graded.set_id
+with recent_hard_sets as (
+    select
+        graded.client_id,
+        graded.exercise,
+        graded.performed_on as day,
+        graded.effective_load_kg,
+        graded.recorded_rir is not null as is_recorded,
+        case when not graded.is_suspect then graded.strength_index end as strength_index,
+        row_number() over lift_day as nth,
+        first_value(case when not graded.is_suspect then graded.strength_index end)
+            over lift_day as first_index,
+        first_value(graded.recorded_rir is not null) over lift_day as is_first_recorded,
+        graded.effective_load_kg
+        / first_value(graded.effective_load_kg) over lift_day as load_ratio,
+    from int_set__graded as graded
+    inner join int_client__logged as logged on graded.client_id = logged.client_id
+    cross join review.rules as rules
+    where
+        graded.is_hard
+        and graded.performed_on > logged.last_on - rules.fade_days
+    window lift_day as (
+        partition by graded.client_id, graded.exercise, graded.performed_on
+        order by graded.day_order, graded.load_id, graded.source_line, graded.set_id
+    )
 )
+
+select
+    client_id,
+    exercise,
+    day,
+    nth,
+    strength_index,
+    is_recorded,
+    first_index,
+    is_first_recorded,
+    load_ratio,
+from recent_hard_sets
+where strength_index is not null

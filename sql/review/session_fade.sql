@@ -1,5 +1,5 @@
--- One row per client, muscle, kind of comparison and place of a set, over the last 182 days: how
--- much of the first set's output is left. It shows whether the 12th set is worth its place.
+-- One row per client, muscle, kind of comparison and place of a set, over the 182 days to the
+-- client's last logged day: how much of the first set's output is left. It shows whether the 12th set is worth its place.
 -- Geometric mean of the ratios of strength index, with Student's 95 % interval over sessions; sets
 -- with recorded effort on both sides where ten sessions have them. Fade is normal: it depends on
 -- rest (Scudese et al. 2015).
@@ -49,6 +49,12 @@ intervals as (
             + (pow(normal_point, 3) + normal_point) / (4 * (sets - 1))
             + (5 * pow(normal_point, 5) + 16 * pow(normal_point, 3) + 3 * normal_point)
             / (96 * pow(sets - 1, 2))
+            + (
+                3 * pow(normal_point, 7)
+                + 19 * pow(normal_point, 5)
+                + 17 * pow(normal_point, 3)
+                - 15 * normal_point
+            ) / (384 * pow(sets - 1, 3))
         ) as half_width,
     from means
 )

@@ -21,11 +21,16 @@ select
     concat_ws(', ', traced.judged, roles.role || ' for ' || roles.muscle) as why,
 from traced_sets as traced
 inner join review.exercise_muscles as roles on traced.exercise = roles.exercise
-cross join review.run as run
+cross join review.rules as rules
 where
     traced.client_id = $client_id
     and traced.is_hard
     and roles.role = 'direct'
     and ($muscle is null or roles.muscle = $muscle)
-    and run.as_of - traced.performed_on between 0 and 181
+    and traced.performed_on > (
+        select max(performed_on) - rules.fade_days,
+        from ledger.current_sets
+        cross join review.run as run
+        where client_id = $client_id and performed_on <= run.as_of
+    )
 order by traced.performed_on, traced.path, traced.source_line, traced.set_id
