@@ -83,3 +83,14 @@ def test_two_sessions_at_another_level_are_not_enough() -> None:
 
 def test_no_sessions_before_means_no_change() -> None:
     assert levels_of([100, 100, 130, 130, 130, 130])[-1][0] == 1
+
+
+def test_a_dip_of_exactly_ten_percent_is_passed_over() -> None:
+    """2/3 of 35 kg is a third that no float holds: 9/10 of it, 21, is ten percent under all the same.
+
+    Without the dip the three before the change are 70/3, 70/3 and 22.5, median 70/3: 25.5 is 9 %
+    above. With it they would be 70/3, 21 and 22.5, and 26 a change of 15.6 %.
+    """
+    third = 70 / 3
+    indices = [third, third, third, third, round(third * 0.9, 9), 22.5, 26.0, 26.0, 26.0]
+    assert {level for level, _ in levels_of(indices)} == {1}

@@ -1,0 +1,152 @@
+"""Every cell of the lift tables against the plain implementation, on invented logs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+import pytest
+from hypothesis import given
+
+from pipeline.rules import Rules
+from tests.conftest import Log
+from tests.reference import lift_tables
+from tests.reference.lift_logs import long_rooms
+from tests.reference.lift_reference import Known, kinds_of, known
+from tests.reference.lifts import Kind
+from tests.reference.logs import LONG, QUIET, Room, built, rooms
+
+NewLog = Callable[[], Log]
+Cells = tuple[Any, ...]
+
+GRADED = (
+    "set_id, effective_load_kg, rir_used, effort_basis, is_hard, is_extended, is_suspect,"
+    " reps_to_failure, e1rm_epley, e1rm_brzycki, e1rm, strength_index"
+)
+SESSION = (
+    "client_id, exercise, day, top_load_kg, top_reps, e1rm_epley, e1rm_brzycki, e1rm,"
+    " strength_index, hard_sets, reps, tonnage_kg, is_light, light_run_days, work_sets,"
+    " extended_sets"
+)
+RECORD = "client_id, exercise, reps, load_kg, performed_on, set_id"
+FADE = "client_id, muscle, kind, nth, sets, relative_output, low, high, is_lower_bound"
+
+
+def is_equal(one: Any, other: Any, tolerance: float) -> bool:
+    """Whether two cells are equal, numbers within the tolerance."""
+    if isinstance(one, float) or isinstance(other, float):
+        return (
+            one is not None
+            and other is not None
+            and math.isclose(one, other, rel_tol=tolerance, abs_tol=tolerance)
+        )
+    return bool(one == other)
+
+
+def differences(
+    columns: str, keys: int, expected: Iterable[Cells], found: Iterable[Cells], tolerance: float
+) -> list[str]:
+    """Cells that differ, in words; `keys` columns at the front name a row."""
+    names = columns.split(", ")
+    wanted = {row[:keys]: row for row in expected}
+    got = {row[:keys]: row for row in found}
+    lines = [f"{key}: only in the reference" for key in wanted.keys() - got.keys()]
+    lines += [f"{key}: only in the SQL" for key in got.keys() - wanted.keys()]
+    for key in wanted.keys() & got.keys():
+        for name, one, other in zip(names, wanted[key], got[key], strict=True):
+            if not is_equal(one, other, tolerance):
+                lines.append(f"{key}: {name} is {other}, {one} by the reference")
+    return sorted(lines)
+
+
+def graded_rows(each: Known) -> list[Cells]:
+    """Rows of review.graded_sets that carry a work set."""
+    return [
+        (
+            one.set_id,
+            one.load,
+            one.rir_used,
+            one.basis,
+            one.is_hard,
+            one.is_extended,
+            one.is_suspect,
+            one.reps_to_failure,
+            one.epley,
+            one.brzycki,
+            one.e1rm,
+            one.index,
+        )
+        for lift in each.lifts
+        for session in lift.sessions
+        for one in session.sets
+    ]
+
+
+def all_differences(room: Room, new_log: NewLog) -> list[str]:
+    """Differences of all tables of a room."""
+    log = built(room, new_log)
+    clients = known(log, room.as_of, room.clients, Rules())
+    return [
+        *set_differences(log, clients),
+        *fade_differences(log, clients),
+    ]
+
+
+def set_differences(log: Log, clients: Sequence[Known]) -> list[str]:
+    """Sets, sessions and records."""
+    lifts = [lift for each in clients for lift in each.lifts]
+    sets = [row for each in clients for row in graded_rows(each)]
+    carriers = {row[0] for row in sets}
+    graded = [
+        row
+        for row in log.ask(f"select {GRADED} from review.graded_sets")
+        if row[0] in carriers or row[3] is not None
+    ]
+    sessions = [row for lift in lifts for row in lift_tables.lift_session_rows(lift)]
+    records = [row for lift in lifts for row in lift_tables.record_rows(lift, Rules())]
+    return [
+        *differences(GRADED, 1, sets, graded, 1e-8),
+        *differences(
+            SESSION, 3, sessions, log.ask(f"select {SESSION} from review.lift_session"), 1e-8
+        ),
+        *differences(RECORD, 3, records, log.ask(f"select {RECORD} from review.records"), 1e-8),
+    ]
+
+
+def fade_differences(log: Log, clients: Sequence[Known]) -> list[str]:
+    """Fade; Student's t of the SQL is a series, right to 4 digits at 9 degrees of freedom."""
+    kinds = kinds_of(log)
+    expected = []
+    for each in clients:
+        known_kinds = {lift.exercise: kinds.get(lift.exercise, Kind()) for lift in each.lifts}
+        expected += lift_tables.fade_rows(
+            each.client.id, each.lifts, known_kinds, each.last, Rules()
+        )
+    return differences(FADE, 4, expected, log.ask(f"select {FADE} from review.session_fade"), 2e-5)
+
+
+@QUIET
+@given(room=rooms())
+def test_lifts_of_any_log_are_those_of_the_reference(room: Room, new_log: NewLog) -> None:
+    assert all_differences(room, new_log) == []
+
+
+@QUIET
+@given(room=long_rooms())
+def test_lifts_of_long_histories_are_those_of_the_reference(room: Room, new_log: NewLog) -> None:
+    assert all_differences(room, new_log) == []
+
+
+@pytest.mark.slow
+@LONG
+@given(room=rooms())
+def test_lifts_of_hundreds_of_logs(room: Room, new_log: NewLog) -> None:
+    assert all_differences(room, new_log) == []
+
+
+@pytest.mark.slow
+@LONG
+@given(room=long_rooms())
+def test_lifts_of_hundreds_of_long_histories(room: Room, new_log: NewLog) -> None:
+    assert all_differences(room, new_log) == []
