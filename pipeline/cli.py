@@ -504,6 +504,59 @@ def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> No
     queries.write_table(list(traced.columns), iter(traced.rows), sys.stdout)
 
 
+@cli.command()
+@common
+@as_of_option
+@click.option("--client", "client_id", metavar="ID", required=True, help="Whose training.")
+@click.option(
+    "--rest-days",
+    type=click.IntRange(0, 14),
+    default=0,
+    metavar="N",
+    help="Rest days put into each round of the rotation.",
+)
+@click.option(
+    "--sets",
+    "sets",
+    multiple=True,
+    metavar="MUSCLE=+N",
+    help="Sets added to (+N) or taken from (-N) each session of a muscle.",
+)
+@click.option(
+    "--drop-extensions",
+    "is_without_extensions",
+    is_flag=True,
+    help="No drop sets, rest-pause or partials after failure.",
+)
+@click.option(
+    "--swap", "swaps", multiple=True, metavar='"OLD=NEW"', help="One exercise in place of another."
+)
+@json_option
+def whatif(client_id: str, as_of: date | None, rest_days: int, sets: tuple[str, ...],
+           is_without_extensions: bool, swaps: tuple[str, ...], as_json: bool) -> None:  # fmt: skip
+    """Say what a change would make of a week, before it is made: an estimate.
+
+    \b
+    Weekly hard sets of each muscle, days between hits and sets a hit, now and after, beside the
+    guide. Rests on the four weeks to the last logged day.
+
+    Example: setledger whatif --client kofi --rest-days 1 --sets biceps=-1
+    """
+    from pipeline import query as queries
+    from pipeline import whatif as changes
+    from pipeline import whatifwords as words
+
+    wish = changes.Wish(client_id, rest_days, sets, swaps, is_without_extensions)
+    answer = changes.answer(_workspace(), wish, as_of)
+    if as_json:
+        click.echo(json.dumps(words.as_json(answer), default=str, ensure_ascii=False, indent=1))
+        return
+    click.echo("\n".join(words.as_lines(answer)) + "\n")
+    headings, rows = words.table(answer)
+    queries.write_table(headings, iter(rows), sys.stdout)
+    click.echo("\n" + "\n".join(words.notes(answer)))
+
+
 def main() -> None:
     """The entry point: the one place that catches errors and turns them into sentences."""
     os.umask(0o077)

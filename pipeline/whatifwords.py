@@ -1,0 +1,240 @@
+"""What `whatif` says: the sentences around its figures, the printed table, and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from pipeline import wording
+from pipeline.rows import Row
+from pipeline.whatif import Answer
+
+ARROW = " → "
+COLUMNS = ("Muscle", "Sets a week", "Days between hits", "Sets a hit")
+JUDGED_COLUMNS = ("Guide", "Standing")
+
+
+def as_lines(answer: Answer) -> list[str]:
+    """The sentences that stand above the table, the client's whole week among them."""
+    asked, span, week = answer.asked, answer.span, answer.week
+    weeks = wording.count(span["weeks"], "week")
+    lines = [
+        f"{asked.client.name}: {wording.listing(_wishes(answer))}.",
+        f"Rests on the {weeks} from {wording.day(span['from_on'])} to "
+        f"{wording.day(span['to_on'])}; all else stays as it was then.",
+        f"A week: {_pair(week, 'sessions')} sessions, {_pair(week, 'hard_sets')} hard sets.",
+    ]
+    if span["rest_days"]:
+        lines.insert(2, _round(span))
+    return lines
+
+
+def notes(answer: Answer) -> list[str]:
+    """What has to be known to read the figures right, most important first."""
+    return [
+        *_judging(answer),
+        *_swaps(answer),
+        *_extensions(answer),
+        *_sets(answer),
+        *_long_hits(answer),
+        "This is an estimate: sums of what would be counted, not a forecast of what it does to a "
+        "lifter. Change one thing at a time and look again after four weeks.",
+    ]
+
+
+def table(answer: Answer) -> tuple[list[str], list[tuple[str, ...]]]:
+    """Headings and rows: each muscle that is trained now or would be after the change."""
+    headings = list(COLUMNS)
+    if answer.asked.is_without_extensions:
+        headings.append("Extended")
+    if answer.led_by is None:
+        headings += JUDGED_COLUMNS
+    rows = [
+        _cells(answer, row)
+        for row in answer.muscles
+        if row["weekly_rate_before"] or row["weekly_rate_after"]
+    ]
+    return headings, rows
+
+
+def as_json(answer: Answer) -> dict[str, Any]:
+    """Everything, for a machine; figures as the tables hold them."""
+    asked, span = answer.asked, answer.span
+    judged = {"guide_low", "guide_high", "session_high", "standing_before", "standing_after"}
+    muscles = [
+        {key: value for key, value in row.items() if answer.led_by is None or key not in judged}
+        for row in answer.muscles
+    ]
+    return {
+        "client_id": asked.client.id,
+        "as_of": span["as_of"],
+        "is_estimate": True,
+        "asked": {
+            "rest_days": asked.rest_days,
+            "sets": dict(asked.sets),
+            "swaps": dict(asked.swaps),
+            "drop_extensions": asked.is_without_extensions,
+        },
+        "rests_on": {
+            key: span[key]
+            for key in ("from_on", "to_on", "weeks", "is_fixed", "round_days", "round_days_after",
+                        "round_sessions")
+        },
+        "week": answer.week,
+        "muscles": muscles,
+        "added": list(answer.added),
+        "notes": notes(answer),
+    }  # fmt: skip
+
+
+# Cells
+
+
+def _cells(answer: Answer, row: Row) -> tuple[str, ...]:
+    cells = [
+        answer.labels[row["muscle"]],
+        _pair(row, "weekly_rate"),
+        _pair(row, "days_between"),
+        _pair(row, "sets_per_hit"),
+    ]
+    if answer.asked.is_without_extensions:
+        cells.append(_pair(row, "extended_share", wording.percent))
+    if answer.led_by is None:
+        cells += [wording.guide(row["guide_low"], row["guide_high"]), _pair(row, "standing", _word)]
+    return tuple(cells)
+
+
+def _pair(row: Row, name: str, write: Callable[[Any], str] = wording.number) -> str:
+    """Before and after; once where they read the same."""
+    before, after = write(row[f"{name}_before"]), write(row[f"{name}_after"])
+    return before if before == after else f"{before}{ARROW}{after}"
+
+
+def _word(standing: str | None) -> str:
+    return standing or wording.NOT_JUDGED
+
+
+def _label(answer: Answer, muscle: str) -> str:
+    return answer.labels[muscle].lower()
+
+
+# Sentences
+
+
+def _wishes(answer: Answer) -> list[str]:
+    asked = answer.asked
+    wishes = []
+    if asked.rest_days:
+        into = "each round of the rotation" if answer.span["is_fixed"] else "every seven days"
+        wishes.append(f"{wording.count(asked.rest_days, 'rest day')} more in {into}")
+    for muscle, sets in asked.sets:
+        more = "more" if sets > 0 else "fewer"
+        wishes.append(
+            f"{wording.count(abs(sets), f'set {more}', f'sets {more}')} for "
+            f"{_label(answer, muscle)} in each session"
+        )
+    if asked.is_without_extensions:
+        wishes.append("no set extended past failure")
+    wishes += [
+        f"{wording.exercise(new)} in place of {wording.exercise(old)}" for old, new in asked.swaps
+    ]
+    return wishes
+
+
+def _round(span: Row) -> str:
+    before, after = span["round_days"], span["round_days_after"]
+    if not span["is_fixed"]:
+        return (
+            "No fixed rotation is found, so a week of seven days is taken as one round: with the "
+            f"rest put in, what was done in 7 days takes {wording.short(after)}."
+        )
+    text = (
+        f"The rotation of {wording.short(before, 2)} days with "
+        f"{wording.count(span['round_sessions'], 'session')} becomes one of "
+        f"{wording.short(after, 2)} days."
+    )
+    if abs(before - 7) < 0.05:
+        text += " It is a calendar week now; its sessions would move on through the weekdays."
+    return text
+
+
+def _judging(answer: Answer) -> list[str]:
+    if answer.led_by is not None:
+        return [wording.PHASES[answer.led_by.kind]]
+    if answer.span["is_judged"]:
+        return []
+    silent = (answer.span["as_of"] - answer.span["to_on"]).days
+    if silent > answer.rules["standing_silent_days"]:
+        return [
+            f"The last logged session was {wording.count(silent, 'day')} before the as-of day, so "
+            "nothing is judged against the guide."
+        ]
+    return ["There is too little history to judge anything against the guide."]
+
+
+def _swaps(answer: Answer) -> list[str]:
+    if not answer.asked.swaps:
+        return []
+    return [
+        "A swapped exercise is taken for as many hard sets on the same days; its loads have to be "
+        "found anew, and its lift's trend begins again."
+    ]
+
+
+def _extensions(answer: Answer) -> list[str]:
+    if not answer.asked.is_without_extensions:
+        return []
+    before = answer.week["extended_sets_before"]
+    if not before:
+        return ["No set was extended in these weeks, so there is nothing to drop."]
+    return [
+        "An extension is no set of its own: the weekly sets stay as they are, and "
+        f"{wording.short(before)} of {wording.short(answer.week['hard_sets_before'])} hard sets a "
+        "week would end at or before failure instead of going on after it."
+    ]
+
+
+def _sets(answer: Answer) -> list[str]:
+    lines = []
+    hits = {row["muscle"]: row["days_between_before"] for row in answer.muscles}
+    for muscle, sets in answer.asked.sets:
+        of_muscle = [row for row in answer.added if row["muscle"] == muscle]
+        label = wording.capital(_label(answer, muscle))
+        given = of_muscle[0]["sets_per_hit"]
+        exercises = [wording.exercise(row["exercise"]) for row in of_muscle if row["exercise"]]
+        if not exercises and sets > 0:
+            lines.append(
+                f"{label}: not trained directly in these weeks; reckoned as one session in each "
+                "round, with work for this muscle alone."
+            )
+        elif not exercises:
+            lines.append(f"{label}: not trained directly in these weeks; nothing to take away.")
+        else:
+            verb = "go to" if sets > 0 else "come off"
+            lines.append(
+                f"{label}: the sets {verb} {wording.listing(exercises)}, in the proportion of now, "
+                "and count for the other muscles that those train."
+            )
+        if exercises and given > sets:
+            lines.append(
+                f"{label}: there are only {wording.short(-given)} sets a session to take away."
+            )
+        elif hits[muscle] is None and exercises:
+            lines.append(f"{label}: trained directly only after the swap.")
+    return lines
+
+
+def _long_hits(answer: Answer) -> list[str]:
+    """Sessions that would hold more for a muscle than the guide's high end a session."""
+    if answer.led_by is not None or not answer.span["is_judged"]:
+        return []
+    lines = []
+    for row in answer.muscles:
+        before, after = row["sets_per_hit_before"] or 0, row["sets_per_hit_after"] or 0
+        if after > max(row["session_high"], before + 0.05):
+            lines.append(
+                f"{wording.capital(_label(answer, row['muscle']))}: {wording.short(after)} sets a "
+                f"hit are more than the {wording.short(row['session_high'])} of the guide a "
+                "session; another day for part of them is the usual way."
+            )
+    return lines

@@ -1,0 +1,69 @@
+-- One row: the days that the arithmetic of a change rests on, and the round of the rotation. The
+-- days are the 28 to the client's last logged day, deload days left out: those of a muscle's
+-- standing. Without a fixed rotation a week of seven days is taken as one round.
+-- grain: one row
+-- client_id: the client
+-- as_of: the as-of day of the review
+-- from_on: first day
+-- to_on: last day: the last logged day
+-- weeks: length without deload days; null: nothing is left [weeks]
+-- is_fixed: whether a fixed rotation was found
+-- round_days: length of one round now [days]
+-- round_days_after: length with the rest days put in [days]
+-- round_sessions: sessions in one round; null: no fixed rotation [sessions]
+-- rest_days: rest days put in [days]
+-- is_without_extensions: whether extensions are dropped
+-- is_judged: whether any muscle has a standing: else nothing is judged
+with last_days as (
+    select max(graded.performed_on) as last_on,
+    from review.graded_sets as graded
+    semi join asked_change on graded.client_id = asked_change.client_id
+),
+
+span_days as (
+    select
+        last_days.last_on,
+        last_days.last_on - days.before::integer as day,
+        rules.rate_days,
+    from last_days
+    cross join review.rules as rules
+    cross join range(rules.rate_days) as days (before)
+),
+
+counted_days as (
+    select
+        span_days.last_on,
+        span_days.rate_days,
+        count(*) as days,
+    from span_days
+    anti join asked_deloads
+        on span_days.day between asked_deloads.from_on and asked_deloads.to_on
+    group by all
+),
+
+standings as (
+    select count(status.standing) > 0 as is_judged,
+    from review.muscle_status as status
+    semi join asked_change on status.client_id = asked_change.client_id
+)
+
+select
+    asked_change.client_id,
+    run.as_of,
+    last_days.last_on - rules.rate_days + 1 as from_on,
+    last_days.last_on as to_on,
+    counted_days.days / 7 as weeks,
+    rotation.days is not null as is_fixed,
+    coalesce(rotation.days, 7) as round_days,
+    coalesce(rotation.days, 7) + asked_change.rest_days as round_days_after,
+    rotation.sessions as round_sessions,
+    asked_change.rest_days,
+    asked_change.is_without_extensions,
+    standings.is_judged,
+from asked_change
+cross join review.run as run
+cross join review.rules as rules
+cross join last_days
+cross join standings
+left join counted_days on last_days.last_on = counted_days.last_on
+left join review.rotation as rotation on asked_change.client_id = rotation.client_id
