@@ -602,6 +602,61 @@ def fade_panels(dots: Sequence[FadeDot]) -> dict[str, str]:
     }
 
 
+# Pictures for mails
+
+
+_TEXT = 'font-family="sans-serif"'
+_BESIDE_COLUMNS = 2
+_BESIDE_HEAD_PX = 20
+
+
+def width_of(svg: str) -> int:
+    """Width of a drawing [px]."""
+    return math.ceil(float(_box(svg)[2]))
+
+
+def png(svg: str, scale: float = 2.0) -> bytes:
+    """A drawing as an opaque picture, for programs that show no SVG."""
+    left, top, width, height = _box(svg)
+    inner = svg[svg.index(">") + 1 :]
+    ground = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{left} {top} {width} {height}" '
+        f'width="{width}" height="{height}" {_TEXT}><rect x="{left}" y="{top}" width="{width}" '
+        f'height="{height}" fill="{theme().light("paper")}"/>'
+    )
+    picture: bytes = vl_convert.svg_to_png(ground + inner, scale=scale)
+    return picture
+
+
+def beside(drawings: Sequence[tuple[str, str]]) -> str:
+    """Drawings in two columns, each below its heading, as one."""
+    sizes = [_box(svg) for _, svg in drawings]
+    cell_width = max(float(size[2]) for size in sizes) + 16
+    cell_height = max(float(size[3]) for size in sizes) + _BESIDE_HEAD_PX + 8
+    cells = []
+    for place, (heading, svg) in enumerate(drawings):
+        left, top, width, height = sizes[place]
+        x = place % _BESIDE_COLUMNS * cell_width
+        y = place // _BESIDE_COLUMNS * cell_height
+        inner = svg[svg.index(">") + 1 :]
+        cells.append(
+            f'{_letter(x + 2, y + 13, heading, "ink")}<svg x="{x:g}" y="{y + _BESIDE_HEAD_PX:g}" '
+            f'width="{width}" height="{height}" viewBox="{left} {top} {width} {height}">{inner}'
+        )
+    columns = min(len(drawings), _BESIDE_COLUMNS)
+    rows = math.ceil(len(drawings) / _BESIDE_COLUMNS)
+    box = f"0 0 {columns * cell_width:g} {rows * cell_height:g}"
+    return f'<svg viewBox="{box}">{"".join(cells)}</svg>'
+
+
+def _box(svg: str) -> list[str]:
+    """Left, top, width and height of a drawing."""
+    found = re.match(r'<svg viewBox="([^"]*)"', svg)
+    if found is None:
+        raise ValueError("not a drawing of this module")
+    return found[1].split()
+
+
 # Word-sized strips
 
 _WORD_PX = (104, 18)

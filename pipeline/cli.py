@@ -95,7 +95,7 @@ def _finish(outcome: Outcome, summary: list[str]) -> None:
     for problem in outcome.problems:
         click.echo(problem, err=True)
     if _is_chatty():
-        for line in summary:
+        for line in (*summary, *outcome.notes):
             click.echo(line)
     if outcome.exit_code:
         raise SystemExit(outcome.exit_code)
@@ -367,18 +367,48 @@ def report(as_of: date | None, clients: tuple[str, ...], month: str | None) -> N
 @cli.command()
 @common
 @as_of_option
-def run(as_of: date | None) -> None:
+@click.option(
+    "--send", "sends", is_flag=True, help="Then mail the reports of the month that ended."
+)
+def run(as_of: date | None, sends: bool) -> None:
     """Load, check, build and report: what cron calls.
 
-    Example: setledger run -w /srv/harbour-lane
+    Example: setledger run -w /srv/harbour-lane --send
     """
     from pipeline import run as runs
 
     workspace = _workspace()
     with _Progress("pages", len(workspace.clients)) as step:
-        outcome = runs.run(workspace, as_of, progress=step)
+        outcome = runs.run(workspace, as_of, progress=step, sends=sends)
     roster = workspace.out / "index.html"
     _finish(outcome, [*(_load_line(each) for each in outcome.loads), f"Roster: {roster}"])
+
+
+@cli.command()
+@common
+@click.option("--month", metavar="YYYY-MM", help="Which month; default: the month that ended.")
+@click.option("--client", "clients", metavar="ID", multiple=True, help="Only this client.")
+@click.option(
+    "--dry-run", "is_dry_run", is_flag=True, help="Write the mails to out/mail/ and send nothing."
+)
+@click.option(
+    "--force", "is_forced", is_flag=True, help="Send also what was sent before, or may have been."
+)
+def send(month: str | None, clients: tuple[str, ...], is_dry_run: bool, is_forced: bool) -> None:
+    """Mail each client's report of a month, and the roster to the coach.
+
+    A mail is never sent twice for one client and month unless forced.
+
+    Example: setledger send --month 2026-07 --dry-run
+    """
+    from pipeline import run as runs
+    from pipeline import sending
+
+    workspace = _workspace()
+    wanted = sending.order(workspace, month, clients, is_dry_run=is_dry_run, is_forced=is_forced)
+    with _Progress("mails", len(clients) or len(workspace.clients)) as step:
+        outcome = runs.send(workspace, wanted, step)
+    _finish(outcome, [])
 
 
 @cli.command()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from calendar import monthrange
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from pipeline.errors import UsageError
@@ -29,6 +29,11 @@ def parse_day(text: str, key: str) -> date:
         return date.fromisoformat(text)
     except ValueError as error:
         raise UsageError(f"{key}: '{text}' is not a day; write it as YYYY-MM-DD.") from error
+
+
+def month_that_ended(day: date) -> date:
+    """The last day of the month before that of `day`."""
+    return day.replace(day=1) - timedelta(days=1)
 
 
 def month_end(month: str) -> date:

@@ -200,6 +200,8 @@ class ClientPage:
     """The month against the month before."""
     earlier: tuple[Figure, ...] = ()
     """Links to the pages of earlier days."""
+    is_alone: bool = False
+    """Whether it goes out by mail, where links to other pages lead nowhere."""
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,7 @@ import polars as pl
 from pipeline import __version__, clock, store
 from pipeline.clients import ClientIndex, plain
 from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
+from pipeline.mailbook import Mailbook
 from pipeline.mapping import Mapping, parse_mapping
 from pipeline.models import SCHEMA_VERSION, comment_on, read_header
 from pipeline.normalise import Normalised, normalise
@@ -140,7 +141,7 @@ def opened_work(
     """
     with contextlib.nullcontext() if is_locked else store.locked(workspace.store):
         folder = workspace.store / store.WORK
-        for left in (folder, workspace.store / store.OTHER_DAY):
+        for left in (folder, *(workspace.store / each for each in (store.OTHER_DAY, store.OUTBOX))):
             shutil.rmtree(left, ignore_errors=True)
         folder.mkdir(mode=0o700)
         path = folder / workspace.database.name
@@ -153,6 +154,7 @@ def opened_work(
                 path.unlink()
                 con, applied = _open_copy(workspace, path, from_scratch=True)
                 work.con = con
+            _mirror_mails(work)
             _start_notes(con)
             for place in range(applied, len(events)):
                 _replay(work, events[place], events[: place + 1])
@@ -195,6 +197,29 @@ def create_ledger(con: duckdb.DuckDBPyConnection) -> None:
         comment_on(con, f"ledger.{path.stem}", meaning, keyed, kind)
     con.execute("insert into ledger.meta values (?, ?, 0, null)", [SCHEMA_VERSION, __version__])
     con.execute("commit")
+
+
+def _mirror_mails(work: Work) -> None:
+    """ledger.mails as the book of mails stands."""
+    rows = [
+        (
+            entry.client_id,
+            entry.period,
+            entry.message_id,
+            entry.recipient,
+            entry.state,
+            datetime.fromisoformat(entry.at).replace(tzinfo=None),
+            entry.detail,
+        )
+        for entry in Mailbook.of(work.workspace.store).entries
+    ]
+    standing = work.con.execute("from ledger.mails").fetchall()
+    if sorted(standing, key=repr) == sorted(rows, key=repr):
+        return
+    work.con.execute("delete from ledger.mails")
+    if rows:
+        work.con.executemany("insert into ledger.mails values (?, ?, ?, ?, ?, ?, ?)", rows)
+    work.is_dirty = True
 
 
 def _start_notes(con: duckdb.DuckDBPyConnection) -> None:
@@ -428,7 +453,7 @@ def read_version(
             export.content,
             version.mapping.file,
             export.path,
-            tuple(version.mapping.columns.values()),
+            version.mapping.column_names,
         ),
         version.mapping,
         0,

@@ -1,4 +1,4 @@
-"""Page data to HTML: the only room that knows Jinja.
+"""Page data to HTML: the only room that knows Jinja, and css-inline for mails.
 
 A page is one file: style and script stand in it, nothing is fetched, and a content security policy
 lets only these two, named by their digests, take effect. All text is escaped; only drawings that
@@ -11,7 +11,9 @@ import base64
 import hashlib
 import html
 import re
+from collections.abc import Mapping
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -19,6 +21,9 @@ from markupsafe import Markup
 from pipeline.figures import ClientPage, RosterPage
 from pipeline.resources import resource
 from pipeline.theme import theme
+
+if TYPE_CHECKING:
+    from pipeline.letter import LetterPage
 
 
 def render_client(page: ClientPage) -> str:
@@ -29,6 +34,16 @@ def render_client(page: ClientPage) -> str:
 def render_roster(page: RosterPage) -> str:
     """The coach's page."""
     return _render("roster.html", page)
+
+
+def render_letter(page: LetterPage, cids: Mapping[str, str]) -> str:
+    """The HTML of a mail, its styles at the elements; `cids`: picture to its Content-ID."""
+    import css_inline
+
+    template = _environment().get_template("letter.html")
+    html = template.render(page=page, cids=cids, colour=theme().light)
+    inliner = css_inline.CSSInliner(load_remote_stylesheets=False)
+    return str(inliner.inline(html))
 
 
 def _render(name: str, page: ClientPage | RosterPage) -> str:

@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline import clock, runlog, store
+from pipeline import clock, runlog, sending, store
 from pipeline.building import as_of_day, build, build_inputs, resolve_names
 from pipeline.errors import (
     ConfigError,
@@ -195,13 +195,25 @@ def contract_scope(workspace: Workspace, as_of: date) -> Scope:
 # Whole runs
 
 
-def run(workspace: Workspace, as_of: date | None = None, progress: Progress = silent) -> Outcome:
-    """Load, build and report, under one lock: what cron calls. BusyError if another run goes on."""
+def run(
+    workspace: Workspace,
+    as_of: date | None = None,
+    progress: Progress = silent,
+    *,
+    sends: bool = False,
+) -> Outcome:
+    """Load, build, report and, if asked, mail the month that ended: what cron calls.
+
+    All under one lock; BusyError if another run goes on.
+    """
     outcome = Outcome()
     started = clock.now().isoformat()
     with store.locked(workspace.store):
         try:
             _run(workspace, outcome, as_of, progress)
+            if sends:
+                sending.send(workspace, outcome, sending.order(workspace, None, as_of=as_of))
+                sending.mirror(workspace)
         except BaseException as error:
             runlog.append(workspace, outcome, started, error)
             raise
@@ -220,6 +232,21 @@ def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: P
             work.publish()
     close_connections()
     report(workspace, outcome, is_dated=as_of is not None, progress=progress)
+
+
+def send(workspace: Workspace, wanted: sending.Order, progress: Progress = silent) -> Outcome:
+    """Mail one month's reports, under the lock, with its lines in the log."""
+    outcome = Outcome()
+    started = clock.now().isoformat()
+    with store.locked(workspace.store):
+        try:
+            sending.send(workspace, outcome, wanted, progress)
+            sending.mirror(workspace)
+        except BaseException as error:
+            runlog.append(workspace, outcome, started, error)
+            raise
+        runlog.append(workspace, outcome, started)
+    return outcome
 
 
 def rebuild(workspace: Workspace, as_of: date | None = None) -> Outcome:

@@ -23,6 +23,7 @@ Event = dict[str, Any]
 
 WORK = "work"
 OTHER_DAY = "other-day"
+OUTBOX = "outbox"
 """Folders of copies that a run makes; one that a kill left behind is removed by the next run."""
 
 

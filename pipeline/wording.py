@@ -793,6 +793,20 @@ def month_caption(now: date, before: date, days: int) -> str:
     return text if days == last.day else f"{text} ({count(days, 'day')} so far)"
 
 
+# Mail
+
+LETTER_CLOSING = "The whole review is attached: open it in a browser, it needs no network."
+COACH_CLOSING = "The roster is attached: open it in a browser, it needs no network."
+
+
+def coach_subject(workspace_name: str, period: str) -> str:
+    """Subject of the coach's copy of the roster."""
+    return f"{workspace_name}: clients, {period}"
+
+
+LIFTS_PICTURE = "Lifts that need a look first, sessions of 52 weeks"
+
+
 # Before and after
 
 

@@ -1,10 +1,11 @@
 -- One row per mail begun or sent, as in .setledger/mails.jsonl.
--- grain: message_id, state
+-- grain: message_id, at_moment, state
 -- client_id: the client; null for the coach's copy
 -- period: month of the report, YYYY-MM
 -- message_id: Message-ID of the mail, the same for one client and period
 -- recipient: address
--- state: sending (begun), sent (the server said yes) or refused
+-- state: sending (begun), sent (the server said yes), refused (it said no for good) or deferred (it
+-- said no for now, or the line was cut before the end of the data)
 -- at_moment: when (UTC)
 -- detail: the server's words, where it refused
 create table if not exists ledger.mails (

@@ -15,6 +15,7 @@ ONLY = {
     "vl_convert": {"charts"},
     "great_expectations": {"contract"},
     "smtplib": {"mail"},
+    "css_inline": {"render"},
 }
 
 
