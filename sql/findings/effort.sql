@@ -1,0 +1,57 @@
+-- One row per client and muscle most of whose recorded work sets end far from failure, in sessions
+-- that are not too big for more effort. Heavy work of few repetitions is left out unless it
+-- regresses.
+-- grain: client_id, subject
+-- code: name of the finding
+-- lever: place in the order of what to change first
+-- client_id: the client
+-- subject: the muscle
+-- severity: distance from the threshold, as a share of it
+-- evidence: the numbers it rests on
+-- suggestion: one small step
+-- muscles: the muscle alone
+with measured as (
+    select
+        worked.*,
+        lower(muscles.label) as label,
+        worked.easy_sets / nullif(worked.recorded_sets, 0) as easy_share,
+        worked.recorded_sets / nullif(worked.work_sets, 0) as recorded_share,
+        status.session_high,
+        status.judged_rate_28d,
+    from int_muscle__worked as worked
+    inner join review.muscle_status as status
+        on worked.client_id = status.client_id and worked.muscle = status.muscle
+    inner join stg_muscles as muscles on worked.muscle = muscles.muscle
+)
+
+select
+    'effort' as code,
+    9 as lever,
+    measured.client_id::varchar as client_id,
+    measured.muscle as subject,
+    round(measured.easy_share / rules.easy_share - 1, 9) as severity,
+    json_object(
+        'easy_share', round(measured.easy_share, 9),
+        'easy_sets', measured.easy_sets,
+        'recorded_sets', measured.recorded_sets,
+        'recorded_share', round(measured.recorded_share, 9),
+        'work_sets_per_session', round(measured.sets_per_session, 9),
+        'arithmetic', format(
+            '{:g} hard sets a week now; {:g} if every work set came within {:g} of failure',
+            round(measured.judged_rate_28d, 1),
+            round(measured.work_rate, 1),
+            rules.hard_rir
+        )
+    ) as evidence,
+    format(
+        'Take the last set of each exercise for {} to about two repetitions in reserve.',
+        measured.label
+    ) as suggestion,
+    [measured.muscle] as muscles,
+from measured
+cross join review.rules as rules
+where
+    measured.recorded_sets >= rules.easy_min_sets
+    and measured.recorded_share >= rules.effort_recorded_share
+    and measured.easy_share > rules.easy_share
+    and measured.sets_per_session <= measured.session_high

@@ -1,0 +1,57 @@
+-- One row per client and muscle whose weekly rate jumped against the month before, both months
+-- trained without a layoff.
+-- grain: client_id, subject
+-- code: name of the finding
+-- lever: place in the order of what to change first
+-- client_id: the client
+-- subject: the muscle
+-- severity: sets above the month before, as a share over rules.jump_sets
+-- evidence: the numbers it rests on
+-- suggestion: one small step
+-- muscles: the muscle alone
+with rates as (
+    select
+        status.client_id,
+        status.muscle,
+        status.weekly_rate_28d,
+        status.weekly_rate_prev_28d,
+        status.weekly_rate_28d - status.weekly_rate_prev_28d as sets_more,
+    from review.muscle_status as status
+    cross join review.run as run
+    cross join review.rules as rules
+    inner join int_client__logged as clients
+        on
+            status.client_id = clients.client_id
+            and run.as_of - clients.first_on + 1 >= 2 * rules.rate_days
+),
+
+layoffs as (
+    select distinct days.client_id,
+    from int_client_day__counted as days
+    cross join review.run as run
+    cross join review.rules as rules
+    where
+        days.day - days.previous_day >= rules.not_trained_days
+        and days.day > run.as_of - 2 * rules.rate_days
+)
+
+select
+    'jump' as code,
+    15 as lever,
+    rates.client_id,
+    rates.muscle as subject,
+    round(rates.sets_more / rules.jump_sets - 1, 9) as severity,
+    json_object(
+        'weekly_rate_sets', rates.weekly_rate_28d,
+        'month_before_sets', rates.weekly_rate_prev_28d,
+        'ratio', round(rates.weekly_rate_28d / nullif(rates.weekly_rate_prev_28d, 0), 9)
+    ) as evidence,
+    'Ask whether it was meant; if so, stay at this amount for three weeks before adding more.'
+        as suggestion,
+    [rates.muscle] as muscles,
+from rates
+cross join review.rules as rules
+anti join layoffs on rates.client_id = layoffs.client_id
+where
+    rates.weekly_rate_28d > rules.jump_ratio * rates.weekly_rate_prev_28d
+    and rates.sets_more >= rules.jump_sets

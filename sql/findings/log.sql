@@ -1,0 +1,78 @@
+-- One row per client and fault of the log that stands before any judgement: no sets of late, sets on
+-- exercises that nobody knows, effort that can only be assumed. Not asked of someone who has left.
+-- grain: client_id, subject
+-- code: name of the finding
+-- lever: place in the order of what to change first
+-- client_id: the client
+-- subject: the fault: no_sets, unknown_exercises or assumed_effort
+-- severity: distance from the threshold, as a share of it
+-- evidence: the numbers it rests on
+-- suggestion: one small step
+-- muscles: muscles concerned; null: all
+with faults as (
+    select
+        clients.client_id,
+        'no_sets' as subject,
+        (run.as_of - clients.last_on)::double as measured,
+        rules.silent_days::double as threshold,
+        measured >= threshold as is_met,
+        json_object('days_without_sets', run.as_of - clients.last_on, 'last_on', clients.last_on)
+            as evidence,
+        'Ask whether training goes on unlogged, or why it stopped.' as suggestion,
+    from int_client__logged as clients
+    cross join review.run as run
+    cross join review.rules as rules
+    union all
+    select
+        days.client_id,
+        'unknown_exercises' as subject,
+        sum(days.unknown_sets) / nullif(sum(days.work_sets), 0) as measured,
+        rules.unknown_share_max as threshold,
+        measured > threshold as is_met,
+        json_object(
+            'unknown_share', round(measured, 9),
+            'unknown_sets', sum(days.unknown_sets)::bigint,
+            'work_sets', sum(days.work_sets)::bigint
+        ) as evidence,
+        'Name the unknown exercises in exercises.csv; until then their sets count for no muscle.'
+            as suggestion,
+    from int_client_day__counted as days
+    cross join review.rules as rules
+    inner join int_client__spanned as spans
+        on
+            days.client_id = spans.client_id
+            and spans.span = 'judged'
+            and days.day between spans.from_on and spans.to_on
+    group by days.client_id, rules.unknown_share_max
+    union all
+    select
+        recent.client_id,
+        'assumed_effort' as subject,
+        count(*) filter (where recent.effort_basis = 'assumed') / count(*) as measured,
+        rules.assumed_share_max as threshold,
+        measured > threshold as is_met,
+        json_object(
+            'assumed_share', round(measured, 9),
+            'assumed_sets', count(*) filter (where recent.effort_basis = 'assumed'),
+            'work_sets', count(*)
+        ) as evidence,
+        'Note the repetitions left in reserve after each set, or the load where it is missing.'
+            as suggestion,
+    from int_set__recent as recent
+    cross join review.rules as rules
+    group by recent.client_id, rules.assumed_share_max
+)
+
+select
+    'log' as code,
+    4 as lever,
+    faults.client_id::varchar as client_id,
+    faults.subject,
+    round(faults.measured / faults.threshold - 1, 9) as severity,
+    faults.evidence,
+    faults.suggestion,
+    null::varchar[] as muscles,
+from faults
+cross join review.run as run
+inner join stg_clients as clients on faults.client_id = clients.client_id
+where faults.is_met and coalesce(clients.until_on >= run.as_of, true)

@@ -1,0 +1,87 @@
+-- One row per client who trained through most of the last weeks without a rest day in seven. The
+-- arithmetic is that of one rest day in each round, for the muscle with the highest rate against its
+-- guide; without a fixed rotation a round is from hit to hit.
+-- grain: client_id, subject
+-- code: name of the finding
+-- lever: place in the order of what to change first
+-- client_id: the client
+-- subject: empty: the client as a whole
+-- severity: distance from the threshold, as a share of it
+-- evidence: the numbers it rests on
+-- suggestion: one small step
+-- muscles: muscles concerned; null: all
+with counts as (
+    select
+        days.client_id,
+        count(*) filter (where days.rest_days_7d = 0) as restless_days,
+        max(days.run_of_training_days) as longest_run,
+        count(*) filter (where days.trained) as sessions,
+    from review.rhythm as days
+    cross join review.rules as rules
+    inner join int_client__logged as clients
+        on
+            days.client_id = clients.client_id
+            and days.day > clients.last_on - rules.rate_days
+            and days.day <= clients.last_on
+    group by all
+),
+
+fullest_muscles as (
+    select
+        status.client_id,
+        muscles.label,
+        status.weekly_rate_28d,
+        status.median_gap_days,
+        coalesce(rotation.days, status.median_gap_days) as round_days,
+    from review.muscle_status as status
+    semi join config_scope on status.client_id = config_scope.client_id
+    inner join stg_muscles as muscles on status.muscle = muscles.muscle
+    left join review.rotation as rotation on status.client_id = rotation.client_id
+    where status.weekly_rate_28d > 0 and status.median_gap_days > 0
+    qualify
+        row_number() over (
+            partition by status.client_id
+            order by status.weekly_rate_28d / status.guide_high desc, muscles.position
+        ) = 1
+),
+
+changed as (
+    select
+        fullest_muscles.*,
+        rates.weekly_rate_before,
+        rates.weekly_rate_after,
+    from fullest_muscles,
+        changed_rate(
+            fullest_muscles.weekly_rate_28d * fullest_muscles.median_gap_days / 7,
+            fullest_muscles.median_gap_days,
+            rotation_days := fullest_muscles.round_days,
+            rest_days := 1
+        ) as rates
+)
+
+select
+    'rest' as code,
+    7 as lever,
+    counts.client_id::varchar as client_id,
+    '' as subject,
+    round(counts.restless_days / rules.restless_days - 1, 9) as severity,
+    json_object(
+        'days_ending_a_week_without_rest', counts.restless_days,
+        'longest_run_days', counts.longest_run,
+        'sessions', counts.sessions,
+        'arithmetic', format(
+            '{} now gets {:g} sets a week in rounds of {:g} days; with one rest day, in rounds of '
+            || '{:g} days, {:g}',
+            lower(changed.label),
+            round(changed.weekly_rate_before, 1),
+            round(changed.round_days, 1),
+            round(changed.round_days + 1, 1),
+            round(changed.weekly_rate_after, 1)
+        )
+    ) as evidence,
+    'Put one rest day into the rotation and leave the sessions as they are.' as suggestion,
+    null::varchar[] as muscles,
+from counts
+cross join review.rules as rules
+left join changed on counts.client_id = changed.client_id
+where counts.restless_days > rules.restless_days

@@ -1,0 +1,160 @@
+-- One row per client of whose lifts several, of more than one body part, dropped under their level
+-- in their last two sessions: a question of health, not of programming. A lift's level is the median
+-- of the sessions of rules.reference_days before the two. A session with a heavier load or with more
+-- repetitions to failure than usual is other work and no drop; light sessions without recorded effort
+-- may be a deload and are left out.
+-- grain: client_id, subject
+-- code: name of the finding
+-- lever: place in the order of what to change first
+-- client_id: the client
+-- subject: empty: the client as a whole
+-- severity: distance from the threshold, as a share of it
+-- evidence: the numbers it rests on
+-- suggestion: one small step
+-- muscles: muscles concerned; null: all
+with rules as (
+    select *,
+    from review.rules
+),
+
+sessions as (
+    select
+        indexed.client_id,
+        indexed.exercise,
+        indexed.day,
+        clients.last_on,
+        indexed.session_index,
+        indexed.index_load_kg,
+        30 * (indexed.session_index / indexed.index_load_kg - 1) as reps_to_failure,
+        coalesce(
+            indexed.day - lag(indexed.day) over lift >= rules.restart_days, false
+        ) as is_restart,
+        row_number() over (
+            partition by indexed.client_id, indexed.exercise
+            order by indexed.day desc
+        ) as nth_last,
+    from int_lift_session__indexed as indexed
+    cross join rules
+    inner join int_client__logged as clients on indexed.client_id = clients.client_id
+    inner join int_lift_session__lightened as lightened
+        on
+            indexed.client_id = lightened.client_id
+            and indexed.exercise = lightened.exercise
+            and indexed.day = lightened.day
+    anti join stg_phases as phases
+        on
+            indexed.client_id = phases.client_id
+            and phases.kind = 'deload'
+            and indexed.day between phases.from_on and phases.to_on
+    where
+        indexed.session_index is not null
+        and (indexed.has_recorded_effort or not lightened.is_light)
+        and indexed.day > clients.last_on - rules.reference_days - 2 * rules.restart_days
+    window lift as (partition by indexed.client_id, indexed.exercise order by indexed.day)
+),
+
+stretches as (
+    select
+        *,
+        sum(is_restart::integer) over (
+            partition by client_id, exercise
+            order by day desc
+            rows between unbounded preceding and 1 preceding
+        ) as restarts_since,
+    from sessions
+),
+
+last_two as (
+    select
+        client_id,
+        exercise,
+        min(day) as from_on,
+        max(day) as to_on,
+        max(session_index) as higher_index,
+        max(index_load_kg) as heavier_load_kg,
+        max(reps_to_failure) as more_reps,
+    from stretches
+    where nth_last <= 2 and coalesce(restarts_since, 0) = 0
+    group by all
+    having count(*) = 2
+),
+
+levels as (
+    select
+        stretches.client_id,
+        stretches.exercise,
+        median(stretches.session_index) as level_index,
+        median(stretches.index_load_kg) as usual_load_kg,
+        median(stretches.reps_to_failure) as usual_reps,
+    from stretches
+    cross join rules
+    inner join last_two
+        on
+            stretches.client_id = last_two.client_id
+            and stretches.exercise = last_two.exercise
+            and stretches.day between last_two.from_on - rules.reference_days
+            and last_two.from_on - 1
+    where coalesce(stretches.restarts_since, 0) = 0
+    group by stretches.client_id, stretches.exercise, rules.reference_min_sessions
+    having count(*) >= rules.reference_min_sessions
+),
+
+dropped_lifts as (
+    select
+        last_two.client_id,
+        last_two.exercise,
+        round(1 - last_two.higher_index / levels.level_index, 9) as fall_share,
+    from last_two
+    cross join rules
+    inner join int_client__logged as clients on last_two.client_id = clients.client_id
+    inner join levels
+        on last_two.client_id = levels.client_id and last_two.exercise = levels.exercise
+    where
+        last_two.to_on > clients.last_on - rules.restart_days
+        and last_two.heavier_load_kg <= levels.usual_load_kg + 1e-9
+        and last_two.more_reps <= levels.usual_reps + rules.drop_reps_slack + 1e-9
+        and fall_share >= rules.drop_share - 1e-9
+),
+
+part_counts as (
+    select
+        dropped_lifts.client_id,
+        count(distinct muscles.body_part) as body_parts,
+        list(distinct exercise_muscles.muscle order by exercise_muscles.muscle) as muscles,
+    from dropped_lifts
+    inner join review.exercise_muscles as exercise_muscles
+        on dropped_lifts.exercise = exercise_muscles.exercise
+    inner join stg_muscles as muscles on exercise_muscles.muscle = muscles.muscle
+    where exercise_muscles.role = 'direct'
+    group by all
+),
+
+clients as (
+    select
+        client_id,
+        count(*) as lifts,
+        list(exercise::varchar order by fall_share desc, exercise) as exercises,
+        round(avg(fall_share), 9) as fall_share,
+    from dropped_lifts
+    group by all
+)
+
+select
+    'strength_drop' as code,
+    2 as lever,
+    clients.client_id::varchar as client_id,
+    '' as subject,
+    round(clients.fall_share / rules.drop_share - 1, 9) as severity,
+    json_object(
+        'lifts', clients.exercises,
+        'mean_drop_pct', round(-100 * clients.fall_share, 9),
+        'body_parts', part_counts.body_parts
+    ) as evidence,
+    'Ask about sleep, illness and pain before the next session, and add nothing until the lifts '
+    || 'are back. Pain, illness or a sudden loss of strength goes to a licensed professional.'
+        as suggestion,
+    part_counts.muscles,
+from clients
+cross join rules
+inner join part_counts on clients.client_id = part_counts.client_id
+where clients.lifts >= rules.drop_lifts and part_counts.body_parts >= rules.drop_parts

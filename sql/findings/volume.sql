@@ -1,0 +1,144 @@
+-- One row per client and muscle outside its guide. Nothing is added while something is to be pulled
+-- back or asked about, while a lift of the muscle regresses, in a cut, for a muscle that is held back,
+-- or where harder work sets would do.
+-- grain: client_id, subject
+-- code: name of the finding
+-- lever: place in the order of what to change first
+-- client_id: the client
+-- subject: the muscle
+-- severity: distance from the guide, in steps of rules.volume_step
+-- evidence: the numbers it rests on
+-- suggestion: one small step
+-- muscles: the muscle alone
+-- is_favoured: whether the client wants to bring it up and it is below
+with outside as (
+    select
+        status.client_id,
+        status.muscle,
+        lower(muscles.label) as label,
+        status.standing,
+        case
+            when status.standing = 'below' then status.judged_rate_28d
+            else rated.weekly_rate
+        end as rate,
+        status.guide_low,
+        status.guide_high,
+        status.standing = 'below' and coalesce(favours.favour = 'bring_up', false) as is_favoured,
+        coalesce(favours.favour = 'hold_back', false) as is_held_back,
+        coalesce(worked.work_rate, 0) as work_rate,
+    from review.muscle_status as status
+    semi join config_scope on status.client_id = config_scope.client_id
+    inner join stg_muscles as muscles on status.muscle = muscles.muscle
+    inner join int_muscle__rated as rated
+        on
+            status.client_id = rated.client_id
+            and status.muscle = rated.muscle
+            and rated.span = 'judged'
+    left join stg_favours as favours
+        on status.client_id = favours.client_id and status.muscle = favours.muscle
+    left join int_muscle__worked as worked
+        on status.client_id = worked.client_id and status.muscle = worked.muscle
+    where status.standing in ('below', 'above')
+),
+
+hindered_clients as (
+    select client_id, from strength_drop
+    union
+    select client_id, from return
+    union
+    select client_id, from attendance
+    union
+    select client_id, from extension
+    union
+    select client_id, from failure
+    union
+    select client_id, from rest
+    union
+    select client_id::varchar, from int_client__logged
+    where is_cutting
+),
+
+regressing_muscles as (
+    select distinct
+        client_id,
+        unnest(muscles) as muscle,
+    from int_lift__watched
+    where status = 'regressing'
+),
+
+candidates as (
+    select
+        outside.*,
+        case
+            when outside.standing = 'below' then outside.guide_low - outside.rate
+            else outside.rate - outside.guide_high
+        end as sets_outside,
+        case
+            when outside.standing = 'below' then rules.volume_step
+            else -rules.volume_step
+        end as step,
+    from outside
+    cross join review.rules as rules
+    left join hindered_clients on outside.client_id = hindered_clients.client_id
+    left join regressing_muscles
+        on
+            outside.client_id = regressing_muscles.client_id
+            and outside.muscle = regressing_muscles.muscle
+    left join session_size
+        on
+            outside.client_id = session_size.client_id
+            and outside.muscle = session_size.subject
+    where
+        outside.standing = 'above'
+        or (
+            hindered_clients.client_id is null
+            and regressing_muscles.client_id is null
+            and session_size.client_id is null
+            and not outside.is_held_back
+            and outside.work_rate < outside.guide_low
+        )
+),
+
+-- the weekly rate as one hit every seven days
+changed as (
+    select
+        candidates.*,
+        rates.weekly_rate_after,
+    from candidates,
+        changed_rate(candidates.rate, 7, sets_added := candidates.step) as rates
+)
+
+select
+    'volume' as code,
+    10 as lever,
+    changed.client_id,
+    changed.muscle as subject,
+    round(changed.sets_outside / rules.volume_step, 9) as severity,
+    json_object(
+        'standing', changed.standing,
+        'weekly_rate_sets', changed.rate,
+        'guide_low_sets', changed.guide_low,
+        'guide_high_sets', changed.guide_high,
+        'sets_outside', round(changed.sets_outside, 9),
+        'arithmetic', format(
+            '{:g} sets a week now; {:g} {} are {:g}; the guide {} {:g}',
+            round(changed.rate, 1),
+            rules.volume_step,
+            case when changed.standing = 'below' then 'more' else 'fewer' end,
+            round(changed.weekly_rate_after, 1),
+            case when changed.standing = 'below' then 'begins at' else 'ends at' end,
+            case
+                when changed.standing = 'below' then changed.guide_low
+                else changed.guide_high
+            end
+        )
+    ) as evidence,
+    case
+        when changed.standing = 'below'
+            then format('Add {:g} hard sets a week for {}.', rules.volume_step, changed.label)
+        else format('Take away {:g} hard sets a week for {}.', rules.volume_step, changed.label)
+    end as suggestion,
+    [changed.muscle] as muscles,
+    changed.is_favoured,
+from changed
+cross join review.rules as rules
