@@ -364,6 +364,27 @@ class Rules:
         PRACTICE,
     )
 
+    # Before and after a change
+    change_days: int = _rule(
+        28, "days", "span on each side of a noted change, a multiple of 7", PRACTICE
+    )
+    change_history_days: int = _rule(
+        182, "days", "before a change: how much four-week spans usually differ", PRACTICE
+    )
+    change_min_days: int = _rule(14, "days", "of such a span that give a figure", PRACTICE)
+    change_min_sessions: int = _rule(
+        2, "sessions", "of a lift in each span that its levels are compared by", PRACTICE
+    )
+    change_min_pairs: int = _rule(
+        8, "pairs", "of neighbouring spans that tell what is usual", PRACTICE
+    )
+    change_spread: float = _rule(
+        2.5,
+        "ratio",
+        "of the root mean square of usual differences; more is more than usual variation",
+        "measured: 3 to 7 % of unchanged weeks are called more, tests/README.md",
+    )
+
 
 def rule_names() -> tuple[str, ...]:
     """Names of all rules, in the order in which they are documented."""

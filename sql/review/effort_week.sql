@@ -15,39 +15,21 @@
 -- rir_5_up: with five or more left [sets]
 -- extended_sets: recorded sets that went on after failure or hold partials [sets]
 -- recorded_share: recorded_sets / work_sets [share]
-with work_sets as (
+with weeks as (
     select
-        graded.client_id,
-        graded.exercise,
-        date_trunc('week', graded.performed_on)::date as week,
-        floor(graded.recorded_rir) as whole_rir,
-        graded.is_extended,
-    from int_set__graded as graded
-    cross join review.rules as rules
-    where
-        graded.set_role = 'work'
-        -- a pound is no round number of kilograms: an even share may miss by a hair
-        and coalesce(
-            graded.effective_load_kg >= rules.effort_load_share * graded.top_load_kg - 1e-6, true
-        )
-),
-
-counts as (
-    select
-        work_sets.client_id,
-        work_sets.week,
-        coalesce(exercises.movement, 'unknown') as movement,
-        count(*) as work_sets,
-        count(whole_rir) as recorded_sets,
-        count(*) filter (where whole_rir <= 0) as rir_0,
-        count(*) filter (where whole_rir = 1) as rir_1,
-        count(*) filter (where whole_rir = 2) as rir_2,
-        count(*) filter (where whole_rir = 3) as rir_3,
-        count(*) filter (where whole_rir = 4) as rir_4,
-        count(*) filter (where whole_rir >= 5) as rir_5_up,
-        count(*) filter (where is_extended and whole_rir is not null) as extended_sets,
-    from work_sets
-    left join stg_exercises as exercises on work_sets.exercise = exercises.exercise
+        client_id,
+        date_trunc('week', day)::date as week,
+        movement,
+        sum(work_sets)::bigint as work_sets,
+        sum(recorded_sets)::bigint as recorded_sets,
+        sum(rir_0)::bigint as rir_0,
+        sum(rir_1)::bigint as rir_1,
+        sum(rir_2)::bigint as rir_2,
+        sum(rir_3)::bigint as rir_3,
+        sum(rir_4)::bigint as rir_4,
+        sum(rir_5_up)::bigint as rir_5_up,
+        sum(extended_sets)::bigint as extended_sets,
+    from int_client_day__effort
     group by all
 )
 
@@ -65,4 +47,4 @@ select
     rir_5_up,
     extended_sets,
     round(recorded_sets / work_sets, 9) as recorded_share,
-from counts
+from weeks
