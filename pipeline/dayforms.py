@@ -15,7 +15,7 @@ from itertools import pairwise
 from statistics import median
 
 from pipeline.daynames import DAYS, MONTHS, fold_name
-from pipeline.days import read_by_format, read_moment
+from pipeline.days import SERIAL, read_by_format, read_moment
 
 FIRST_YEAR = 1990
 """Days before it speak against a form: exports of training logs are younger."""
@@ -43,7 +43,7 @@ _TIME = (
 )
 _WEEKDAY = r"(?P<weekday>[^\W\d_]+\.?)(?P<wsep>,? )"
 _DATES = (
-    r"(?P<a>\d{1,4})(?P<s1>[./ -])(?P<b>\d{1,2})(?P<s2>[./ -])(?P<c>\d{1,4})",
+    r"(?P<a>\d{1,4})(?P<s1>[./ -])(?P<b>\d{1,2})(?P<s2>[./ -] ?)(?P<c>\d{1,4})",
     r"(?P<dd>\d{1,2}(?:er|st|nd|rd|th|º)?)(?P<s1>\.? ?(?:de )?|[-/.])"
     r"(?P<month>[^\W\d_]{3,10}\.?)(?P<s2>,? ?(?:de )?|[-/.])(?P<year>\d{4}|\d{2})",
     r"(?P<month>[^\W\d_]{3,10}\.?)(?P<s1> |-)(?P<dd>\d{1,2}(?:st|nd|rd|th)?)(?P<s2>,? |-)"
@@ -135,6 +135,18 @@ def _epoch_form(texts: list[str], counts: dict[str, int], tomorrow: date) -> Day
             reason = f"{unit} since 1970, which count days in UTC"
             return DayForm(pattern, share, 0.9, reason, True)
     return None
+
+
+def serial_form(counts: dict[str, int], tomorrow: date) -> DayForm | None:
+    """The form of the day numbers of spreadsheets; None if the texts are none."""
+    shape = re.compile(r"\d{5}(?:[.,]\d+)?")
+    read = [text for text in counts if shape.fullmatch(text) and _reads(text, SERIAL, tomorrow)]
+    share = sum(counts[text] for text in read) / max(sum(counts.values()), 1)
+    if share < MOST_SHARE:
+        return None
+    has_clock = any(re.search(r"[.,]\d*[1-9]", text) for text in read)
+    reason = "day numbers of a spreadsheet, counted from 1900"
+    return DayForm(SERIAL, share, 0.85, reason, has_clock)
 
 
 def _decided(

@@ -6,7 +6,8 @@ A zone is read past: a moment belongs to the calendar day as written.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -110,6 +111,8 @@ def read_clock(text: str) -> time | None:
 def read_by_format(text: str, pattern: str) -> Moment | None:
     """A day or moment by a strptime pattern, "epoch" (seconds) or "epoch_ms"; those in UTC."""
     try:
+        if pattern == SERIAL:
+            return _by_serial(float(text.replace(",", ".")))
         if pattern in ("epoch", "epoch_ms"):
             seconds = float(text) / (1000 if pattern == "epoch_ms" else 1)
             found = datetime.fromtimestamp(seconds, UTC).replace(tzinfo=None, microsecond=0)
@@ -118,6 +121,18 @@ def read_by_format(text: str, pattern: str) -> Moment | None:
     except (ValueError, OverflowError, OSError):
         return None
     return Moment(found.date(), found if has_clock(pattern) else None)
+
+
+def _by_serial(number: float) -> Moment | None:
+    """The moment of a day number as spreadsheets count: 1 is the first day of 1900.
+
+    They take 1900 for a leap year, so that from March of it on the count starts two days earlier.
+    """
+    if not _SERIAL_FIRST <= number < _SERIAL_LAST:
+        return None
+    day, part = divmod(round(number * 86_400), 86_400)
+    found = datetime(1899, 12, 30) + timedelta(days=day, seconds=part)
+    return Moment(found.date(), found if part else None)
 
 
 def _by_pattern(text: str, pattern: str) -> datetime:
@@ -140,6 +155,11 @@ def expanded(pattern: str) -> str:
     return pattern
 
 
+SERIAL = "serial"
+"""Date format of the day numbers of spreadsheets."""
+
+_SERIAL_FIRST, _SERIAL_LAST = 61, 200_000
+
 _SHORT_FORMS = {"%F": "%Y-%m-%d", "%T": "%H:%M:%S", "%R": "%H:%M", "%D": "%m/%d/%y"}
 
 
@@ -150,7 +170,7 @@ def has_clock(pattern: str) -> bool:
 
 def names_a_day(pattern: str) -> bool:
     """Whether a pattern tells year, month and day, so that it gives back the day it writes."""
-    if pattern in ("epoch", "epoch_ms"):
+    if pattern in ("epoch", "epoch_ms", SERIAL):
         return True
     if not any(mark in pattern for mark in ("%Y", "%y", "%G", "%c", "%x")):
         return False
@@ -165,12 +185,78 @@ def names_a_day(pattern: str) -> bool:
 def with_days(lines: pl.DataFrame, mapping: Mapping, export: RawExport) -> pl.DataFrame:
     """Adds `performed_on` and `moment`, the clock time that the day's cell carries."""
     texts = lines["t_performed_on"]
-    if mapping.date_format is None:
+    if mapping.year is not None:
+        read = _moments_without_year(lines, mapping)
+    elif mapping.date_format is None:
         read = _iso_moments(texts)
         read = _with_order_free_days(texts, read, mapping, export)
     else:
         read = _formatted_moments(texts, mapping.date_format, mapping, "date")
     return lines.hstack(read)
+
+
+def _moments_without_year(lines: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+    """Columns performed_on and moment of days that are written without their year."""
+    pattern = expanded(mapping.date_format or "")
+    if not names_a_day(f"{pattern} %Y"):
+        raise ConfigError(
+            f"{mapping.path}: [formats] date = {mapping.date_format!r} does not tell month and "
+            'day; write a strptime pattern such as "%d.%m.".'
+        )
+    texts = lines["t_performed_on"]
+    read = {
+        text: read_by_format(f"{text} {LEAP_YEAR}", f"{pattern} %Y")
+        for text in texts.drop_nulls().unique()
+    }
+    found = [read.get(text) if text is not None else None for text in texts.to_list()]
+    days: list[date | None] = [None] * len(found)
+    rows = defaultdict(list)
+    for at, client in enumerate(lines["client_id"].to_list()):
+        rows[client].append(at)
+    for places in rows.values():
+        dated = with_years([each.day if (each := found[at]) else None for at in places],
+                           mapping.year or 0)  # fmt: skip
+        for at, day in zip(places, dated, strict=True):
+            days[at] = day
+    moments = [
+        datetime.combine(day, each.at.time()) if day and each and each.at else None
+        for day, each in zip(days, found, strict=True)
+    ]
+    return pl.DataFrame(
+        {
+            "performed_on": pl.Series(days, dtype=pl.Date),
+            "moment": pl.Series(moments, dtype=pl.Datetime("us")),
+        }
+    )
+
+
+LEAP_YEAR = 2000
+"""The year in which days without one are read first, so that 29 February is a day."""
+
+
+def with_years(days: Sequence[date | None], year: int) -> list[date | None]:
+    """Days of one year moved to theirs: the first is of `year`.
+
+    A step of more than half a year back begins the next year (from December to January), one of
+    more than half a year on the year before (a file with the newest day first).
+    """
+    told: list[date | None] = []
+    before: date | None = None
+    for each in days:
+        if each is None:
+            told.append(None)
+            continue
+        step = (each - before).days if before else 0
+        year += (step < -_HALF_YEAR) - (step > _HALF_YEAR)
+        before = each
+        try:
+            told.append(each.replace(year=year))
+        except ValueError:
+            told.append(None)
+    return told
+
+
+_HALF_YEAR = 183
 
 
 def _iso_moments(texts: pl.Series) -> pl.DataFrame:
@@ -275,9 +361,14 @@ def _formatted_moments(texts: pl.Series, given: str, mapping: Mapping, key: str)
     """Columns performed_on and moment of texts in a strptime pattern, or epoch numbers."""
     pattern = expanded(given)
     if not names_a_day(pattern):
+        yearless = key == "date" and names_a_day(f"{pattern} %Y")
         raise ConfigError(
             f"{mapping.path}: [formats] {key} = {given!r} does not tell year, month and day; "
-            'write a strptime pattern such as "%d.%m.%Y", or "epoch".'
+            + (
+                "write the year of its first line beside it, such as year = 2026."
+                if yearless
+                else 'write a strptime pattern such as "%d.%m.%Y", or "epoch".'
+            )
         )
     none = pl.lit(None, dtype=pl.Datetime("us")).alias("moment")
     frame = texts.alias("text").to_frame()
@@ -292,7 +383,9 @@ def _formatted_moments(texts: pl.Series, given: str, mapping: Mapping, key: str)
         micros = number.cast(pl.Int64, strict=False) // per_second * 1_000_000
         moment = micros.cast(pl.Datetime("us"))
         read = frame.select(moment.dt.date().alias("performed_on"), moment.alias("moment"))
-    elif not {"%z", "%Z", "%y"} & {pattern[at : at + 2] for at in range(len(pattern))}:
+    elif pattern != SERIAL and not {"%z", "%Z", "%y"} & {
+        pattern[at : at + 2] for at in range(len(pattern))
+    }:
         try:
             if has_clock(pattern):
                 moment = text.str.to_datetime(pattern, strict=False, time_unit="us")

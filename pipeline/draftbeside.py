@@ -243,7 +243,11 @@ def _load_cells(board: Board) -> tuple[bool, set[Unit], dict[float, int]]:
 
 def find_decimals(board: Board) -> None:
     marks = {mark: times for mark, times in board.decimal_marks.items() if times}
-    if len(marks) == 1 and board.rows != "exercises" and board.sniffed.delimiter not in marks:
+    if (
+        len(marks) == 1
+        and board.rows not in ("exercises", "days")
+        and board.sniffed.delimiter not in marks
+    ):
         mark, times = next(iter(marks.items()))
         named = "comma" if mark == "," else "point"
         board.guess("file", "decimal", mark, 0.97, f"{times} different numbers have a {named}")

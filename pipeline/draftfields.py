@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.draftboard import FEW, Board, days_of
+from pipeline.draftdays import takes_day_parts, takes_yearless, why_no_days
 from pipeline.errors import ExportError
 from pipeline.guesses import GUESS_FROM
 from pipeline.profiles import Profile
@@ -12,10 +13,9 @@ from pipeline.vocabulary import OTHER, SURE
 def find_days(board: Board) -> None:
     found = [each for each in board.free() if each.days is not None and each.days.share >= 0.5]
     if not found:
-        raise ExportError(
-            f"{board.shown}: no column holds calendar days with a year; if the day stands in "
-            "several columns or in lines of its own, bring it into one column first."
-        )
+        if not (takes_day_parts(board) or takes_yearless(board)):
+            raise ExportError(f"{board.shown}: {why_no_days(board)}")
+        return
 
     def rank(each: Profile) -> tuple[float, ...]:
         is_other = each.header.strength(OTHER) >= SURE > each.header.strength("performed_on")

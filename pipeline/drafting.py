@@ -11,6 +11,7 @@ from datetime import date
 
 from pipeline.draftbeside import describe_file, find_beside, find_decimals, find_units, why_unread
 from pipeline.draftboard import Board
+from pipeline.draftcolumns import skip_others, takes_days, takes_sides
 from pipeline.draftfields import find_carried, find_clients, find_days, find_exercises
 from pipeline.draftlayouts import take_sets, takes_listed, takes_wide
 from pipeline.draftmarks import find_efforts, find_kinds
@@ -63,13 +64,15 @@ def _decided(board: Board) -> Draft:
     describe_file(board)
     find_days(board)
     find_clients(board)
-    find_exercises(board)
-    if not (takes_wide(board) or takes_listed(board)):
-        take_sets(board)
+    if not takes_days(board):
+        find_exercises(board)
+        if not (takes_sides(board) or takes_wide(board) or takes_listed(board)):
+            take_sets(board)
     find_efforts(board)
     find_kinds(board)
     find_beside(board)
     find_carried(board)
+    skip_others(board)
     find_units(board)
     find_decimals(board)
     unread = tuple(

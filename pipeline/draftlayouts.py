@@ -39,19 +39,19 @@ def takes_wide(board: Board) -> bool:
     for each in board.free():
         if each.header.pattern is not None:
             groups[each.header.pattern].append(each)
-    merged = {
-        pattern: _merged(pattern, found)
+    joined = {
+        pattern: merged(pattern, found)
         for pattern, found in groups.items()
         if len({each.header.number for each in found}) > 1
     }
-    lists = [pattern for pattern, each in merged.items() if each.notation_share >= 0.5]
+    lists = [pattern for pattern, each in joined.items() if each.notation_share >= 0.5]
     if lists:
         board.rows = "exercises"
-        _take_numbered(board, lists[0], SETS_COLUMN, merged, groups, 0.9, "lists of sets")
-        board.loads = [merged[lists[0]]]
+        _take_numbered(board, lists[0], SETS_COLUMN, joined, groups, 0.9, "lists of sets")
+        board.loads = [joined[lists[0]]]
         return True
     chosen: dict[str, str] = {}
-    for pattern, each in merged.items():
+    for pattern, each in joined.items():
         for name in _NUMBERED:
             is_named = each.header.strength(name) >= SURE and name not in chosen
             is_best = each.header.strength(name) >= each.header.strength(*each.header.strengths)
@@ -60,12 +60,12 @@ def takes_wide(board: Board) -> bool:
                 break
     unknown = [
         pattern
-        for pattern, each in merged.items()
+        for pattern, each in joined.items()
         if pattern not in chosen.values()
         and (each.header.says_nothing or each.header.strength("sets", "set_no") >= SURE)
         and each.number_share >= 0.8
     ]
-    wholes = [each for each in unknown if merged[each].within(1, REPS_MOST, whole=True) > 0.95]
+    wholes = [each for each in unknown if joined[each].within(1, REPS_MOST, whole=True) > 0.95]
     has_reps = bool(board.headed(("reps",), reps_fit, 0.6))
     if "reps" not in chosen and wholes and not has_reps:
         chosen["reps"] = wholes[0]
@@ -78,12 +78,12 @@ def takes_wide(board: Board) -> bool:
     effort = chosen.pop("effort", None)
     for name, pattern in chosen.items():
         key = "set_kind" if name == "warmup" else name
-        _take_numbered(board, pattern, key, merged, groups, 0.93, "numbered columns")
+        _take_numbered(board, pattern, key, joined, groups, 0.93, "numbered columns")
         if name == "load":
-            board.loads = [merged[pattern]]
-        board.translate(name, merged[pattern])
+            board.loads = [joined[pattern]]
+        board.translate(name, joined[pattern])
     if effort is not None:
-        effort_reading(board, merged[effort], groups[effort], pattern=effort)
+        effort_reading(board, joined[effort], groups[effort], pattern=effort)
     if "load" not in chosen:
         load_column(board)
     return True
@@ -93,13 +93,13 @@ def _take_numbered(
     board: Board,
     pattern: str,
     key: str,
-    merged: dict[str, Profile],
+    joined: dict[str, Profile],
     groups: dict[str, list[Profile]],
     confidence: float,
     why: str,
 ) -> None:
     numbers = sorted(each.header.number or 0 for each in groups[pattern])
-    board.take(key, merged[pattern], confidence, f"{why} {numbers[0]} to {numbers[-1]}", pattern)
+    board.take(key, joined[pattern], confidence, f"{why} {numbers[0]} to {numbers[-1]}", pattern)
     for each in board.profiles:
         if each.header.pattern == pattern:
             board.taken[each.name] = key
@@ -196,7 +196,7 @@ def take_sets(board: Board) -> None:
         load_by_cells(board)
 
 
-def _merged(pattern: str, columns: list[Profile]) -> Profile:
+def merged(pattern: str, columns: list[Profile]) -> Profile:
     """Numbered columns as one."""
     counts: dict[str, int] = defaultdict(int)
     for each in columns:

@@ -328,7 +328,8 @@ def _layout_lines(found: Draft) -> list[str]:
     meant = {
         "sets": "a row is one set, or several alike ones",
         "exercises": "one cell lists the sets of a row",
-        "wide": "numbered columns hold the sets of a row",
+        "wide": "several columns hold the sets of a row",
+        "days": "a row is a day, and each other column an exercise whose cells list the sets",
     }
     lines = [f"# {meant[found.rows]}", f"rows = {_quoted(found.rows)}"]
     for guess in found.guesses:
@@ -399,7 +400,7 @@ def try_mapping(text: str, shown: str, data: bytes, workspace: Workspace | None)
 def _read(
     data: bytes, mapping: Mapping, shown: str, index: ClientIndex, workspace: Workspace | None
 ) -> Normalised:
-    export = read_export(data, mapping.file, shown, tuple(mapping.columns.values()))
+    export = read_export(data, mapping.file, shown, mapping.column_names)
     return normalise(export, mapping, 0, index, _tomorrow(workspace), _rules(workspace))
 
 

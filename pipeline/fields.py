@@ -10,7 +10,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping
+from pipeline.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping, is_numbered
 from pipeline.reading import RawExport
 
 _LINE_FIELDS = (
@@ -28,7 +28,11 @@ def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
     """A row a record: `line` and a text for each field that is not numbered, in file order."""
     texts: dict[str, pl.Expr] = {}
     for name, column in mapping.columns.items():
-        if "{n}" not in column:
+        if name == SETS_COLUMN and mapping.rows == "days":
+            continue
+        if name == "performed_on" and mapping.day_columns:
+            texts[name] = _joined_day(export, mapping)
+        elif not is_numbered(column):
             texts[name] = stripped(export.column(column, key_of(mapping, name)))
         elif name == SETS_COLUMN:
             texts[name] = _joined_cells(export.numbered(column, key_of(mapping, name)))
@@ -57,6 +61,14 @@ def _carried(frame: pl.DataFrame, mapping: Mapping, export: RawExport) -> pl.Dat
         frame.with_columns(stretch)
         .with_columns(pl.col(name).forward_fill().over("stretch") for name in names)
         .drop("stretch")
+    )
+
+
+def _joined_day(export: RawExport, mapping: Mapping) -> pl.Expr:
+    """The cells that make up a day, joined by a space; null where one is empty."""
+    key = key_of(mapping, "performed_on")
+    return pl.concat_str(
+        [stripped(export.column(each, key)) for each in mapping.day_columns], separator=" "
     )
 
 

@@ -1,4 +1,4 @@
-"""From lines to entries, a row a set, in the three layouts: sets, wide and exercises."""
+"""From lines to entries, a row a set, in the four layouts: sets, wide, exercises and days."""
 
 from __future__ import annotations
 
@@ -7,9 +7,18 @@ from dataclasses import replace
 
 import polars as pl
 
-from pipeline.fields import by_distinct, is_given, key_of, said, shown_name, stripped, text_of
+from pipeline.fields import (
+    by_distinct,
+    is_given,
+    key_of,
+    said,
+    shown_name,
+    stripped,
+    text_of,
+    translated,
+)
 from pipeline.judging import Faults, Test, no_exercise
-from pipeline.mapping import SETS_COLUMN, Mapping
+from pipeline.mapping import EXERCISE_MARK, SETS_COLUMN, Mapping, is_numbered
 from pipeline.notation import SETS_MAX, NotationError, Reading, parse, parse_column
 from pipeline.reading import RawExport
 from pipeline.reasons import Reason
@@ -39,6 +48,13 @@ def entries_of(
     if mapping.rows == "exercises":
         lines, weighed = _parted(lines, mapping, faults, text_of(SETS_COLUMN).is_null())
         return weighed, _noted_entries(lines, mapping, faults)
+    if mapping.rows == "days":
+        columns = _exercise_columns(export, mapping)
+        has_none = _has_no_cell(export, columns)
+        lines, weighed = _parted(lines, mapping, faults, has_none)
+        return weighed, _noted_entries(
+            _cells_of_days(lines, export, columns, mapping), mapping, faults
+        )
     if mapping.rows == "wide":
         entries, filled = _wide_entries(lines, export, mapping)
         has_none = ~pl.col("line").is_in(filled["line"].implode())
@@ -52,6 +68,40 @@ def entries_of(
     )
     lines = faults.sift(lines, [no_exercise(mapping)])
     return weighed, _counted_entries(lines, mapping, faults)
+
+
+def _exercise_columns(export: RawExport, mapping: Mapping) -> dict[str, str]:
+    """The exercises of the layout "days", each with its column."""
+    named = (*mapping.columns.values(), *mapping.day_columns, *mapping.skip_columns)
+    return export.others(
+        mapping.columns[SETS_COLUMN], EXERCISE_MARK, key_of(mapping, SETS_COLUMN), named
+    )
+
+
+def _has_no_cell(export: RawExport, columns: dict[str, str]) -> pl.Expr:
+    """Whether a line has nothing under any exercise."""
+    filled = export.records.filter(
+        pl.any_horizontal(stripped(each).is_not_null() for each in columns.values())
+    )
+    return ~pl.col("line").is_in(filled["source_line"].implode())
+
+
+def _cells_of_days(
+    lines: pl.DataFrame, export: RawExport, columns: dict[str, str], mapping: Mapping
+) -> pl.DataFrame:
+    """A row for each cell under an exercise, in the order of lines and columns."""
+    cells = (
+        export.records.select(
+            pl.col("source_line").alias("line"),
+            *(stripped(column).alias(exercise) for exercise, column in columns.items()),
+        )
+        .unpivot(index="line", variable_name="t_exercise", value_name=f"t_{SETS_COLUMN}")
+        .with_row_index("place")
+        .drop_nulls(f"t_{SETS_COLUMN}")
+    )
+    rows = lines.drop("t_exercise", f"t_{SETS_COLUMN}").join(cells, on="line", how="inner")
+    rows = rows.sort("line", "place").drop("place").select(lines.columns)
+    return translated(rows, mapping, ("exercise",))
 
 
 def _counted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.DataFrame:
@@ -107,9 +157,9 @@ def _wide_entries(
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """A row for each group of numbered cells that is not empty; n counts them within the line."""
     numbered = {
-        name: export.numbered(column, key_of(mapping, name))
+        name: export.columns_of(column, key_of(mapping, name), mapping.side_words)
         for name, column in mapping.columns.items()
-        if "{n}" in column
+        if is_numbered(column)
     }
     records = export.records.join(
         lines.select(pl.col("line").alias("source_line")),
@@ -120,7 +170,8 @@ def _wide_entries(
     counts = records.null_count().row(0, named=True)
     unfilled = {column for column, count in counts.items() if count == records.height}
     groups = [lines.clear()]
-    for number in sorted({each for found in numbered.values() for each in found}):
+    marks = dict.fromkeys(each for found in numbered.values() for each in found)
+    for place, number in enumerate(sorted(marks, key=_rank), start=1):
         cells = {name: found[number] for name, found in numbered.items() if number in found}
         if all(column in unfilled for column in cells.values()):
             continue
@@ -133,7 +184,8 @@ def _wide_entries(
             if name not in cells
         ]
         group = lines.with_columns(*texts.get_columns(), *absent).with_columns(
-            pl.lit(number, dtype=pl.Int32).alias("n")
+            pl.lit(place, dtype=pl.Int32).alias("n"),
+            *([pl.lit(number).alias("t_side")] if isinstance(number, str) else []),
         )
         groups.append(
             group.filter(pl.any_horizontal(text_of(name).is_not_null() for name in cells))
@@ -145,6 +197,11 @@ def _wide_entries(
     return entries, entries.select("line").unique()
 
 
+def _rank(mark: int | str) -> int:
+    """Numbers in their order; sides in the order of the file, which `sorted` keeps."""
+    return mark if isinstance(mark, int) else 0
+
+
 def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.DataFrame:
     """A row for each set that a cell lists."""
     lines = faults.sift(lines, [no_exercise(mapping)])
@@ -153,6 +210,8 @@ def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.
     refused = {
         cell: found.reason for cell, found in read.items() if isinstance(found, NotationError)
     }
+    is_days = mapping.rows == "days"
+    where = text_of("exercise") if is_days else pl.lit(shown_name(mapping, SETS_COLUMN))
     doubts = by_distinct(lines[f"t_{SETS_COLUMN}"], refused.get, pl.String())
     lines = faults.sift(
         lines.with_columns(doubts.alias("doubt")),
@@ -161,9 +220,7 @@ def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.
                 Reason.SETS_UNREADABLE,
                 pl.col("doubt").is_not_null(),
                 pl.concat_str(
-                    said(
-                        "'", text_of(SETS_COLUMN), f"' under {shown_name(mapping, SETS_COLUMN)}: "
-                    ),
+                    said("'", text_of(SETS_COLUMN), "' under ", where, ": "),
                     pl.col("doubt"),
                     pl.lit("."),
                 ),
@@ -192,10 +249,18 @@ def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.
         schema=_NOTED,
         orient="row",
     )
-    entries = lines.drop("n", "doubt").join(
-        noted, left_on=f"t_{SETS_COLUMN}", right_on="cell", how="inner"
+    entries = (
+        lines.drop("n", "doubt")
+        .with_row_index("place")
+        .join(noted, left_on=f"t_{SETS_COLUMN}", right_on="cell", how="inner")
+        .sort("place", "n")
+        .drop("place")
     )
-    return entries.sort("line", "n")
+    if is_days:
+        entries = entries.with_columns(
+            pl.col("line").cum_count().over("line").cast(pl.Int32).alias("n")
+        )
+    return entries
 
 
 def reps_lists(cells: list[str]) -> dict[str, Reading]:

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any, Literal
 
 from pipeline.errors import ConfigError, OpenKeyError
+from pipeline.words import SIDE_WORDS
 
-Rows = Literal["sets", "exercises", "wide"]
+Rows = Literal["sets", "exercises", "wide", "days"]
 
 FIELDS: tuple[str, ...] = (
     "performed_on",
@@ -82,12 +83,15 @@ CARRIED_FIELDS = ("performed_on", "client", "exercise", "started_at")
 """Fields of which `[layout] carried` may say that an empty cell repeats the one above."""
 
 SETS_COLUMN = "sets"
-"""Key under [columns] that names the cell with a list of sets in the layout "exercises"."""
+"""Key under [columns] that names the cells with a list of sets, in "exercises" and "days"."""
+
+NUMBER_MARK, SIDE_MARK, EXERCISE_MARK = "{n}", "{side}", "{exercise}"
+"""What stands in a column's name for the number of a set, a side, an exercise."""
 
 _SECTIONS = {
     "file": ("encoding", "delimiter", "quote", "decimal", "thousands", "skip_rows", "header"),
-    "layout": ("rows", "carried"),
-    "formats": ("date", "started_at", "load_unit", "bodyweight_unit"),
+    "layout": ("rows", "carried", "skip_columns"),
+    "formats": ("date", "year", "started_at", "load_unit", "bodyweight_unit"),
 }
 
 
@@ -124,10 +128,33 @@ class Mapping:
     """Unit of the bodyweight column; None: that of the loads."""
     carried: tuple[str, ...] = ()
     """Fields whose empty cells repeat the cell above."""
+    day_columns: tuple[str, ...] = ()
+    """The columns whose cells, joined by a space, are the day; empty: one column is."""
+    year: int | None = None
+    """Year of the first line's day, where days are written without one."""
+    skip_columns: tuple[str, ...] = ()
+    """In the layout "days": columns that are no exercise."""
     values: dict[str, dict[str, str]] = field(default_factory=dict)
     constants: dict[str, str] = field(default_factory=dict)
     text: str = ""
     """The file as it was read; kept with each version so that a rebuild reads the same."""
+
+    @property
+    def column_names(self) -> tuple[str, ...]:
+        """Columns that the mapping names in so many words, or by the number of a set."""
+        named = (*self.columns.values(), *self.day_columns)
+        joined = self.columns.get("performed_on") if self.day_columns else None
+        return tuple(
+            each
+            for each in named
+            if each != joined and SIDE_MARK not in each and EXERCISE_MARK not in each
+        )
+
+    @property
+    def side_words(self) -> tuple[str, ...]:
+        """The words that {side} in a column's name may stand for."""
+        known = (each for each, side in SIDE_WORDS.items() if side)
+        return tuple(dict.fromkeys((*self.values.get("side", {}), *known)))
 
     @property
     def sha256(self) -> str:
@@ -162,8 +189,9 @@ def parse_mapping(text: str, shown: str) -> Mapping:
     for section, keys in _SECTIONS.items():
         _refuse_unknown(_table(raw, section, shown), keys, shown, f"[{section}] ")
     rows = _rows(_table(raw, "layout", shown).get("rows", "sets"), shown)
-    columns = _texts(_table(raw, "columns", shown), shown, "columns")
-    extra = (SETS_COLUMN,) if rows == "exercises" else ()
+    day_columns, texts = _day_columns(_table(raw, "columns", shown), shown)
+    columns = _texts(texts, shown, "columns")
+    extra = (SETS_COLUMN,) if rows in ("exercises", "days") else ()
     _refuse_unknown(columns, FIELDS + extra, shown, "[columns] ")
     constants = _texts(_table(raw, "constants", shown), shown, "constants")
     _refuse_unknown(constants, FIELDS, shown, "[constants] ")
@@ -179,6 +207,9 @@ def parse_mapping(text: str, shown: str) -> Mapping:
         load_unit=_unit(formats, "load_unit", shown),
         bodyweight_unit=_unit(formats, "bodyweight_unit", shown),
         carried=_carried(_table(raw, "layout", shown).get("carried", []), columns, shown),
+        day_columns=day_columns,
+        year=_year(formats, shown),
+        skip_columns=_names(_table(raw, "layout", shown).get("skip_columns", []), shown),
         values=_values(_table(raw, "values", shown), shown),
         constants=constants,
         text=text,
@@ -244,20 +275,31 @@ def _check_contradictions(mapping: Mapping) -> None:
         raise ConfigError(
             f"{shown}: '{both[0]}' stands under [columns] and under [constants]; keep one."
         )
-    needed = ["performed_on", "exercise"]
-    needed += [SETS_COLUMN] if mapping.rows == "exercises" else ["reps"]
+    needed = ["performed_on"] if mapping.rows == "days" else ["performed_on", "exercise"]
+    needed += [SETS_COLUMN] if mapping.rows in ("exercises", "days") else ["reps"]
     missing = [name for name in needed if name not in given]
     if missing:
         raise ConfigError(
             f"{shown}: [columns] lacks '{missing[0]}'; name the export column that holds it "
             f"(found: {', '.join(sorted(columns)) or 'nothing'})."
         )
-    numbered = sorted(name for name, column in columns.items() if "{n}" in column)
+    _check_days(mapping, given)
+    numbered = sorted(name for name, column in columns.items() if is_numbered(column))
     if mapping.rows == "wide":
         if "reps" not in numbered:
             raise ConfigError(
                 f'{shown}: layout "wide" needs a numbered column for reps, such as '
-                'reps = "reps_{n}" under [columns].'
+                'reps = "reps_{n}" (or "reps {side}") under [columns].'
+            )
+        marks = {mark for name in numbered for mark in _MARKS if mark in columns[name]}
+        if len(marks) > 1:
+            raise ConfigError(
+                f"{shown}: '{numbered[0]}' and others name columns by {{n}} and by {{side}}; "
+                "only one of them can tell the sets of a row apart."
+            )
+        if SIDE_MARK in marks and "side" in given:
+            raise ConfigError(
+                f"{shown}: 'side' stands by itself and as {{side}} in a column's name; keep one."
             )
         wrong = [name for name in numbered if name not in PER_SET_FIELDS]
         if wrong:
@@ -267,14 +309,50 @@ def _check_contradictions(mapping: Mapping) -> None:
             f"{shown}: '{numbered[0]}' names a numbered column, which only "
             'layout rows = "wide" has.'
         )
-    if mapping.rows == "exercises" and "reps" in columns:
+    if mapping.rows in ("exercises", "days") and "reps" in columns:
         raise ConfigError(
-            f"{shown}: with rows = \"exercises\" the cell under 'sets' gives the reps; "
+            f"{shown}: with rows = \"{mapping.rows}\" the cell under 'sets' gives the reps; "
             "take 'reps' out of [columns]."
         )
     if mapping.rows != "sets" and "set_count" in given:
         raise ConfigError(
             f"{shown}: 'set_count' needs rows = \"sets\": how many alike sets a row stands for."
+        )
+
+
+_MARKS = (NUMBER_MARK, SIDE_MARK)
+
+
+def is_numbered(column: str) -> bool:
+    """Whether a column's name stands for several columns of the layout "wide"."""
+    return any(mark in column for mark in _MARKS)
+
+
+def _check_days(mapping: Mapping, given: set[str]) -> None:
+    """What [formats] says of days, and the layout "days"."""
+    shown, form = mapping.path, mapping.date_format
+    if mapping.year is not None and (form is None or "%Y" in form or "%y" in form):
+        raise ConfigError(
+            f"{shown}: [formats] year is for days that are written without one; it needs a date "
+            'such as "%d.%m." and does not go with %Y.'
+        )
+    if mapping.day_columns and form is None:
+        raise ConfigError(
+            f"{shown}: [columns] performed_on names several columns; their cells are joined by a "
+            'space, and [formats] date says how to read that, such as "%Y %m %d".'
+        )
+    is_days = mapping.rows == "days"
+    if mapping.skip_columns and not is_days:
+        raise ConfigError(f'{shown}: [layout] skip_columns needs rows = "days".')
+    if is_days and "exercise" in given:
+        raise ConfigError(
+            f'{shown}: with rows = "days" the columns\' names are the exercises; take '
+            "'exercise' out."
+        )
+    if is_days and EXERCISE_MARK not in mapping.columns.get(SETS_COLUMN, EXERCISE_MARK):
+        raise ConfigError(
+            f'{shown}: with rows = "days" [columns] sets names the columns of exercises; write '
+            'sets = "{exercise}".'
         )
 
 
@@ -340,11 +418,39 @@ def _carried(value: object, columns: dict[str, str], shown: str) -> tuple[str, .
     return tuple(value)
 
 
+def _day_columns(table: dict[str, Any], shown: str) -> tuple[tuple[str, ...], dict[str, Any]]:
+    """The columns that make up the day, and [columns] with one name for them."""
+    named = table.get("performed_on")
+    if not isinstance(named, list):
+        return (), table
+    if len(named) < 2 or not all(isinstance(each, str) and each for each in named):
+        raise ConfigError(
+            f'{shown}: [columns] performed_on is a column, or a list such as ["Year", "Month", '
+            '"Day"].'
+        )
+    return tuple(named), {**table, "performed_on": " + ".join(named)}
+
+
+def _year(table: dict[str, Any], shown: str) -> int | None:
+    year = table.get("year")
+    if year is None or (isinstance(year, int) and not isinstance(year, bool) and
+                        1950 <= year <= 2200):  # fmt: skip
+        return year
+    raise ConfigError(f"{shown}: [formats] year must be a year such as 2026.")
+
+
+def _names(value: object, shown: str) -> tuple[str, ...]:
+    if isinstance(value, list) and all(isinstance(each, str) for each in value):
+        return tuple(value)
+    raise ConfigError(f'{shown}: [layout] skip_columns must be a list such as ["Mood"].')
+
+
 def _rows(value: object, shown: str) -> Rows:
-    if value in ("sets", "exercises", "wide"):
+    if value in ("sets", "exercises", "wide", "days"):
         return value
     raise ConfigError(
-        f'{shown}: [layout] rows = {value!r} is not known; it is "sets", "exercises" or "wide".'
+        f"{shown}: [layout] rows = {value!r} is not known; it is "
+        '"sets", "exercises", "wide" or "days".'
     )
 
 

@@ -323,7 +323,7 @@ def _refuse_open_unit(entries: pl.DataFrame, export: RawExport, mapping: Mapping
     bare = entries.filter((pl.col("load") != 0) & pl.col("unit").is_null())
     if not bare.height:
         return
-    name = SETS_COLUMN if mapping.rows == "exercises" else "load"
+    name = SETS_COLUMN if mapping.rows in ("exercises", "days") else "load"
     raise OpenKeyError(
         f"{mapping.path}: [formats] load_unit is open: column {shown_name(mapping, name)} of "
         f"{export.shown} does not say kg or lb (line {bare['line'][0]}); write "

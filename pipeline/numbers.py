@@ -13,7 +13,7 @@ from typing import Literal
 import polars as pl
 
 from pipeline.fields import key_of
-from pipeline.mapping import Mapping
+from pipeline.mapping import Mapping, is_numbered
 from pipeline.reading import RawExport
 from pipeline.rules import Rules
 from pipeline.units import KG_PER_UNIT, Unit
@@ -151,8 +151,8 @@ def number_style(
     marked: set[str] = set()
     for name in ("load", "bodyweight", "rir", "rpe"):
         column = mapping.columns.get(name, "")
-        if "{n}" in column:
-            found = export.numbered(column, key_of(mapping, name)).values()
+        if is_numbered(column):
+            found = export.columns_of(column, key_of(mapping, name), mapping.side_words).values()
             texts = [export.records[each] for each in found]
         else:
             texts = [lines[f"t_{name}"]]

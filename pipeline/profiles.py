@@ -11,7 +11,7 @@ from functools import cached_property
 
 import polars as pl
 
-from pipeline.dayforms import DayForm, day_form
+from pipeline.dayforms import DayForm, day_form, serial_form
 from pipeline.days import read_clock
 from pipeline.exercises import Catalogue
 from pipeline.notation import NotationError, parse_column
@@ -69,7 +69,11 @@ class Profile:
             return None
         changes = self.texts.drop_nulls()
         changes = changes.filter((changes != changes.shift()).fill_null(True))
-        return day_form(self.counts, changes.head(20_000).to_list(), self.tomorrow)
+        found = day_form(self.counts, changes.head(20_000).to_list(), self.tomorrow)
+        is_called = self.header.strength("performed_on", "started_at") >= SURE
+        if found is None and (is_called or self.header.says_nothing):
+            return serial_form(self.counts, self.tomorrow)
+        return found
 
     @cached_property
     def numbers(self) -> dict[str, Number]:

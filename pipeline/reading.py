@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -30,7 +30,7 @@ from pipeline.dialect import (
     usual_width,
 )
 from pipeline.errors import ConfigError, ExportError
-from pipeline.mapping import FileFormat
+from pipeline.mapping import SIDE_MARK, FileFormat
 from pipeline.reasons import Reason
 
 READER_VERSION = 1
@@ -100,6 +100,46 @@ class RawExport:
             f"{key} = {name!r}: {self.shown} has no such column "
             f"(found: {_listed(self.written_header)})."
         )
+
+    def columns_of(self, pattern: str, key: str, sides: Iterable[str]) -> dict[int | str, str]:
+        """Columns of a pattern with {n} or {side}: what stands for the mark to the column."""
+        if SIDE_MARK in pattern:
+            return dict(self.sided(pattern, key, sides).items())
+        return dict(self.numbered(pattern, key).items())
+
+    def sided(self, pattern: str, key: str, sides: Iterable[str]) -> dict[str, str]:
+        """Columns of a pattern such as "reps {side}": the word of the side to the column."""
+        before, after = pattern.split(SIDE_MARK, 1)
+        found = {}
+        for side in sides:
+            wanted = header_name(f"{before}{side}{after}").casefold()
+            names = [each for each in self.written_header if each.casefold() == wanted]
+            if names:
+                found[side] = self.column(names[0], key)
+        if len(found) < 2:
+            raise ConfigError(
+                f"{key} = {pattern!r}: {self.shown} has no two columns of that pattern, one a side "
+                f"(found: {_listed(self.written_header)}); [values.side] says which words are left "
+                "and right."
+            )
+        return found
+
+    def others(self, pattern: str, mark: str, key: str, besides: Iterable[str]) -> dict[str, str]:
+        """Columns of a pattern, but for some: what stands for the mark to the column."""
+        before, after = (header_name(part, strip=False) for part in pattern.split(mark, 1))
+        shape = re.compile(re.escape(before) + "(.+)" + re.escape(after))
+        left_out = {header_name(each) for each in besides}
+        found = {
+            match[1]: name
+            for written, name in zip(self.written_header, self.header, strict=True)
+            if not {written, name} & left_out and (match := shape.fullmatch(written))
+        }
+        if not found:
+            raise ConfigError(
+                f"{key} = {pattern!r}: {self.shown} has no column of that pattern "
+                f"(found: {_listed(self.written_header)})."
+            )
+        return found
 
     def numbered(self, pattern: str, key: str) -> dict[int, str]:
         """Columns of a numbered pattern such as "kg{n}": n to the column of `records`."""

@@ -26,6 +26,7 @@ _DAY = re.compile(
     r"[0-9]{4}-W?[0-9]{2}.*|[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{1,4}.*"
     r"|[0-9]{1,2}\.? .*[^\W\d_]{3,}.* [0-9]{4}.*|[^\W\d_]{3,}\.? [0-9]{1,2}, [0-9]{4}.*"
 )
+_SETS = re.compile(r"(?:w |bw|[+-])?[0-9.,]*(?: ?kgs?| ?lbs?)? ?[x×*@] ?[0-9]", re.IGNORECASE)
 _CLOCK = re.compile(r"[0-9]{1,2}[:h][0-9]{2}.*")
 
 
@@ -210,7 +211,7 @@ def _foreign_header(rows: list[tuple[int, list[str]]], width: int) -> int | None
     typed = 0
     for column, cell in enumerate(first):
         kind = _main_kind([cells[column] for cells in below])
-        if kind in ("day", "number", "clock"):
+        if kind in ("day", "number", "clock", "sets"):
             if _kind(cell) == kind:
                 return None
             typed += _kind(cell) == "text"
@@ -238,4 +239,6 @@ def _kind(cell: str) -> str:
         return "day"
     if _CLOCK.fullmatch(cell):
         return "clock"
+    if _SETS.match(cell):
+        return "sets"
     return "number" if _NUMBER.fullmatch(cell) else "text"
