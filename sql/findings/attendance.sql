@@ -1,5 +1,6 @@
 -- One row per client whose sessions fell by a third against the span before, both full of history:
--- why comes before how. A layoff is asked about by its own finding, a pause has its reason.
+-- why comes before how. Who is silent for rules.silent_days is asked for the log instead, after a
+-- layoff work is rebuilt, and a pause has its reason.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -12,24 +13,25 @@
 with counts as (
     select
         clients.client_id,
-        count(*) filter (where days.day > clients.last_on - rules.rate_days) as sessions,
-        count(*) filter (
-            where days.day <= clients.last_on - rules.rate_days
-        ) as sessions_before,
+        count(*) filter (where days.day > run.as_of - rules.rate_days) as sessions,
+        count(*) filter (where days.day <= run.as_of - rules.rate_days) as sessions_before,
     from int_client__logged as clients
+    cross join review.run as run
     cross join review.rules as rules
     inner join int_client_day__counted as days
         on
             clients.client_id = days.client_id
-            and days.day > clients.last_on - 2 * rules.rate_days
+            and days.day > run.as_of - 2 * rules.rate_days
     anti join return as returns on clients.client_id = returns.client_id
     anti join stg_phases as phases
         on
             clients.client_id = phases.client_id
             and phases.kind in ('pause', 'care')
-            and phases.from_on <= clients.last_on
-            and phases.to_on > clients.last_on - rules.rate_days
-    where clients.last_on - clients.first_on + 1 >= 2 * rules.rate_days
+            and phases.from_on <= run.as_of
+            and phases.to_on > run.as_of - rules.rate_days
+    where
+        run.as_of - clients.first_on + 1 >= 2 * rules.rate_days
+        and run.as_of - clients.last_on < rules.silent_days
     group by all
 ),
 

@@ -104,7 +104,7 @@ weighed as (
         raised.code,
         raised.subject,
         raised.lever,
-        raised.severity,
+        round(raised.severity, 6) as severity,
         raised.evidence,
         raised.suggestion,
         coalesce(raised.is_favoured, false) as is_favoured,
