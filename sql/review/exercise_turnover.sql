@@ -93,7 +93,8 @@ interrupted_weeks as (
     inner join layoffs
         on
             client_weeks.client_id = layoffs.client_id
-            and layoffs.last_before <= client_weeks.week + 6
+            -- only what the week's Sunday already knew: a week is judged as it was then
+            and layoffs.last_before <= client_weeks.week + 6 - rules.not_trained_days
             and layoffs.first_after > client_weeks.week + 7 - 7 * rules.trackable_weeks
 )
 

@@ -175,6 +175,6 @@ def test_turnover_is_judged_with_eight_weeks_and_no_layoff(log: Log) -> None:
         log.set(day(7 * week), "bench press", 80.0, 8, rir=1.0)
     log.build(day(7 * 21))
     judged = [row[0] for row in turnover(log) if row[4]]
-    # eight weeks to the Sundays of weeks 8 and 9; then days 56 to 84 are a layoff, in the eight
-    # weeks to a Sunday until that of week 20
-    assert judged == [day(7 * week) for week in (7, 19, 20)]
+    # eight weeks to the Sunday of week 7; then days 56 to 84 are a layoff: 6, 13 and 20 days old on
+    # the next Sundays, 27 on that of week 11, and in the eight weeks to a Sunday until week 18
+    assert judged == [day(7 * week) for week in (7, 8, 9, 10, 19, 20)]
