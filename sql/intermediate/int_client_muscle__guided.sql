@@ -6,7 +6,8 @@
 -- guide_high: high end a week [sets]
 -- session_low: low end a session [sets]
 -- session_high: high end a session [sets]
--- low_end_group: muscles whose sets together meet the default low end; null: the muscle alone
+-- low_end_group: name of the muscles whose sets together meet the default low end (back, or the
+-- muscle itself); null: no low end by default, or a guide of the client's own
 with clients as (
     select client_id,
     from int_client__logged

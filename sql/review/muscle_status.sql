@@ -17,7 +17,8 @@
 -- the guide's low end of back with lats and upper back together [sets a week]
 -- hits_56d: days with a direct hard set in 56 days [days]
 -- extended_share_28d: share of the judged sets that went on after failure; null: no sets [share]
--- low_end_group: muscles whose sets together meet the guide's low end; null: the muscle alone
+-- low_end_group: name of the muscles whose sets together meet the guide's low end (back, or the
+-- muscle itself); null: no low end by default, or a guide of the client's own
 -- session_low: low end of the guide a session [sets]
 -- session_high: high end of the guide a session [sets]
 -- may_be_below: whether a low rate can be read as too little: no gap of rules.standing_gap_days

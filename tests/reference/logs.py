@@ -105,6 +105,7 @@ class Habit:
     bodyweight: str = "none"
     """none, always, dated or sparse."""
     guides: tuple[tuple[str, float, float], ...] = ()
+    """Muscle, low and high end a week; a low end of 6: a guide for sessions only."""
     bring_up: tuple[str, ...] = ()
     hold_back: tuple[str, ...] = ()
 
@@ -180,7 +181,14 @@ def _client(client_id: str, habit: Habit, as_of: date) -> Client:
         hold_back=habit.hold_back,
         targets=(Target("bench press", 100.0, 5), Target("back squat", 120.0, 8)),
         phases=phases,
-        guide=tuple(Guide(muscle, week=(low, high)) for muscle, low, high in habit.guides),
+        guide=tuple(
+            Guide(
+                muscle,
+                week=(low, high) if low != 6 else None,
+                session=(3.0, 6.0) if high != 10 else None,
+            )
+            for muscle, low, high in habit.guides
+        ),
     )
 
 

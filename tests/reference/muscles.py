@@ -168,7 +168,7 @@ def _status(work: Work, muscle: str) -> tuple[object, ...]:
     judged_sets = sum(fractional.get(on, 0.0) for on in judged_days)
     extended_sets = sum(extended.get(on, 0.0) for on in judged_days)
     extended_share = extended_sets / judged_sets if judged_sets else None
-    low, high, group = _guide(work, muscle)
+    low, high, group, group_name = _guide(work, muscle)
     own = _rate(work, fractional, work.last_on)
     together = own
     if group:
@@ -189,18 +189,41 @@ def _status(work: Work, muscle: str) -> tuple[object, ...]:
         together,
         len(usual),
         extended_share,
+        group_name,
+        *_session_guide(work, muscle),
+        _may_be_below(work),
     )
 
 
-def _guide(work: Work, muscle: str) -> tuple[float | None, float, tuple[str, ...]]:
+def _guide(work: Work, muscle: str) -> tuple[float | None, float, tuple[str, ...], str | None]:
     """Low end, high end, and the muscles whose sets together meet a default low end."""
     for guide in work.client.guide:
         if guide.muscle == muscle and guide.week is not None:
-            return (*guide.week, ())
+            return (*guide.week, (), None)
     groups = {row["muscle"]: row["low_end_group"] for row in work.catalogue.muscles}
     low = work.rules.guide_week_low if groups[muscle] else None
     members = tuple(name for name, group in groups.items() if group and group == groups[muscle])
-    return low, work.rules.guide_week_high, members if len(members) > 1 else ()
+    return low, work.rules.guide_week_high, members, groups[muscle] or None
+
+
+def _session_guide(work: Work, muscle: str) -> tuple[float, float]:
+    for guide in work.client.guide:
+        if guide.muscle == muscle and guide.session is not None:
+            return guide.session
+    return work.rules.guide_session_low, work.rules.guide_session_high
+
+
+def _may_be_below(work: Work) -> bool:
+    """Whether the days to the last logged one are close enough, and their exercises known."""
+    rules = work.rules
+    sessions = sorted(on for on in span(work.last_on, rules.rate_days) if on in work.days)
+    has_gap = any(
+        (later - earlier).days >= rules.standing_gap_days for earlier, later in pairwise(sessions)
+    )
+    sets = [one for on in sessions for one in work.days[on] if one.is_work]
+    unknown = [one for one in sets if one.exercise not in work.catalogue.exercise]
+    is_unknown = bool(sets) and len(unknown) / len(sets) > rules.unknown_share_max
+    return not has_gap and not is_unknown
 
 
 def _standing(
@@ -226,14 +249,6 @@ def _standing(
         return "above"
     if low is None or together >= low - slack:
         return "within"
-    judged = span(work.last_on, rules.rate_days)
-    sessions = sorted(on for on in judged if on in work.days)
-    has_gap = any(
-        (later - earlier).days >= rules.standing_gap_days for earlier, later in pairwise(sessions)
-    )
-    sets = [one for on in sessions for one in work.days[on] if one.is_work]
-    unknown = [one for one in sets if one.exercise not in work.catalogue.exercise]
-    is_unknown = bool(sets) and len(unknown) / len(sets) > rules.unknown_share_max
-    if has_gap or is_unknown or extended_share > rules.extended_share_max:
+    if extended_share > rules.extended_share_max or not _may_be_below(work):
         return None
     return "below"
