@@ -820,23 +820,91 @@ def change_caption(changed_on: date) -> str:
     return f"Four weeks before and after {day(changed_on)}"
 
 
+def change_reading(measures: int, unusual: Sequence[str], judged: int) -> str:
+    """How many measures moved by more than they usually do, and which."""
+    if not judged:
+        return sentence(
+            f"none of the {counted(measures, 'measure')} is held against usual variation: that "
+            "needs whole weeks on both sides, no pause or care among them, and about 15 weeks of "
+            "history before"
+        )
+    if not unusual:
+        return sentence(
+            f"none of the {counted(judged, 'measure')} that can be judged differs by more than "
+            "four weeks of this client usually do"
+        )
+    return sentence(
+        f"{counted(len(unusual), 'measure')} of {judged} "
+        f"{'differs' if len(unusual) == 1 else 'differ'} by more than four weeks of this client "
+        f"usually do: {listing([name[0].lower() + name[1:] for name in unusual])}"
+    )
+
+
+def change_span(days_before: int, days_after: int, days: int) -> str:
+    """Said where a span holds fewer days than it should; empty where both are whole."""
+    short_ones = [
+        f"the four weeks {side} the change hold {held} of {days} days"
+        for side, held in (("before", days_before), ("after", days_after))
+        if held < days
+    ]
+    if not short_ones:
+        return ""
+    return sentence(f"{listing(short_ones)}: days not logged, or a deload, are left out")
+
+
+def other_changes(others: int) -> str:
+    """Said where the weeks of two changes overlap."""
+    verb = "falls" if others == 1 else "fall"
+    return sentence(
+        f"{counted(others, 'other change')} {verb} into these weeks; the figures cannot tell them "
+        "apart"
+    )
+
+
+CHANGES_INTRO = (
+    "What comes after a change need not come from it. Usual variation: no more than 2½ times what "
+    "neighbouring four-week spans typically differed by in the half year before the change; among "
+    "so many measures one may be beyond it by chance. Rates are a week’s; counted from the day of "
+    "the change."
+)
+
+MEASURES = {
+    "weekly_sessions": "Sessions a week",
+    "weekly_rest_days": "Rest days a week",
+    "weekly_hard_sets": "Hard sets a week",
+    "hard_sets_per_session": "Hard sets a session",
+    "weekly_sets_legs": "Legs, direct sets a week",
+    "weekly_sets_chest": "Chest, direct sets a week",
+    "weekly_sets_back": "Back, direct sets a week",
+    "weekly_sets_shoulders": "Shoulders, direct sets a week",
+    "weekly_sets_arms": "Arms, direct sets a week",
+    "weekly_sets_trunk": "Trunk, direct sets a week",
+    "failure_share": "Recorded sets at 0 RIR",
+    "easy_share": "Recorded sets at 4 RIR or more",
+    "extended_share": "Hard sets extended past failure",
+    "lift_level": "Level of the lifts, before = 100",
+    "recorded_share": "Sets with recorded effort",
+}
+"""Measures of before and after, in the order of the page."""
+
+
 def measure(
-    code: str, units: Unit
+    code: str,
 ) -> tuple[str, Callable[[float | None], str], Callable[[float | None], str]]:
     """A measure's name, and how its value and its difference are written."""
-    if code.endswith(("_share", "share")):
+    name = MEASURES.get(code, capital(plain(code)))
+    if code.endswith("_share"):
         return (
-            capital(plain(code)),
+            name,
             percent,
             lambda value: NOTHING if value is None else f"{signed(100 * value, 0)} points",
         )
-    if code.endswith("_kg"):
-        return (
-            f"{capital(plain(code.removesuffix('_kg')))} ({units})",
-            lambda value: load(value, units),
-            lambda value: NOTHING if value is None else signed(from_kg(value, units)),
-        )
-    return capital(plain(code)), number, signed
+    return name, number, signed
+
+
+def reach(written: str) -> str:
+    """The largest usual difference, to both sides: ±5.7."""
+    return written if written == NOTHING else f"±{written.lstrip('+')}"
 
 
 def usual(is_usual: bool | None) -> str:

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from datetime import date
 from itertools import groupby
 
 from pipeline import wording
-from pipeline.figures import Block, Column, Figure, Heading, Section, Table, trace_command
+from pipeline.figures import Block, Column, Figure, Heading, Passage, Section, Table, trace_command
 from pipeline.rows import Desk, Row
 
 COLUMNS = (
     Column("Measure", is_number=False),
     Column("Before", "the four weeks before"),
-    Column("After", "the four weeks after"),
+    Column("After", "the four weeks from the change on"),
     Column("Difference"),
-    Column("", "whether four weeks usually differ as much", is_number=False),
+    Column("Usual", "the largest difference that four-week spans of this client usually show"),
+    Column("Verdict", "whether four weeks usually differ as much", is_number=False),
 )
 
 
@@ -22,29 +25,51 @@ def changes_section(desk: Desk) -> Section | None:
     rows = desk.of_client("before_after", "changed_on desc, measure")
     if not rows:
         return None
-    notes = {change.changed_on: change.note for change in desk.client.changes}
-    blocks: list[Block] = []
+    blocks: list[Block] = [Passage(wording.CHANGES_INTRO, is_small=True)]
     for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"]):
-        blocks += [
-            Heading(wording.change_heading(changed_on, notes.get(changed_on, ""))),
-            Table(
-                wording.change_caption(changed_on),
-                COLUMNS,
-                tuple(_cells(desk, row) for row in of_change),
-            ),
-        ]
+        blocks += _blocks(desk, changed_on, sorted(of_change, key=_place))
     return Section("changes", wording.SECTIONS["changes"], tuple(blocks))
 
 
+def _place(row: Row) -> tuple[int, str]:
+    """Place of a measure on the page; one without a place stands last."""
+    order = list(wording.MEASURES)
+    code = row["measure"]
+    return (order.index(code) if code in order else len(order), code)
+
+
+def _blocks(desk: Desk, changed_on: date, rows: Sequence[Row]) -> Iterator[Block]:
+    """One change: its note, what is to be known, and the measures side by side."""
+    # several changes of one day share their figures
+    notes = [change.note for change in desk.client.changes if change.changed_on == changed_on]
+    yield Heading(wording.change_heading(changed_on, "; ".join(notes)))
+    judged = [row for row in rows if row["is_usual_variation"] is not None]
+    unusual = [
+        wording.measure(row["measure"])[0] for row in judged if not row["is_usual_variation"]
+    ]
+    first = rows[0]
+    sentences = [
+        wording.change_reading(len(rows), unusual, len(judged)),
+        wording.change_span(first["days_before"], first["days_after"], desk.rules["change_days"]),
+        wording.other_changes(first["other_changes"]) if first["other_changes"] else "",
+    ]
+    yield Passage(" ".join(filter(None, sentences)))
+    cells = tuple(_cells(desk, row) for row in rows)
+    yield Table(wording.change_caption(changed_on), COLUMNS, cells)
+
+
 def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
-    name, value, difference = wording.measure(row["measure"], desk.client.units)
-    trace = trace_command(
-        "before_after.difference", desk.client_id, on=row["changed_on"], measure=row["measure"]
-    )
+    name, value, difference = wording.measure(row["measure"])
+
+    def traced(column: str, text: str) -> Figure:
+        grain = {"on": row["changed_on"], "measure": row["measure"]}
+        return Figure(text, trace_command(f"before_after.{column}", desk.client_id, **grain))
+
     return (
         Figure(name),
-        Figure(value(row["before"]), trace),
-        Figure(value(row["after"]), trace),
-        Figure(difference(row["difference"]), trace),
+        traced("before", value(row["before"])),
+        traced("after", value(row["after"])),
+        traced("difference", difference(row["difference"])),
+        Figure(wording.reach(difference(row["usual_difference"]))),
         Figure(wording.usual(row["is_usual_variation"])),
     )

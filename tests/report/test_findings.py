@@ -31,9 +31,10 @@ FINDINGS = """
 BEFORE_AFTER = """
     create table review.before_after as
     from (values
-        ('ines', date '2026-06-01', 'weekly_hard_sets', 40.0, 46.5, 6.5, false),
-        ('ines', date '2026-06-01', 'recorded_share', 0.5, 0.75, 0.25, true)
-    ) as rows (client_id, changed_on, measure, before, after, difference, is_usual_variation)
+        ('ines', date '2026-06-01', 'weekly_hard_sets', 40.0, 46.5, 6.5, false, 5.1, 28, 28, 1),
+        ('ines', date '2026-06-01', 'recorded_share', 0.5, 0.75, 0.25, true, 0.3, 28, 28, 1)
+    ) as rows (client_id, changed_on, measure, before, after, difference, is_usual_variation,
+               usual_difference, days_before, days_after, other_changes)
 """
 
 
@@ -102,11 +103,22 @@ def test_the_roster_names_the_first_change(told: Room) -> None:
 def test_a_change_is_shown_with_its_note_and_both_sides(told: Room) -> None:
     page = pages.read_client(told.con, told.workspace, "ines")
     section = next(each for each in page.sections if each.key == "changes")
-    heading, table = section.blocks
+    _, heading, reading, table = section.blocks
     assert heading.text == "1 June 2026: one rest day more"  # type: ignore[union-attr]
+    assert reading.text == (  # type: ignore[union-attr]
+        "One measure of 2 differs by more than four weeks of this client usually do: hard sets a "
+        "week. One other change falls into these weeks; the figures cannot tell them apart."
+    )
     rows = [[cell.text for cell in row] for row in table.rows]  # type: ignore[union-attr]
     assert rows == [
-        ["Recorded share", "50%", "75%", "+25 points", "within usual variation"],
-        ["Weekly hard sets", "40.0", "46.5", "+6.5", "more than usual variation"],
+        ["Hard sets a week", "40.0", "46.5", "+6.5", "±5.1", "more than usual variation"],
+        [
+            "Sets with recorded effort",
+            "50%",
+            "75%",
+            "+25 points",
+            "±30 points",
+            "within usual variation",
+        ],
     ]
     assert "Before and after" in render.render_client(page)
