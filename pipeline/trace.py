@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import duckdb
 
 from pipeline.errors import UsageError
+from pipeline.models import read_header
 from pipeline.resources import resource
 
 BASE = "traced_sets"
@@ -65,8 +67,7 @@ def trace(con: duckdb.DuckDBPyConnection, figure: str, grain: dict[str, Any]) ->
     answer = con.execute(sql, values)
     names = tuple(each[0] for each in answer.description or ())
     rows = tuple(answer.fetchall())
-    return Traced(f"review.{table}.{column}", _value(con, table, column, columns, grain), names,
-                  rows)  # fmt: skip
+    return Traced(f"review.{table}.{column}", value_of(con, table, column, grain), names, rows)
 
 
 def _read(name: str) -> str:
@@ -74,22 +75,33 @@ def _read(name: str) -> str:
     return path.read_text(encoding="utf-8")
 
 
-def _value(
-    con: duckdb.DuckDBPyConnection,
-    table: str,
-    column: str,
-    columns: list[str],
-    grain: dict[str, Any],
-) -> Any:
-    """The figure itself, where the grain leads to one row."""
+_OF_DAY = {
+    "day": "day = ?",
+    "changed_on": "changed_on = ?",
+    "week": "week = date_trunc('week', ?::date)",
+    "month": "month = date_trunc('month', ?::date)",
+    "set_id": "performed_on = ?",
+}
+"""Part of a table's grain to how a day chooses it; tables of the as-of day have none of them."""
+
+
+@lru_cache
+def _header(table: str) -> tuple[frozenset[str], frozenset[str]]:
+    """A table's grain and all its columns, as its model's header has them."""
+    sql = (resource("sql") / "review" / f"{table}.sql").read_text(encoding="utf-8")
+    _, keyed = read_header(sql)
+    return frozenset(re.split(r",\s*", keyed.pop("grain"))), frozenset(keyed)
+
+
+def value_of(con: duckdb.DuckDBPyConnection, table: str, column: str, grain: dict[str, Any]) -> Any:
+    """The figure itself, where the grain leads to one row; else None."""
+    keys, columns = _header(table)
     conditions, values = [], []
     for name, value in grain.items():
         if value is None:
             continue
         if name == "on":
-            of_day = {"day": "day = ?", "week": "week = date_trunc('week', ?::date)",
-                      "performed_on": "performed_on = ?"}  # fmt: skip
-            found = [sql for key, sql in of_day.items() if key in columns]
+            found = [sql for key, sql in _OF_DAY.items() if key in keys]
             if found:
                 conditions.append(found[0])
                 values.append(value)
