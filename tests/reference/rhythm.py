@@ -118,7 +118,10 @@ def rotation(work: Work) -> tuple[object, ...]:
             chosen.append((similar[min(near)], kind, min(near), lags[min(near)]))
     if not chosen:
         return (work.client.id, None, None, None, best_found, NO_ROTATION)
-    similarity, kind, lag, found = max(chosen, key=lambda each: each[0])
+    # sessions win unless days are better by more than the slack
+    similarity, kind, lag, found = max(
+        chosen, key=lambda each: each[0] + (rules.rotation_slack + 1e-9) * (each[1] == "sessions")
+    )
     if kind == "sessions":
         in_sessions = float(lag)
         in_days = sum(days_between(i, j) for i, j in found) / len(found)

@@ -95,6 +95,20 @@ def test_training_without_order_is_no_fixed_rotation(log: Log) -> None:
     assert float(str(similarity)) < 0.8
 
 
+def test_full_body_on_three_weekdays_is_no_rotation_of_two_days(log: Log) -> None:
+    # Monday, Wednesday, Friday; 5 leg sets and 3 for the back, on Fridays 4 and 4: two days apart
+    # are a Monday and a Wednesday, or a Wednesday and a Friday, a little more alike than sessions
+    for week in range(8):
+        for weekday in (0, 2, 4):
+            legs = 4 if weekday == 4 else 5
+            log.sets(day(7 * week + weekday), "leg extension", 50.0, 10, legs, rir=1.0)
+            log.sets(day(7 * week + weekday), "lat pulldown", 50.0, 10, 8 - legs, rir=1.0)
+    log.build(day(53))
+    sessions, days, *_ = rotation(log)
+    # 23 pairs of neighbouring sessions over the 53 days from the first to the last
+    assert (sessions, days) == (1.0, round(53 / 23, 9))
+
+
 def test_sessions_across_a_long_gap_are_not_compared(log: Log) -> None:
     # five pairs of the same part before and after ten days off: six are needed
     for number in range(3):
