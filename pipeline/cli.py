@@ -506,6 +506,7 @@ def export(folder: Path, form: str, partition: str | None) -> None:
 @click.option("--movement", help="compound or isolation.")
 @click.option("--kind", help="within or across.")
 @click.option("--nth", type=int, help="Place of the set in the session.")
+@click.option("--measure", help="Of before and after, with --on the day of the change.")
 @json_option
 def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> None:
     """List the sets behind a figure, with file and line, what each counted and why.

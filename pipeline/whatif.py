@@ -26,7 +26,7 @@ from pipeline.rows import Row, fetch
 if TYPE_CHECKING:
     import duckdb
 
-    from pipeline.workspace import Client, Phase, Workspace
+    from pipeline.workspace import Client, Workspace
 
 VIEWS = (
     "whatif_span",
@@ -43,7 +43,6 @@ ASKED = {
     "asked_change": "client_id varchar, rest_days integer, is_without_extensions boolean",
     "asked_sets": "muscle varchar, sets integer",
     "asked_swaps": "exercise varchar, new_exercise varchar",
-    "asked_deloads": "from_on date, to_on date",
 }
 """Temporary tables that say what was asked, with their columns."""
 
@@ -92,8 +91,11 @@ class Answer:
     labels: dict[str, str]
     """Muscle to its label."""
     rules: Row
-    led_by: Phase | None
-    """A phase of pause or care: figures only."""
+
+    @property
+    def is_led(self) -> bool:
+        """Whether a pause or care holds: figures only."""
+        return self.span["led_kind"] is not None
 
 
 def answer(workspace: Workspace, wish: Wish, as_of: date | None = None) -> Answer:
@@ -128,26 +130,14 @@ def answer(workspace: Workspace, wish: Wish, as_of: date | None = None) -> Answe
 
 
 def _read(con: duckdb.DuckDBPyConnection, asked: Asked, labels: dict[str, str]) -> Answer:
-    span = fetch(con, "from whatif_span")[0]
-    led_by = next(
-        (
-            phase
-            for phase in asked.client.phases
-            if phase.kind in ("pause", "care")
-            and phase.from_on <= span["as_of"]
-            and (phase.to_on is None or phase.to_on >= span["to_on"])
-        ),
-        None,
-    )
     return Answer(
         asked,
-        span,
+        fetch(con, "from whatif_span")[0],
         fetch(con, "from whatif_week")[0],
         tuple(fetch(con, "from whatif_muscles")),
         tuple(fetch(con, "from whatif_added order by muscle, sets_a_week desc, exercise")),
         labels,
         fetch(con, "from review.rules")[0],
-        led_by,
     )
 
 
@@ -309,11 +299,6 @@ def _write_asked(con: duckdb.DuckDBPyConnection, asked: Asked) -> None:
         "asked_change": [(asked.client.id, asked.rest_days, asked.is_without_extensions)],
         "asked_sets": list(asked.sets),
         "asked_swaps": list(asked.swaps),
-        "asked_deloads": [
-            (phase.from_on, phase.to_on or date.max)
-            for phase in asked.client.phases
-            if phase.kind == "deload"
-        ],
     }
     for table, columns in ASKED.items():
         con.execute(f"create temp table if not exists {table} ({columns})")

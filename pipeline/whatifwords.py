@@ -47,7 +47,7 @@ def table(answer: Answer) -> tuple[list[str], list[tuple[str, ...]]]:
     headings = list(COLUMNS)
     if answer.asked.is_without_extensions:
         headings.append("Extended")
-    if answer.led_by is None:
+    if not answer.is_led:
         headings += JUDGED_COLUMNS
     rows = [
         _cells(answer, row)
@@ -62,7 +62,7 @@ def as_json(answer: Answer) -> dict[str, Any]:
     asked, span = answer.asked, answer.span
     judged = {"guide_low", "guide_high", "session_high", "standing_before", "standing_after"}
     muscles = [
-        {key: value for key, value in row.items() if answer.led_by is None or key not in judged}
+        {key: value for key, value in row.items() if not answer.is_led or key not in judged}
         for row in answer.muscles
     ]
     return {
@@ -99,7 +99,7 @@ def _cells(answer: Answer, row: Row) -> tuple[str, ...]:
     ]
     if answer.asked.is_without_extensions:
         cells.append(_pair(row, "extended_share", wording.percent))
-    if answer.led_by is None:
+    if not answer.is_led:
         cells += [wording.guide(row["guide_low"], row["guide_high"]), _pair(row, "standing", _word)]
     return tuple(cells)
 
@@ -159,8 +159,8 @@ def _round(span: Row) -> str:
 
 
 def _judging(answer: Answer) -> list[str]:
-    if answer.led_by is not None:
-        return [wording.PHASES[answer.led_by.kind]]
+    if answer.is_led:
+        return [wording.PHASES[answer.span["led_kind"]]]
     if answer.span["is_judged"]:
         return []
     silent = (answer.span["as_of"] - answer.span["to_on"]).days
@@ -226,7 +226,7 @@ def _sets(answer: Answer) -> list[str]:
 
 def _long_hits(answer: Answer) -> list[str]:
     """Sessions that would hold more for a muscle than the guide's high end a session."""
-    if answer.led_by is not None or not answer.span["is_judged"]:
+    if answer.is_led or not answer.span["is_judged"]:
         return []
     lines = []
     for row in answer.muscles:

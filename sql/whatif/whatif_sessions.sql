@@ -18,8 +18,11 @@ with sessions as (
         on
             lift_session.client_id = span.client_id
             and lift_session.day between span.from_on and span.to_on
-    anti join asked_deloads
-        on lift_session.day between asked_deloads.from_on and asked_deloads.to_on
+    anti join review.phases as phases
+        on
+            lift_session.client_id = phases.client_id
+            and phases.kind = 'deload'
+            and lift_session.day between phases.from_on and phases.to_on
     where lift_session.hard_sets > 0
 ),
 

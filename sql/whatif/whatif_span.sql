@@ -14,6 +14,7 @@
 -- rest_days: rest days put in [days]
 -- is_without_extensions: whether extensions are dropped
 -- is_judged: whether any muscle has a standing: else nothing is judged
+-- led_kind: pause or care since the last logged day: figures only; null: neither
 with last_days as (
     select max(graded.performed_on) as last_on,
     from review.graded_sets as graded
@@ -36,8 +37,12 @@ counted_days as (
         span_days.rate_days,
         count(*) as days,
     from span_days
-    anti join asked_deloads
-        on span_days.day between asked_deloads.from_on and asked_deloads.to_on
+    cross join asked_change
+    anti join review.phases as phases
+        on
+            asked_change.client_id = phases.client_id
+            and phases.kind = 'deload'
+            and span_days.day between phases.from_on and phases.to_on
     group by all
 ),
 
@@ -45,6 +50,18 @@ standings as (
     select count(status.standing) > 0 as is_judged,
     from review.muscle_status as status
     semi join asked_change on status.client_id = asked_change.client_id
+),
+
+led_phases as (
+    select arg_max(phases.kind, phases.from_on) as led_kind,
+    from review.phases as phases
+    cross join review.run as run
+    cross join last_days
+    semi join asked_change on phases.client_id = asked_change.client_id
+    where
+        phases.kind in ('pause', 'care')
+        and phases.from_on <= run.as_of
+        and phases.to_on >= last_days.last_on
 )
 
 select
@@ -60,10 +77,12 @@ select
     asked_change.rest_days,
     asked_change.is_without_extensions,
     standings.is_judged,
+    led_phases.led_kind,
 from asked_change
 cross join review.run as run
 cross join review.rules as rules
 cross join last_days
 cross join standings
+cross join led_phases
 left join counted_days on last_days.last_on = counted_days.last_on
 left join review.rotation as rotation on asked_change.client_id = rotation.client_id

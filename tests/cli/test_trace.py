@@ -87,3 +87,26 @@ def test_an_unknown_figure_is_one_sentence(setledger: Any, demo: Path) -> None:
     done = setledger("-w", str(demo), "trace", "muscle_day.sets", "--client", "ines", cwd=demo)
     assert done.returncode == 2
     assert "there is no such column; there are" in done.stderr
+
+
+def test_a_change_leads_to_the_sets_of_the_weeks_on_both_sides(demo: Path) -> None:
+    """Every measure but the rest days and the lifts' level is made of what its sets count."""
+    rows = ask(
+        demo,
+        "select client_id, changed_on, measure, before, after, days_before, days_after"
+        " from review.before_after order by all",
+    )
+    assert len({row[2] for row in rows}) > 10
+    for client_id, changed_on, measure, before, after, *days in rows:
+        grain = {"client_id": client_id, "on": changed_on, "measure": measure}
+        for column, figure, length in zip(("before", "after"), (before, after), days, strict=True):
+            found = traced(demo, f"before_after.{column}", **grain)
+            assert found.value == figure
+            assert {row[-1].split(":")[0] for row in found.rows} <= {column}
+            if measure == "weekly_rest_days" or measure == "lift_level":
+                assert found.rows
+                continue
+            of = {"hard_sets_per_session": len({row[3] for row in found.rows})}
+            share = len(found.rows) or None
+            parts = of.get(measure) or (share if measure.endswith("_share") else length / 7)
+            assert sum(counts(found)) / parts == pytest.approx(figure, abs=1e-8), measure
