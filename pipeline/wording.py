@@ -506,6 +506,18 @@ UNKNOWN_TABLE = "Exercises that count for no muscle"
 NEAR_TABLE = "Spellings taken for a near name"
 SUSPECT_HEADING = "Suspect sets"
 SUSPECT_TABLE = "Sets with an unlikely load"
+DISAGREEMENTS_HEADING = "Effort logged twice, and differently"
+DISAGREEMENTS_INTRO = (
+    "Reserve, exertion and failure of one set that contradict each other. Repetitions in reserve "
+    "count first, then 10 less the exertion, then failure as none in reserve."
+)
+CONTRACT_HEADING = "Data contract"
+CONTRACT_INTRO = (
+    "After each run the ledger is asked whether it can be true at all. This does not hold; "
+    "`setledger check` says how to mend it."
+)
+CONTRACT_TABLE = "Expectations that the data break"
+WHOLE_LEDGER = "the whole ledger"
 CORRECTIONS_HEADING = "Corrections"
 CORRECTIONS_TABLE = "Logged values overruled by corrections.csv"
 
@@ -538,6 +550,43 @@ def corrected(field: str, value: str) -> str:
 def more_suspects(amount: int) -> str:
     """When the list of suspect sets is cut."""
     return f"{capital(counted(amount, 'earlier suspect set'))} not shown."
+
+
+def disagreements_caption(amount: int) -> str:
+    """Over the sets whose entries of effort contradict each other."""
+    return f"{capital(counted(amount, 'set'))} whose entries of effort disagree"
+
+
+def more_disagreements(amount: int) -> str:
+    """When the list of contradicting entries is cut."""
+    return (
+        f"{capital(counted(amount, 'earlier one'))} not shown: "
+        '`setledger query "from review.effort_disagreements"` lists all.'
+    )
+
+
+def in_reserve(rir: float) -> str:
+    """Repetitions in reserve, in words."""
+    return f"{number(rir, 0 if rir == int(rir) else 1)} in reserve"
+
+
+def logged_effort(rir: float | None, rpe: float | None, has_failed: bool) -> str:
+    """The entries of effort of one set, as logged."""
+    parts = [] if rir is None else [in_reserve(rir)]
+    if rpe is not None:
+        parts.append(f"RPE {number(rpe, 0 if rpe == int(rpe) else 1)}")
+    if has_failed:
+        parts.append("to failure or beyond")
+    return listing(parts)
+
+
+def contract_kept(amount: int) -> str:
+    """When nothing of the data contract is broken."""
+    if not amount:
+        return "The data contract has not been asked yet: `setledger check` asks it."
+    return (
+        f"The data contract holds: {amount} expectations of the ledger and these exports are met."
+    )
 
 
 NEAR_INTRO = "Spellings taken for a near name: look whether they are right."
@@ -836,8 +885,15 @@ def change_reading(measures: int, unusual: Sequence[str], judged: int) -> str:
     return sentence(
         f"{counted(len(unusual), 'measure')} of {judged} "
         f"{'differs' if len(unusual) == 1 else 'differ'} by more than four weeks of this client "
-        f"usually do: {listing([name[0].lower() + name[1:] for name in unusual])}"
+        f"usually do: {listing(_first_few([name[0].lower() + name[1:] for name in unusual]))}"
     )
+
+
+def _first_few(names: list[str], most: int = 5) -> list[str]:
+    """As many as a sentence carries, and how many more there are."""
+    if len(names) <= most:
+        return names
+    return [*names[: most - 1], f"{counted(len(names) - most + 1, 'other')} below"]
 
 
 def change_span(days_before: int, days_after: int, days: int) -> str:
@@ -861,24 +917,28 @@ def other_changes(others: int) -> str:
     )
 
 
-CHANGES_INTRO = (
-    "What comes after a change need not come from it. Usual variation: no more than 2½ times what "
-    "neighbouring four-week spans typically differed by in the half year before the change; among "
-    "so many measures one may be beyond it by chance. Rates are a week’s; counted from the day of "
-    "the change."
-)
+def changes_intro(rules: dict[str, Any]) -> str:
+    """What before and after can tell, and what usual variation is."""
+    return (
+        "What comes after a change need not come from it. Usual variation: no more than "
+        f"{short(rules['change_spread'])} times what neighbouring four-week spans differed by "
+        "(their root mean square) in the half year before the change; among so many measures one "
+        "may be beyond it by chance. Rates are a week’s; the day of the change is the first after "
+        "it."
+    )
 
-MEASURES = {
+
+CHANGE_MEASURES = {
     "weekly_sessions": "Sessions a week",
     "weekly_rest_days": "Rest days a week",
     "weekly_hard_sets": "Hard sets a week",
     "hard_sets_per_session": "Hard sets a session",
-    "weekly_sets_legs": "Legs, direct sets a week",
-    "weekly_sets_chest": "Chest, direct sets a week",
-    "weekly_sets_back": "Back, direct sets a week",
-    "weekly_sets_shoulders": "Shoulders, direct sets a week",
-    "weekly_sets_arms": "Arms, direct sets a week",
-    "weekly_sets_trunk": "Trunk, direct sets a week",
+    "weekly_sets_legs": "Direct leg sets a week",
+    "weekly_sets_chest": "Direct chest sets a week",
+    "weekly_sets_back": "Direct back sets a week",
+    "weekly_sets_shoulders": "Direct shoulder sets a week",
+    "weekly_sets_arms": "Direct arm sets a week",
+    "weekly_sets_trunk": "Direct trunk sets a week",
     "failure_share": "Recorded sets at 0 RIR",
     "easy_share": "Recorded sets at 4 RIR or more",
     "extended_share": "Hard sets extended past failure",
@@ -892,14 +952,19 @@ def measure(
     code: str,
 ) -> tuple[str, Callable[[float | None], str], Callable[[float | None], str]]:
     """A measure's name, and how its value and its difference are written."""
-    name = MEASURES.get(code, capital(plain(code)))
+    name = CHANGE_MEASURES.get(code, capital(plain(code)))
     if code.endswith("_share"):
         return (
             name,
             percent,
             lambda value: NOTHING if value is None else f"{signed(100 * value, 0)} points",
         )
-    return name, number, signed
+    return name, number, _small_signed
+
+
+def _small_signed(value: float | None) -> str:
+    """A difference; a small one with two digits, so that it can be held against the usual one."""
+    return signed(value, 1 if value is None or value == 0 or abs(value) >= 1 else 2)
 
 
 def reach(written: str) -> str:

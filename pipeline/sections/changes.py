@@ -25,7 +25,7 @@ def changes_section(desk: Desk) -> Section | None:
     rows = desk.of_client("before_after", "changed_on desc, measure")
     if not rows:
         return None
-    blocks: list[Block] = [Passage(wording.CHANGES_INTRO, is_small=True)]
+    blocks: list[Block] = [Passage(wording.changes_intro(desk.rules), is_small=True)]
     for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"]):
         blocks += _blocks(desk, changed_on, sorted(of_change, key=_place))
     return Section("changes", wording.SECTIONS["changes"], tuple(blocks))
@@ -33,7 +33,7 @@ def changes_section(desk: Desk) -> Section | None:
 
 def _place(row: Row) -> tuple[int, str]:
     """Place of a measure on the page; one without a place stands last."""
-    order = list(wording.MEASURES)
+    order = list(wording.CHANGE_MEASURES)
     code = row["measure"]
     return (order.index(code) if code in order else len(order), code)
 
