@@ -53,6 +53,9 @@ _ASKED_VERSIONS = """
 """
 """Versions with verdicts of their own: not those that are held, or brought nothing new."""
 
+CLIENT_LISTED = "Every client of the ledger is listed in setledger.toml."
+"""A clause that is about the workspace, not about a client's data."""
+
 _EXAMPLES = 3
 
 Frame = Literal[
@@ -217,8 +220,8 @@ def _place_clauses(scope: Scope) -> tuple[Clause, ...]:
     last = scope.today + timedelta(days=1)
     days = _within("performed_on", _moment(FIRST_DAY), _moment(last))
     listed = (
-        Clause("client_listed", "Every client of the ledger is listed in setledger.toml.",
-               "places", "client_id", _IN_SET, _one_of("client_id", *scope.listed),
+        Clause("client_listed", CLIENT_LISTED, "places", "client_id",
+               _IN_SET, _one_of("client_id", *scope.listed),
                is_breach=False),
     ) if scope.listed else ()  # fmt: skip
     return (

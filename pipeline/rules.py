@@ -63,6 +63,12 @@ class Rules:
         "a set with at most this many reps in reserve is hard",
         "sets to or near failure, Baz-Valle et al. 2021; the cut at 3 is common practice",
     )
+    effort_disagreement: float = _rule(
+        1.0,
+        "reps",
+        "reserve and exertion, or reserve and failure, this far apart disagree; less is rounding",
+        PRACTICE,
+    )
     estimated_slack: float = _rule(
         2.0, "reps", "allowance for fatigue where effort is estimated from the load", PRACTICE
     )

@@ -584,9 +584,8 @@ def contract_kept(amount: int) -> str:
     """When nothing of the data contract is broken."""
     if not amount:
         return "The data contract has not been asked yet: `setledger check` asks it."
-    return (
-        f"The data contract holds: {amount} expectations of the ledger and these exports are met."
-    )
+    asked = counted(amount, "expectation")
+    return f"The data contract holds: {asked} of the ledger and of these exports, none broken."
 
 
 NEAR_INTRO = "Spellings taken for a near name: look whether they are right."

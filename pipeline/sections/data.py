@@ -23,6 +23,7 @@ from pipeline.figures import (
 )
 from pipeline.rows import Desk, Row
 from pipeline.rules import Rules
+from pipeline.sections.notes import contract_blocks, disagreement_blocks
 from pipeline.units import from_kg
 
 _PUBLISHED = re.compile(r"[A-Z][\w-]+ (et al\. )?(19|20)\d\d")
@@ -142,7 +143,9 @@ def data_section(desk: Desk, loads: list[Row], set_aside: tuple[list[Row], int])
         blocks.append(Passage(wording.further_set_aside(unnamed), is_small=True))
     blocks += _spelling_blocks(desk)
     blocks += _suspect_blocks(desk)
+    blocks += disagreement_blocks(desk)
     blocks += _correction_blocks(desk)
+    blocks += contract_blocks(desk.con, [row["load_id"] for row in loads])
     blocks.append(Definitions(wording.COUNTED, wording.definitions(desk.rules)))
     blocks.append(Items(wording.SOURCES_HEADING, sources()))
     blocks.append(Passage(wording.PRACTICE_NOTE, is_small=True))

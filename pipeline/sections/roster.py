@@ -12,6 +12,7 @@ from pipeline import charts, wording
 from pipeline.figures import Block, Column, Figure, Table, trace_command
 from pipeline.rows import Row, fetch, review_tables
 from pipeline.sections.data import loads_table, set_aside_blocks
+from pipeline.sections.notes import contract_blocks
 
 if TYPE_CHECKING:
     import duckdb
@@ -161,6 +162,7 @@ def roster_data(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
     loads = fetch(con, "from ledger.loads where state in ('loaded', 'held') order by load_id")
     blocks: list[Block] = [loads_table(loads)] if loads else []
     blocks += set_aside_blocks(fetch(con, _SET_ASIDE))
+    blocks += contract_blocks(con)
     return tuple(blocks)
 
 
