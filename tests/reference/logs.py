@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from random import Random
 from typing import Any
 
@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from pipeline.workspace import Client, Guide, Phase, Target
 from tests.conftest import Log
+from tests.reference.logged_rows import SPLITS, Habit, session_rows
 
 QUIET = settings(
     max_examples=2,
@@ -43,71 +44,10 @@ AS_OF_DAYS = (
 )
 """Plain days, leap day and the day after February, ends of years, the end of summer time."""
 
-SPLITS: tuple[tuple[tuple[str, ...], ...], ...] = (
-    (("bench press", "barbell row", "back squat", "barbell curl"),),
-    (
-        ("bench press", "incline dumbbell press", "overhead press", "lateral raise", "dip"),
-        ("deadlift", "pull-up", "barbell row", "face pull", "barbell curl"),
-        ("back squat", "romanian deadlift", "leg extension", "leg curl", "bodyweight calf raise"),
-    ),
-    (
-        ("incline barbell press", "overhead press", "dumbbell lateral raise", "front raise"),
-        ("lat pulldown", "assisted pull-up", "rear delt fly", "hammer curl"),
-        ("bulgarian split squat", "leg press", "hip thrust", "hanging leg raise"),
-        (
-            "bench press",
-            "machine chest press",
-            "triceps pushdown",
-            "lying triceps extension",
-            "chin-up",
-        ),
-    ),
-    (("push-up", "pull-up", "bodyweight squat", "plank"), ("dip", "inverted row", "nordic curl")),
-    (("bench press",),),
-    (
-        ("back squat", "bench press", "barbell row"),
-        ("deadlift", "overhead press", "chin-up"),
-    ),
-)
-"""Exercises of each day of a rotation. Some names are aliases or, in odd logs, unknown."""
-
-UNKNOWN = ("rope thing", "Ulm swing", "coach's special")
-
 SPANS = (1, 2, 13, 27, 28, 29, 57, 90, 120, 200, 400)
 """Lengths of a history in days, on both sides of every window of the review."""
-EFFORTS = ("none", "rir", "rpe", "failure", "some", "contradictory")
+EFFORTS = ("none", "rir", "rpe", "failure", "some", "some", "contradictory")
 SCHEDULES = ("weekdays", "every few days", "on and off", "by chance", "twice a day", "daily")
-
-
-@dataclass(frozen=True)
-class Habit:
-    """How one invented lifter trains and keeps the log."""
-
-    seed: int
-    days: int = 60
-    """Days from the first to the last day of the plan."""
-    end: int = 0
-    """Last day of the plan, from the as-of day; above 0 some sets lie after it."""
-    split: int = 0
-    schedule: str = "weekdays"
-    effort: str = "some"
-    sets: int = 3
-    """Usual work sets of an exercise."""
-    odd: float = 0.1
-    """How often something out of the ordinary stands in the log, 0 to 1."""
-    gap: int = 0
-    """A layoff of this many days somewhere in the middle."""
-    deloads: bool = False
-    jump: float = 1.0
-    """Ratio of all loads from the middle on: another machine, another unit."""
-    phases: tuple[tuple[str, int, int | None], ...] = ()
-    """Kind, days before the as-of day at which it starts, its length; None: without an end."""
-    bodyweight: str = "none"
-    """none, always, dated or sparse."""
-    guides: tuple[tuple[str, float, float], ...] = ()
-    """Muscle, low and high end a week; a low end of 6: a guide for sessions only."""
-    bring_up: tuple[str, ...] = ()
-    hold_back: tuple[str, ...] = ()
 
 
 @dataclass
@@ -130,7 +70,7 @@ class Room:
     @property
     def clients(self) -> tuple[Client, ...]:
         """The configured clients."""
-        return tuple(lifter.client for lifter in self.lifters)
+        return tuple(lifter.client for lifter in self.lifters if lifter.habit.is_listed)
 
     def only(self, client_id: str) -> Room:
         """The same room with one lifter, to look at a difference."""
@@ -160,7 +100,12 @@ def lifter(client_id: str, habit: Habit, as_of: date) -> Lifter:
     for place, offset in enumerate(_training_days(chance, habit)):
         on = start + timedelta(days=offset)
         for session in range(2 if habit.schedule == "twice a day" and chance.random() < 0.5 else 1):
-            _add_session(chance, habit, made, on, place + session, offset, best)
+            rows = session_rows(chance, habit, on, place + session, offset, best)
+            made.rows += rows
+    for order, row in enumerate(made.rows, 1):
+        row["day_order"] = order
+    if habit.is_reversed:
+        made.rows.reverse()
     return made
 
 
@@ -173,6 +118,8 @@ def _client(client_id: str, habit: Habit, as_of: date) -> Client:
         )
         for kind, before, length in habit.phases
     )
+    if not habit.is_listed:
+        return Client(id=client_id, name=client_id)
     return Client(
         id=client_id,
         name=client_id.title(),
@@ -198,8 +145,13 @@ def _weigh_ins(chance: Random, habit: Habit, last: date) -> list[tuple[float, da
     if habit.bodyweight == "always":
         return [(72.5, None)]
     every = 9 if habit.bodyweight == "dated" else 130
-    dates = range(chance.randint(0, every), habit.days + 30, every)
-    return [(round(chance.uniform(68, 76), 1), last - timedelta(days=each)) for each in dates]
+    dates = [*range(chance.randint(0, every), habit.days + 30, every)]
+    # two on one day
+    dates += dates[:1] if habit.odd else []
+    found: list[tuple[float, date | None]] = [
+        (round(chance.uniform(68, 76), 1), last - timedelta(days=each)) for each in dates
+    ]
+    return [*found, (71.5, None)] if habit.bodyweight == "both" else found
 
 
 def _training_days(chance: Random, habit: Habit) -> list[int]:
@@ -227,123 +179,6 @@ def _training_days(chance: Random, habit: Habit) -> list[int]:
     return sorted({0, *chosen})
 
 
-def _add_session(
-    chance: Random,
-    habit: Habit,
-    made: Lifter,
-    on: date,
-    place: int,
-    offset: int,
-    best: dict[str, float],
-) -> None:
-    days = SPLITS[habit.split % len(SPLITS)]
-    names = list(days[place % len(days)])
-    if chance.random() < habit.odd:
-        chance.shuffle(names)
-        names = names[: chance.randint(1, len(names))]
-    if chance.random() < habit.odd / 3:
-        names.append(chance.choice(UNKNOWN))
-    if chance.random() < habit.odd / 3:
-        names.append(names[0])
-    deload = habit.deloads and offset % 35 >= 28
-    clock = datetime.combine(on, time(chance.choice((0, 6, 12, 18, 23)), chance.randint(0, 59)))
-    for name in names:
-        level = best.get(name, 30.0) * (1 + 0.0004 * offset) * (0.8 if deload else 1.0)
-        if offset > habit.days / 2:
-            level *= habit.jump
-        for row in _exercise_rows(chance, habit, name, level):
-            row |= {"performed_on": on, "started_at": clock if habit.seed % 2 else None}
-            made.rows.append(row)
-
-
-def _exercise_rows(chance: Random, habit: Habit, name: str, level: float) -> list[dict[str, Any]]:
-    """The rows of one exercise in one session, in order."""
-    reps = chance.choice((1, 2, 3, 5, 6, 8, 8, 10, 12, 12, 15, 20, 25, 32))
-    load: float | None = max(2.5, round(level / (1 + (reps + 2) / 30) / 2.5) * 2.5)
-    load_basis = None
-    if name in BODYWEIGHT:
-        load = chance.choice((None, 0.0, 5.0, 10.0)) if chance.random() < 0.8 else 20.0
-        if chance.random() < habit.odd:
-            load_basis = "added"
-    elif name in ("plank", "hanging leg raise"):
-        load = None
-    elif name.startswith("assisted"):
-        load = chance.choice((10.0, 20.0, 35.0))
-    elif chance.random() < habit.odd / 4:
-        load_basis = chance.choice(("per_hand", "total", "none"))
-    elif chance.random() < habit.odd / 4:
-        load = None
-    rows: list[dict[str, Any]] = []
-
-    def add(load_kg: float | None, count: int, **other: Any) -> None:
-        row = {"exercise": name, "load_kg": load_kg, "reps": max(1, min(count, 100))}
-        rows.append(row | {"load_basis": load_basis} | other)
-
-    for share in (0.4, 0.6, 0.8)[: chance.randint(0, 3)]:
-        kind = "warmup" if chance.random() < 0.6 else "work"
-        warm = None if load is None else round(load * share / 2.5) * 2.5
-        add(warm, chance.randint(3, 10), set_kind=kind)
-    sided = chance.random() < habit.odd / 2
-    for number in range(1, max(1, habit.sets + chance.randint(-1, 1)) + 1):
-        done = reps - chance.choice((0, 0, 0, 1, 2))
-        moved = load
-        if load and chance.random() < habit.odd / 4:
-            moved = round(load * chance.choice((2.2046, 0.4536, 2.0, 10.0, 0.9, 1.05)), 2)
-        effort = _effort(chance, habit)
-        if sided:
-            numbered = number if chance.random() < 0.7 else None
-            for side in chance.choice((("left", "right"), ("right", "left"), ("left",))):
-                add(moved, done - chance.choice((0, 0, 1)), side=side, set_no=numbered, **effort)
-        else:
-            add(moved, done, **effort)
-        if chance.random() < habit.odd / 3:
-            rows[-1]["partial_reps"] = chance.choice((0, 2, 5))
-        if chance.random() < habit.odd / 2:
-            for _ in range(chance.randint(1, 2)):
-                lower = None if moved is None else round(moved * 0.8, 1)
-                add(lower, chance.randint(2, 8), set_kind="extension", **_effort(chance, habit))
-    if chance.random() < habit.odd / 20:
-        rows.insert(0, {**rows[0], "set_kind": "extension"})
-    if chance.random() < habit.odd / 20:
-        for row in rows:
-            row["set_kind"] = "warmup"
-    for row in rows:
-        if chance.random() < habit.odd / 40:
-            row["replaced_by"] = 2
-    return rows
-
-
-def _effort(chance: Random, habit: Habit) -> dict[str, Any]:
-    """What is noted of the effort of one set."""
-    rir = chance.choice((0.0, 0.0, 0.5, 1.0, 1.0, 1.5, 2.0, 2.0, 3.0, 3.5, 4.0, 4.5, 5.0, 8.0))
-    how = habit.effort
-    if how == "some":
-        how = chance.choice(("none", "none", "rir", "rpe", "failure"))
-    if how == "rir":
-        return {"rir": rir}
-    if how == "rpe":
-        return {"rpe": max(10 - rir, 1.0)}
-    if how == "failure":
-        return {"to_failure": chance.choice((None, False, True))}
-    if how == "contradictory":
-        return {
-            "rir": chance.choice((None, rir)),
-            "rpe": chance.choice((None, 7.5, 9.0, 10.0)),
-            "to_failure": chance.choice((None, False, True)),
-        }
-    return {}
-
-
-BODYWEIGHT = (
-    "push-up",
-    "pull-up",
-    "chin-up",
-    "dip",
-    "bodyweight squat",
-    "inverted row",
-    "nordic curl",
-    "bodyweight calf raise",
-)
 MUSCLES = ("chest", "lats", "upper_back", "side_delts", "quads", "biceps", "front_delts", "calves")
 
 
@@ -369,13 +204,16 @@ def habit_of(seed: int, longest: int = 200) -> Habit:
         deloads=chance.random() < 0.5,
         jump=chance.choice((1.0, 1.0, 1.0, 0.8, 1.25, 2.2)),
         phases=phases,
-        bodyweight=chance.choice(("none", "always", "dated", "sparse")),
+        bodyweight=chance.choice(("none", "always", "dated", "sparse", "both")),
         guides=tuple(
             (muscle, chance.choice((4.0, 6.0, 10.0)), chance.choice((10.0, 14.0, 20.0)))
             for muscle in guided
         ),
         bring_up=tuple(chance.sample(MUSCLES[:4], chance.choice((0, 1)))),
         hold_back=tuple(chance.sample(MUSCLES[4:], chance.choice((0, 1)))),
+        is_listed=chance.random() < 0.9,
+        is_reversed=chance.random() < 0.15,
+        in_pounds=chance.random() < 0.2,
     )
 
 

@@ -16,7 +16,8 @@ import pandas as pd
 
 from pipeline.rules import Rules
 from pipeline.workspace import Client
-from tests.reference.sets import Catalogue, Set
+from tests.reference.catalogue import Catalogue
+from tests.reference.sets import Set
 
 
 @dataclass

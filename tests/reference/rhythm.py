@@ -11,8 +11,8 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from itertools import pairwise
 
+from tests.reference.catalogue import EVEN
 from tests.reference.muscles import Work, span
-from tests.reference.sets import EVEN
 
 NO_ROTATION = "no fixed rotation"
 

@@ -6,52 +6,20 @@ and obvious on purpose; figures are rounded only where a definition says so.
 
 from __future__ import annotations
 
-import csv
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from statistics import median
+from statistics import fmean
 from typing import Any
 
-from pipeline.resources import resource
 from pipeline.rules import Rules
-
-EVEN = 1e-6
-"""Slack of a comparison of loads [kg]: an even share of a load in pounds is no round number."""
+from tests.reference.catalogue import EVEN, Catalogue
+from tests.reference.levels import level_starts
 
 Row = Mapping[str, Any]
 WeighIns = Sequence[tuple[date | None, float]]
-
-
-@dataclass(frozen=True)
-class Catalogue:
-    """The seeds as read from their files."""
-
-    exercise: dict[str, dict[str, str]]
-    known_as: dict[str, str]
-    roles: dict[str, dict[str, str]]
-    """Exercise to muscle to direct or indirect."""
-    muscles: list[dict[str, str]]
-
-    @classmethod
-    def read(cls) -> Catalogue:
-        """sql/seeds, without the package's own reader."""
-        seeds = {
-            name: list(csv.DictReader((resource("sql") / "seeds" / name).open(encoding="utf-8")))
-            for name in ("exercises.csv", "exercise_muscles.csv", "muscles.csv")
-        }
-        known_as: dict[str, str] = {}
-        for row in seeds["exercises.csv"]:
-            for name in (row["exercise"], *row["aliases"].split("|")):
-                known_as[name] = row["exercise"]
-        roles: dict[str, dict[str, str]] = defaultdict(dict)
-        for row in seeds["exercise_muscles.csv"]:
-            roles[row["exercise"]][row["muscle"]] = row["role"]
-        by_name = {row["exercise"]: row for row in seeds["exercises.csv"]}
-        order = sorted(seeds["muscles.csv"], key=lambda row: int(row["position"]))
-        return cls(by_name, known_as, dict(roles), order)
 
 
 @dataclass
@@ -83,6 +51,8 @@ class Set:
     carrier: Set | None = None
     """Of a second side: the row that carries the set."""
     has_logged_load: bool = False
+    compared_load: float = 0.0
+    """What tells whether a set is as heavy as an earlier one: moved, else added or taken off."""
 
     @property
     def is_work(self) -> bool:
@@ -190,24 +160,31 @@ def _moved(one: Set, known: Mapping[str, str], weigh_ins: WeighIns, rules: Rules
     logged = min(loads) if loads else 0.0
     one.has_logged_load = logged != 0 and not (basis == "none" and share)
     moved: float | None = logged
+    one.compared_load = -logged if basis == "assisted" else logged
     if share and basis in ("added", "assisted", "none"):
         weight = bodyweight(weigh_ins, one.day, rules)
         signed = {"added": logged, "assisted": -logged, "none": 0.0}[basis]
         moved = None if weight is None else weight * share + signed
     elif basis in ("assisted", "none"):
         moved = None
-    return moved if moved is not None and moved > 0 else None
+    if moved is None or moved <= 0:
+        return None
+    one.compared_load = moved
+    return moved
 
 
 def bodyweight(weigh_ins: WeighIns, day: date, rules: Rules) -> float | None:
     """On the line between the weigh-ins around the day; too far from both, the undated one."""
-    dated = sorted((on, kg) for on, kg in weigh_ins if on is not None)
-    undated = [kg for on, kg in weigh_ins if on is None]
+    of_day: dict[date | None, list[float]] = defaultdict(list)
+    for on, kg in weigh_ins:
+        of_day[on].append(kg)
+    undated = of_day.pop(None, [])
+    dated = sorted((on, fmean(kgs)) for on, kgs in of_day.items() if on is not None)
     before = [each for each in dated if each[0] <= day]
     after = [each for each in dated if each[0] >= day]
     near = [*before[-1:], *after[:1]]
     if not any(abs((on - day).days) <= rules.bodyweight_days for on, _ in near):
-        return undated[0] if undated else None
+        return fmean(undated) if undated else None
     if len(near) == 1 or near[0][0] == near[1][0]:
         return near[0][1]
     (start, lighter), (end, heavier) = near
@@ -238,77 +215,36 @@ def _estimate(one: Set, rules: Rules) -> None:
 def _suspect(work: list[Set], rules: Rules) -> None:
     """Above 1.5 × the best of the 42 days before, not reached again; slips do not vouch."""
     loaded = [one for one in work if one.load is not None]
-
-    def unlikely(one: Set, others: list[Set]) -> bool:
-        assert one.load is not None
-        before = [
-            other.load
-            for other in others
-            if other.load is not None and 1 <= (one.day - other.day).days <= rules.reference_days
-        ]
-        again = any(
-            other.load is not None
-            and other.day > one.day
-            and other.load >= rules.suspect_repeat_share * one.load - EVEN
-            for other in others
-        )
-        return bool(before) and one.load > rules.suspect_ratio * max(before) + EVEN and not again
-
-    first = {one.set_id for one in loaded if unlikely(one, loaded)}
+    first = _unlikely(loaded, loaded, rules)
     trusted = [one for one in loaded if one.set_id not in first]
+    second = _unlikely(loaded, trusted, rules)
     for one in loaded:
-        one.is_suspect = unlikely(one, trusted)
+        one.is_suspect = one.set_id in second
 
 
-def level_starts(sessions: Sequence[tuple[date, float]], rules: Rules) -> list[date]:
-    """First days of new levels: three sessions in a row off by 15 % from the three before.
-
-    Short dips are passed over; the sharpest of the neighbouring steps is the start.
-    """
-    steady = _without_dips(sessions, rules)
-    seen: list[tuple[date, float]] = []
-    for place in range(3, len(steady) - 2):
-        before = [value for _, value in steady[place - 3 : place]]
-        after = [value for _, value in steady[place : place + 3]]
-        change = median(after) / median(before) - 1
-        middle = math.sqrt(median(before) * median(after))
-        idle = (steady[place][0] - steady[place - 1][0]).days
-        if (
-            abs(change) >= rules.level_change_share - 1e-9
-            and (before[2] < middle) == (change > 0)
-            and (after[0] > middle) == (change > 0)
-            and (change > 0 or idle < rules.not_trained_days)
-        ):
-            step = abs(math.log(math.prod(after) / math.prod(before)))
-            seen.append((steady[place][0], round(step, 9)))
-    changes: list[list[tuple[date, float]]] = []
-    for each in seen:
-        if changes and (each[0] - changes[-1][-1][0]).days <= rules.not_trained_days:
-            changes[-1].append(each)
-        else:
-            changes.append([each])
-    return [max(change, key=lambda each: (each[1], -each[0].toordinal()))[0] for change in changes]
-
-
-def _without_dips(sessions: Sequence[tuple[date, float]], rules: Rules) -> list[tuple[date, float]]:
-    """The sessions without runs of at most ten days that lie a tenth under those before."""
-    kept: list[tuple[date, float]] = []
-    dip: list[tuple[date, float]] = []
-
-    def end_dip() -> None:
-        if dip and (dip[-1][0] - dip[0][0]).days + 1 > rules.light_run_days:
-            kept.extend(dip)
-        dip.clear()
-
-    for day, value in sessions:
-        recent = [other for on, other in sessions if 1 <= (day - on).days <= rules.reference_days]
-        if len(recent) >= 3 and value <= (1 - rules.light_share) * median(recent) + EVEN:
-            dip.append((day, value))
-        else:
-            end_dip()
-            kept.append((day, value))
-    end_dip()
-    return kept
+def _unlikely(sets: list[Set], others: list[Set], rules: Rules) -> set[str]:
+    """Ids of the sets that the other sessions of the lift make unlikely."""
+    tops = {
+        day: max(one.load for one in day_sets if one.load is not None)
+        for day, day_sets in _by_day(others).items()
+    }
+    found: set[str] = set()
+    for day, day_sets in _by_day(sets).items():
+        before = [
+            tops[on]
+            for back in range(1, rules.reference_days + 1)
+            if (on := day - timedelta(days=back)) in tops
+        ]
+        after = max((top for on, top in tops.items() if on > day), default=0.0)
+        found.update(
+            one.set_id
+            for one in day_sets
+            if before
+            and one.load is not None
+            and one.load > rules.suspect_ratio * max(before) + EVEN
+            and one.load * rules.suspect_repeat_share > after + EVEN
+        )
+    return found
 
 
 def _grade(work: list[Set], rules: Rules) -> None:
@@ -339,7 +275,7 @@ def _grade(work: list[Set], rules: Rules) -> None:
             one.top_load = top
             _grade_set(one, reference, max(reps, default=None), lightest, rules)
             if one.is_hard:
-                lightest = min(lightest, _compared_load(one))
+                lightest = min(lightest, one.compared_load)
 
 
 def _window(ordered: list[date], day: date, starts: list[date], rules: Rules) -> list[date]:
@@ -354,11 +290,6 @@ def _window(ordered: list[date], day: date, starts: list[date], rules: Rules) ->
             break
         window.append(each)
     return window
-
-
-def _compared_load(one: Set) -> float:
-    """What tells whether a set is as heavy as an earlier one; without bodyweight the added load."""
-    return one.load if one.load is not None else one.row["load_kg"] or 0.0
 
 
 def _grade_set(
@@ -391,8 +322,8 @@ def _grade_set(
     elif one.basis == "assumed":
         one.is_hard = is_near_top
     elif one.reps > rules.estimated_reps_max:
-        one.is_hard = is_near_top or _compared_load(one) >= lightest_hard
+        one.is_hard = is_near_top or one.compared_load >= lightest_hard
     else:
         assert one.rir_used is not None
         is_near = one.rir_used <= rules.hard_rir + rules.estimated_slack
-        one.is_hard = is_near or _compared_load(one) >= lightest_hard
+        one.is_hard = is_near or one.compared_load >= lightest_hard
