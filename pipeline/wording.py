@@ -967,15 +967,15 @@ def _small_signed(value: float | None) -> str:
 
 
 def reach(written: str) -> str:
-    """The largest usual difference, to both sides: ±5.7."""
-    return written if written == NOTHING else f"±{written.lstrip('+')}"
+    """The largest usual difference, to both sides: usual up to ±5.7."""
+    return "" if written == NOTHING else f"up to ±{written.lstrip('+')} is usual"
 
 
 def usual(is_usual: bool | None) -> str:
     """Whether a difference is one that four weeks usually show."""
     if is_usual is None:
         return "cannot tell"
-    return "within usual variation" if is_usual else "more than usual variation"
+    return "usual variation" if is_usual else "more than usual"
 
 
 # Findings

@@ -15,8 +15,12 @@ COLUMNS = (
     Column("Before", "the four weeks before"),
     Column("After", "the four weeks from the change on"),
     Column("Difference"),
-    Column("Usual", "the largest difference that four-week spans of this client usually show"),
-    Column("Verdict", "whether four weeks usually differ as much", is_number=False),
+    Column(
+        "Against the usual",
+        "whether four weeks usually differ as much, and the largest difference that is usual",
+        is_number=False,
+        is_long=True,
+    ),
 )
 
 
@@ -70,6 +74,8 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
         traced("before", value(row["before"])),
         traced("after", value(row["after"])),
         traced("difference", difference(row["difference"])),
-        Figure(wording.reach(difference(row["usual_difference"]))),
-        Figure(wording.usual(row["is_usual_variation"])),
+        Figure(
+            wording.usual(row["is_usual_variation"]),
+            note=wording.reach(difference(row["usual_difference"])),
+        ),
     )
