@@ -13,13 +13,20 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from email.header import Header
 from email.headerregistry import Address
 from email.message import EmailMessage
-from email.policy import SMTP, SMTPUTF8, EmailPolicy
+from email.policy import EmailPolicy
 from email.utils import format_datetime, parseaddr
+from typing import TYPE_CHECKING, Any
 
 from pipeline import charts, render, wording
 from pipeline.figures import Beside, ClientPage, Figure, Finding, Panels, RosterPage, Table
+
+if TYPE_CHECKING:
+    _Policy = EmailPolicy[EmailMessage]
+else:
+    _Policy = EmailPolicy
 
 WIDTH = 76
 """Letters in a line of plain text."""
@@ -185,7 +192,8 @@ def _narrowed(table: Table, labels: Sequence[str], most: int | None = None) -> T
 
 def plain_text(page: LetterPage) -> str:
     """The letter for programs and readers that want no HTML."""
-    blocks = [page.title, "=" * min(WIDTH, len(page.title)), "\n".join(map(_wrapped, page.lines))]
+    head_lines = page.lines if page.house in page.title else (page.house, *page.lines)
+    blocks = [page.title, "=" * min(WIDTH, len(page.title)), "\n".join(map(_wrapped, head_lines))]
     if page.first is not None:
         first = [f"Change first: {page.first.headline}"]
         first += [f"- {line.text}" for line in page.first.evidence]
@@ -275,9 +283,33 @@ def _write_headers(message: EmailMessage, envelope: Envelope) -> None:
     message["Auto-Submitted"] = "auto-generated"
 
 
-def policy_for(recipient: str) -> EmailPolicy[EmailMessage]:
+class LetterPolicy(_Policy):
+    """Folds headers beyond ASCII itself: the package loses spaces between long encoded words."""
+
+    def fold(self, name: str, value: Any) -> str:
+        """A header in lines of at most 78 letters."""
+        text = str(value)
+        if self.utf8 or text.isascii():
+            return str(super().fold(name, value))
+        if hasattr(value, "addresses"):
+            [address] = value.addresses
+            shown = _encoded(address.display_name, len(name) + 2)
+            return f"{name}: {shown}{self.linesep} <{address.addr_spec}>{self.linesep}"
+        return f"{name}: {_encoded(text, len(name) + 2)}{self.linesep}"
+
+    def fold_binary(self, name: str, value: Any) -> bytes:
+        """The same as bytes."""
+        return self.fold(name, value).encode("utf-8" if self.utf8 else "ascii", "surrogateescape")
+
+
+def _encoded(text: str, taken: int) -> str:
+    """Encoded words of RFC 2047, a line each; `taken`: letters before them in their line."""
+    return Header(text, "utf-8", maxlinelen=76, header_name=" " * taken).encode(linesep="\r\n")
+
+
+def policy_for(recipient: str) -> LetterPolicy:
     """Lines end as RFC 5322 wants; headers are ASCII unless the address itself cannot be."""
-    return SMTPUTF8 if not ascii_host(recipient).isascii() else SMTP
+    return LetterPolicy(linesep="\r\n", utf8=not ascii_host(recipient).isascii())
 
 
 def _address(name: str, spec: str) -> Address:
@@ -291,8 +323,8 @@ def ascii_host(address: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """Text that can stand in a header: nothing in it ends a line."""
-    return _CONTROL.sub(" ", text).strip()
+    """Text that can stand in a header: nothing in it ends a line or reads as an encoded word."""
+    return _CONTROL.sub(" ", text).replace("=?", "= ?").strip()
 
 
 def message_id(workspace_name: str, sender: str, client_id: str | None, period: str) -> str:

@@ -8,7 +8,6 @@ then on until its answer a fault leaves the mail in doubt, and it is never tried
 from __future__ import annotations
 
 import contextlib
-import ipaddress
 import os
 import re
 import smtplib
@@ -24,7 +23,7 @@ from pipeline.errors import ConfigError, MailError
 from pipeline.letter import ascii_host
 from pipeline.mailbook import Mailbook
 from pipeline.outcome import Progress, silent
-from pipeline.workspace import CONFIG_NAME, MailSettings, Workspace
+from pipeline.workspace import CONFIG_NAME, MailSettings, Workspace, is_loopback
 
 WAITS = (10.0, 60.0, 300.0)
 """Seconds before the second, third and fourth round over what the server would not take yet."""
@@ -130,16 +129,6 @@ def tls_context(workspace: Workspace, settings: MailSettings) -> ssl.SSLContext:
         raise ConfigError(
             f"{CONFIG_NAME}: [mail] ca_file: {path} holds no readable certificates ({error})."
         ) from error
-
-
-def is_loopback(host: str) -> bool:
-    """Whether a host is this machine."""
-    if host.lower() == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
 
 
 # The connection

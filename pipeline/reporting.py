@@ -158,7 +158,10 @@ def database_for(workspace: Workspace, as_of: date | None) -> Iterator[tuple[Pat
         )
     built_on = _built_on(workspace.database)
     if built_on is not None and as_of in (None, built_on):
-        yield workspace.database, built_on
+        try:
+            yield workspace.database, built_on
+        finally:
+            close_connections()
         return
     wanted = as_of_day(workspace, as_of)
     folder = workspace.store / store.OTHER_DAY

@@ -28,6 +28,7 @@ from pipeline.reporting import (
     PageJob,
     PageNames,
     chosen_clients,
+    close_connections,
     connection,
     database_for,
     earlier_days,
@@ -118,6 +119,7 @@ def send(
                 server = mail.Server(settings, secrets, context)
                 _deliver(server, settings.sender, parcels, book, outcome, progress)
     finally:
+        close_connections()
         shutil.rmtree(_outbox(workspace), ignore_errors=True)
     _tell(outcome, wanted)
 

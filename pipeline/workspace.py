@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import ipaddress
 import re
 import tomllib
 from collections.abc import Callable
@@ -142,6 +143,16 @@ class Workspace:
             if client.id == client_id:
                 return client
         return Client(id=client_id, name=client_id)
+
+
+def is_loopback(host: str) -> bool:
+    """Whether a host is this machine."""
+    if host.lower() == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 def find_workspace(folder: Path) -> Workspace:
@@ -455,8 +466,15 @@ def _mail(reader: _Reader, table: dict[str, Any]) -> MailSettings:
             where + "security", f"'{security}' is not known", 'write "starttls", "tls" or "none"'
         )
     ports = {"starttls": 587, "tls": 465, "none": 25}
+    host = reader.need(table, "host", where, reader.header_text)
+    if security == "none" and not is_loopback(host):
+        raise reader.wrong(
+            where + "security",
+            f"\"none\" is for a server on this machine only, not for '{host}'",
+            'write "starttls" or "tls"',
+        )
     return MailSettings(
-        host=reader.need(table, "host", where, reader.header_text),
+        host=host,
         port=reader.get(table, "port", where, reader.whole) or ports[security],
         security=cast(Literal["starttls", "tls", "none"], security),
         sender=reader.need(table, "from", where, reader.header_text),

@@ -1,0 +1,428 @@
+"""Mails through a real SMTP server on this machine: what arrives, what fails, what comes twice."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+
+from pipeline import mail
+from pipeline.errors import BusyError, ConfigError, UsageError
+from tests.mail.conftest import CLIENTS, MONTH, Club, Place, slowly
+
+# the server does not see that the whole line is protected where security is "tls"
+pytestmark = pytest.mark.filterwarnings("ignore:Requiring AUTH while not requiring TLS:UserWarning")
+
+Open = Callable[..., Place]
+ALL = ["ines@example.org", "kofi@example.org", "matthis@xn--bcher-kva.example"]
+
+
+@pytest.mark.parametrize("security", ["starttls", "tls"])
+def test_every_client_gets_one_mail_over_one_safe_connection(
+    club: Club, open_place: Open, security: str
+) -> None:
+    place = open_place(security)
+    club.write(place.table())
+    outcome = club.send()
+    assert outcome.problems == []
+    assert place.post.recipients == ALL
+    assert place.post.users == ["room"], "one login for the batch"
+    assert len(place.post.sessions) == 1
+    assert club.states() == [
+        (client, state) for client in ("ines", "kofi", "matthis") for state in ("sending", "sent")
+    ]
+
+
+def test_a_second_run_sends_nothing_and_forcing_sends_the_same_message_id(
+    club: Club, open_place: Open
+) -> None:
+    place = open_place()
+    club.write(place.table())
+    club.send()
+    assert club.send().problems == []
+    assert len(place.post.mails) == 3
+    club.send(only=("kofi",), is_forced=True)
+    ids = [message["Message-ID"] for _, message in place.post.mails]
+    assert (len(ids), len(set(ids)), ids[3]) == (4, 3, ids[1])
+
+
+def test_another_month_is_another_mail(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table())
+    club.send(month="2026-06", only=("ines",))
+    club.write(place.table(), CLIENTS.replace("2026-07-31", "2026-08-04"))
+    club.send(month=None, only=("ines",))
+    subjects = [message["Subject"] for _, message in place.post.mails]
+    assert subjects == [
+        "Ines Duarte: training review June 2026",
+        "Ines Duarte: training review July 2026",
+    ]
+
+
+def test_the_ledger_mirrors_the_book(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table())
+    club.send(only=("ines",))
+    with duckdb.connect(str(club.folder / "setledger.duckdb"), read_only=True) as con:
+        rows = con.execute(
+            "select client_id, period, recipient, state, detail from ledger.mails order by state"
+        ).fetchall()
+    assert rows == [
+        ("ines", "2026-07", "ines@example.org", "sending", None),
+        ("ines", "2026-07", "ines@example.org", "sent", None),
+    ]
+
+
+# Who gets one
+
+
+def test_who_wants_none_has_no_address_or_has_left_gets_none(club: Club, open_place: Open) -> None:
+    place = open_place()
+    clients = CLIENTS.replace('email = "ines@example.org"', "mail = false").replace(
+        'email = "matthis@bücher.example"', "until = 2026-07-30\nemail = 'm@example.org'"
+    ) + ('[[clients]]\nid = "petra"\nname = "Petra"\n')
+    club.write(place.table(), clients)
+    outcome = club.send()
+    assert place.post.recipients == ["kofi@example.org"]
+    assert {name: each.mail for name, each in outcome.clients.items()} == {
+        "ines": "mail = false",
+        "kofi": "sent",
+        "matthis": "left",
+        "petra": "no address",
+    }
+    assert "matthis: no mail (left)." in outcome.notes
+
+
+def test_the_coach_gets_the_roster_without_dead_links(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table(coach="coach@example.org"))
+    club.send()
+    assert place.post.recipients == [*ALL, "coach@example.org"]
+    message = place.post.mails[-1][1]
+    assert message["Subject"] == "Harbour Lane Barbell Room: clients, July 2026"
+    [roster] = [part for part in message.iter_attachments() if part.get_filename()]
+    assert roster.get_filename() == "clients-2026-07.html"
+    assert "Kofi Asante" in roster.get_content()
+    assert "href=" not in roster.get_content()
+    club.send()
+    assert len(place.post.mails) == 4
+
+
+def test_a_month_that_is_not_over_is_refused(club: Club, open_place: Open) -> None:
+    club.write(open_place().table())
+    with pytest.raises(UsageError, match="this month is not over"):
+        club.send(month="2026-08")
+
+
+# What a server may say
+
+
+def test_a_mailbox_that_is_not_there_is_refused_once_and_the_others_are_done(
+    club: Club, open_place: Open
+) -> None:
+    place = open_place()
+    club.write(place.table())
+    asked: list[str] = []
+
+    def answer(address: str) -> str | None:
+        asked.append(address)
+        return "550 5.1.1 no such mailbox" if address.startswith("kofi") else None
+
+    place.post.on_rcpt = answer
+    outcome = club.send()
+    assert place.post.recipients == [ALL[0], ALL[2]]
+    assert outcome.exit_code == 1
+    assert (
+        "kofi: the mail of 2026-07 to kofi@example.org was refused (550 5.1.1 no such"
+        in (outcome.problems[0])
+    )
+    assert asked.count("kofi@example.org") == 1, "a no for good is not asked again"
+    assert ("kofi", "refused") in club.states()
+    place.post.on_rcpt = lambda _address: None
+    assert club.send().exit_code == 0, "the next run tries again"
+    assert place.post.recipients.count("kofi@example.org") == 1
+
+
+def test_a_full_mailbox_is_tried_again_in_later_rounds(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table())
+    answers = iter(["452 4.2.2 mailbox full", "452 4.2.2 mailbox full", None])
+    place.post.on_data = lambda address: next(answers) if address.startswith("kofi") else None
+    assert club.send().problems == []
+    assert place.post.recipients == [ALL[0], ALL[2], ALL[1]]
+    assert [state for client, state in club.states() if client == "kofi"] == [
+        "sending", "deferred", "sending", "deferred", "sending", "sent",
+    ]  # fmt: skip
+
+
+def test_a_mailbox_that_stays_full_is_told_and_tried_by_the_next_run(
+    club: Club, open_place: Open
+) -> None:
+    place = open_place()
+    club.write(place.table())
+    place.post.on_data = lambda address: "452 full" if address.startswith("kofi") else None
+    outcome = club.send()
+    assert [outcome.clients[name].mail for name in ("ines", "kofi")] == ["sent", "not sent"]
+    assert "could not be sent (452 full)" in outcome.problems[0]
+    place.post.on_data = lambda _address: None
+    assert club.send().problems == []
+    assert sorted(place.post.recipients) == sorted(ALL)
+
+
+def test_data_refused_for_good_is_not_tried_again(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table())
+    place.post.on_data = lambda address: "554 not here" if address.startswith("ines") else None
+    outcome = club.send()
+    assert [state for client, state in club.states() if client == "ines"] == ["sending", "refused"]
+    assert "554 not here" in outcome.problems[0]
+
+
+def test_a_line_cut_before_the_data_is_tried_again(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table())
+    cuts = iter([True, False])
+    place.post.cuts = lambda step, address: (
+        step == "rcpt" and address.startswith("kofi") and next(cuts)
+    )
+    assert club.send().problems == []
+    assert sorted(place.post.recipients) == sorted(ALL)
+
+
+# The guarantee
+
+
+@pytest.mark.parametrize("step", ["data", "taken"])
+def test_a_line_cut_after_the_data_is_left_to_a_person(
+    club: Club, open_place: Open, step: str
+) -> None:
+    """The client cannot know whether the mail was taken; it is never sent again by itself."""
+    place = open_place()
+    club.write(place.table())
+    place.post.cuts = lambda at, address: at == step and address.startswith("kofi")
+    outcome = club.send()
+    assert outcome.clients["kofi"].mail == "in doubt"
+    assert outcome.exit_code == 1
+    assert "the server's answer never came: it may have arrived, or not" in outcome.problems[0]
+    assert "`setledger send --month 2026-07 --client kofi --force`" in outcome.problems[0]
+    arrived = place.post.recipients.count("kofi@example.org")
+    assert arrived == (1 if step == "taken" else 0)
+    place.post.cuts = lambda _step, _address: False
+    again = club.send()
+    assert "may have arrived, or not" in again.problems[0]
+    assert place.post.recipients.count("kofi@example.org") == arrived
+    club.send(only=("kofi",), is_forced=True)
+    assert place.post.recipients.count("kofi@example.org") == arrived + 1
+    assert club.send().problems == []
+
+
+def test_an_answer_that_is_too_slow_is_a_doubt(
+    club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mail, "FINAL_ANSWER_SECONDS", 0.0)
+    place = open_place()
+    club.write(place.table().replace("timeout_seconds = 2.0", "timeout_seconds = 0.5"))
+    place.post.on_data = slowly(1.5)
+    outcome = club.send(only=("ines",))
+    assert outcome.clients["ines"].mail == "in doubt"
+    time.sleep(1.5)
+    assert place.post.recipients == ["ines@example.org"], "it had arrived after all"
+    club.send(only=("ines",))
+    assert place.post.recipients == ["ines@example.org"]
+
+
+def test_a_slow_answer_within_the_time_is_waited_for(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table().replace("timeout_seconds = 2.0", "timeout_seconds = 0.3"))
+    place.post.on_data = slowly(0.8)
+    assert club.send(only=("ines",)).problems == []
+    assert place.post.recipients == ["ines@example.org"]
+
+
+def test_a_server_that_never_answers_leaves_two_in_doubt_not_all(
+    club: Club, open_place: Open
+) -> None:
+    place = open_place()
+    club.write(place.table())
+    place.post.cuts = lambda step, _address: step == "data"
+    outcome = club.send()
+    assert [outcome.clients[name].mail for name in ("ines", "kofi", "matthis")] == [
+        "in doubt", "in doubt", "not sent",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("moment", ["before the answer", "after the answer"])
+def test_a_killed_run_sends_nothing_twice(
+    club: Club, open_place: Open, moment: str, built_club: Path
+) -> None:
+    """kill -9 while the server holds its answer; then again right after it gave one."""
+    place = open_place()
+    club.write(place.table())
+    started: list[float] = []
+
+    def answer(address: str) -> str | None:
+        if address.startswith("kofi") and not started:
+            started.append(time.monotonic())
+            if moment == "before the answer":
+                time.sleep(4)
+        return None
+
+    place.post.on_data = answer
+    command = [str(Path(sys.executable).parent / "setledger"), "send", "-w", str(club.folder)]
+    command += ["--month", "2026-07"]
+    process = subprocess.Popen(command, env=os.environ.copy(), start_new_session=True)
+    while not started and process.poll() is None:
+        time.sleep(0.02)
+    time.sleep(0.2 if moment == "before the answer" else 0.0)
+    os.killpg(process.pid, signal.SIGKILL)
+    process.wait()
+    time.sleep(4.5 if moment == "before the answer" else 0.5)
+    outcome = club.send()
+    assert place.post.recipients.count("ines@example.org") == 1
+    assert place.post.recipients.count("kofi@example.org") == 1
+    assert place.post.recipients.count("matthis@xn--bcher-kva.example") == 1
+    if moment == "before the answer":
+        assert "may have arrived, or not" in outcome.problems[0]
+    assert not (club.folder / ".setledger/outbox").exists()
+
+
+def test_two_sends_at_once_are_one_and_a_refusal(club: Club, open_place: Open) -> None:
+    from pipeline import store
+
+    club.write(open_place().table())
+    with store.locked(club.folder / ".setledger"), pytest.raises(BusyError):
+        club.send()
+
+
+# Safety of the line
+
+
+def test_a_certificate_of_an_unknown_authority_stops_all(club: Club, open_place: Open) -> None:
+    place = open_place("tls")
+    club.write(place.table().replace(f"ca_file = '{place.ca_file.name}'\n", ""))
+    outcome = club.send()
+    assert place.post.mails == []
+    assert "no safe connection" in outcome.problems[0]
+    assert outcome.exit_code == 1
+
+
+@pytest.mark.parametrize("security", ["starttls", "tls"])
+def test_a_certificate_for_another_host_stops_all(
+    club: Club, open_place: Open, security: str
+) -> None:
+    place = open_place(security, host="mail.example.org")
+    club.write(place.table())
+    outcome = club.send()
+    assert place.post.mails == []
+    assert "no safe connection" in outcome.problems[0]
+
+
+def test_a_server_without_starttls_gets_nothing(club: Club, open_place: Open) -> None:
+    place = open_place("none", with_auth=False)
+    club.write(place.table().replace("security = 'none'", "security = 'starttls'"))
+    outcome = club.send()
+    assert place.post.mails == []
+    assert "STARTTLS extension not supported" in outcome.problems[0]
+
+
+def test_without_protection_only_this_machine_is_served(club: Club, open_place: Open) -> None:
+    place = open_place("none", with_auth=False)
+    club.write(place.table().replace("'localhost'", "'mail.example.org'"))
+    with pytest.raises(ConfigError, match="for a server on this machine only"):
+        club.send()
+
+
+def test_plain_smtp_on_this_machine_works(
+    club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv(mail.USER)
+    monkeypatch.delenv(mail.PASSWORD)
+    place = open_place("none", with_auth=False)
+    club.write(place.table())
+    assert club.send().problems == []
+    assert place.post.recipients == ALL
+
+
+def test_a_wrong_password_stops_all_and_is_not_tried_again(
+    club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(mail.PASSWORD, "wrong")
+    place = open_place()
+    club.write(place.table().replace("timeout_seconds = 2.0", "timeout_seconds = 20.0"))
+    outcome = club.send()
+    assert "the server does not take user and password" in outcome.problems[0]
+    assert "wrong" not in outcome.problems[0].split("(")[0]
+    assert place.post.mails == []
+
+
+def test_secrets_come_from_a_file_that_only_its_owner_reads(
+    club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv(mail.USER)
+    monkeypatch.delenv(mail.PASSWORD)
+    place = open_place()
+    secrets = club.folder / "smtp.env"
+    secrets.write_text(f"{mail.USER}=room\n{mail.PASSWORD}=north-quay\n", encoding="utf-8")
+    club.write(place.table(secrets_file="smtp.env"))
+    secrets.chmod(0o640)
+    with pytest.raises(ConfigError, match="others can read this file of secrets"):
+        club.send()
+    secrets.chmod(0o600)
+    assert club.send(only=("ines",)).problems == []
+    assert place.post.users == ["room"]
+
+
+def test_no_server_at_all_is_said_once_a_mail(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table().replace(f"port = {place.port}", "port = 1"))
+    outcome = club.send()
+    assert len(outcome.problems) == 3
+    assert (
+        "could not be sent (no connection to localhost:1: Connection refused)"
+        in (outcome.problems[0])
+    )
+
+
+def test_the_password_stands_nowhere(club: Club, open_place: Open) -> None:
+    club.write(open_place().table())
+    club.send()
+    for path in club.folder.rglob("*"):
+        if path.is_file():
+            assert b"north-quay" not in path.read_bytes(), path
+
+
+def test_the_command_says_who_got_none_and_exits_1_where_a_mail_was_refused(
+    club: Club, open_place: Open
+) -> None:
+    place = open_place()
+    club.write(place.table())
+    place.post.on_rcpt = lambda address: "550 no" if address.startswith("ines") else None
+    done = _command("send", "-w", str(club.folder), "--month", MONTH)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr.startswith("ines: the mail of 2026-07 to ines@example.org was refused (550")
+    told = _command("send", "-w", str(club.folder), "--month", MONTH, "--client", "kofi", "-v")
+    assert (told.returncode, told.stdout) == (0, "Mails of July 2026: 1 sent before.\n")
+
+
+def test_run_with_send_mails_the_month_that_ended_once(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table())
+    club.write(place.table(), CLIENTS.replace("2026-07-31", "2026-08-01"))
+    for _ in range(2):
+        done = _command("run", "--send", "-w", str(club.folder))
+        assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert place.post.recipients == ALL
+    assert (club.folder / "out/ines/2026-07-31.html").exists()
+
+
+def _command(*words: str) -> Any:
+    command = [str(Path(sys.executable).parent / "setledger"), *words]
+    return subprocess.run(command, env=os.environ.copy(), capture_output=True, text=True)
