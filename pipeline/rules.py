@@ -388,7 +388,7 @@ class Rules:
         2.5,
         "ratio",
         "of the root mean square of usual differences; more is more than usual variation",
-        "measured: 3 to 7 % of unchanged weeks are called more, tests/README.md",
+        "measured: 2 to 7 % of unchanged spans are called more, tests/README.md",
     )
 
 

@@ -15,6 +15,7 @@ from pipeline.exercises import Catalogue
 from pipeline.models import BuildInputs, Model, build, find_models
 from pipeline.resources import resource
 from pipeline.rules import Rules
+from pipeline.workspace import Client
 
 
 @functools.cache
@@ -48,7 +49,11 @@ def empty_ledger() -> duckdb.DuckDBPyConnection:
 
 
 def build_tables(
-    sets: pl.DataFrame, as_of: date, *tables: str, **changed: Any
+    sets: pl.DataFrame,
+    as_of: date,
+    *tables: str,
+    clients: tuple[Client, ...] = (),
+    **changed: Any,
 ) -> duckdb.DuckDBPyConnection:
     """A database with these tables; `changed` overrules single rules.
 
@@ -81,7 +86,7 @@ def build_tables(
     inputs = BuildInputs(
         as_of=as_of,
         rules=replace(Rules(), **changed),
-        clients=(),
+        clients=clients,
         catalogue=catalogue(),
         tool_version="simulation",
     )
