@@ -1,8 +1,10 @@
--- One row per client, muscle, kind of comparison and place of a set, over the 182 days to the
--- client's last logged day: how much of the first set's output is left. It shows whether the 12th set is worth its place.
--- Geometric mean of the ratios of strength index, with Student's 95 % interval over sessions; sets
--- with recorded effort on both sides where ten sessions have them. Fade is normal: it depends on
--- rest (Scudese et al. 2015).
+-- One row per client, muscle, kind of comparison and place of a set, over the rules.fade_days to the
+-- client's last logged day: how much of the first set's output is left. It shows whether the 12th set
+-- is worth its place.
+-- Geometric mean of the ratios of strength index, with Student's 95 % interval over sessions:
+-- comparisons of one day go together, and across the error of the days when done first is in it. Sets
+-- with recorded effort on both sides, where ten sessions have them. How often the interval holds the
+-- true loss: tests/README.md. Fade is normal: it depends on rest (Scudese et al. 2015).
 -- grain: client_id, muscle, kind, nth
 -- client_id: the client
 -- muscle: the muscle, trained directly
@@ -20,12 +22,11 @@ with chosen as (
         compared.muscle,
         compared.kind,
         compared.nth,
-        compared.recorded_pairs < rules.fade_min_sessions as is_lower_bound,
+        compared.recorded_sessions < rules.fade_min_sessions as is_lower_bound,
         case when is_lower_bound then pairs else recorded_pairs end as sets,
+        case when is_lower_bound then sessions else recorded_sessions end as sessions,
         case when is_lower_bound then log_mean else recorded_log_mean end as log_mean,
-        case
-            when is_lower_bound then log_deviation else recorded_log_deviation
-        end as log_deviation,
+        case when is_lower_bound then log_error else recorded_log_error end as log_error,
         rules.fade_min_sessions,
     from int_muscle_nth__compared as compared
     cross join review.rules as rules
@@ -34,27 +35,26 @@ with chosen as (
 means as (
     select
         *,
-        log_deviation / sqrt(sets) as standard_error,
         1.959963985 as normal_point,  -- 97.5 % point of the normal distribution
     from chosen
-    where sets >= fade_min_sessions and sets > 1
+    where sessions >= fade_min_sessions and sessions > 1
 ),
 
 -- Student's t from the normal point (Cornish and Fisher; Abramowitz and Stegun 26.7.5)
 intervals as (
     select
         *,
-        standard_error * (
+        log_error * (
             normal_point
-            + (pow(normal_point, 3) + normal_point) / (4 * (sets - 1))
+            + (pow(normal_point, 3) + normal_point) / (4 * (sessions - 1))
             + (5 * pow(normal_point, 5) + 16 * pow(normal_point, 3) + 3 * normal_point)
-            / (96 * pow(sets - 1, 2))
+            / (96 * pow(sessions - 1, 2))
             + (
                 3 * pow(normal_point, 7)
                 + 19 * pow(normal_point, 5)
                 + 17 * pow(normal_point, 3)
                 - 15 * normal_point
-            ) / (384 * pow(sets - 1, 3))
+            ) / (384 * pow(sessions - 1, 3))
         ) as half_width,
     from means
 )
