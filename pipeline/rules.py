@@ -49,7 +49,10 @@ class Rules:
         PRACTICE,
     )
     reference_days: int = _rule(
-        42, "days", "window of the reference index and of a suspect load's comparison", PRACTICE
+        42,
+        "days",
+        "window of the reference index and of a suspect load's comparison",
+        "common practice; measured: 28 to 84 days estimate effort alike, tests/README.md",
     )
     reference_min_sessions: int = _rule(
         3, "sessions", "from here on the reference is the second-best session", PRACTICE
@@ -70,7 +73,10 @@ class Rules:
         PRACTICE,
     )
     estimated_slack: float = _rule(
-        2.0, "reps", "allowance for fatigue where effort is estimated from the load", PRACTICE
+        2.0,
+        "reps",
+        "allowance for fatigue where effort is estimated from the load",
+        "measured: keeps 99 % of truly hard sets, 0 keeps 94 %, tests/README.md",
     )
     hard_reps_max: int = _rule(
         30, "reps", "longer sets are not counted as hard", "Baz-Valle et al. 2021, range of reps"
@@ -157,7 +163,10 @@ class Rules:
         0.8, "cosine", "least likeness of sessions one rotation apart", PRACTICE
     )
     rotation_slack: float = _rule(
-        0.05, "cosine", "the shortest rotation this near to the best is taken", PRACTICE
+        0.05,
+        "cosine",
+        "the shortest rotation this near to the best is taken, and sessions before days",
+        "common practice; how often it is right is measured in tests/README.md",
     )
 
     # Effort
