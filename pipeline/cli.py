@@ -537,7 +537,9 @@ def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> No
 
 @cli.command()
 @common
-@as_of_option
+@click.option(
+    "--as-of", metavar="DATE", callback=_day, help="As-of day; default: that of the review."
+)
 @click.option("--client", "client_id", metavar="ID", required=True, help="Whose training.")
 @click.option(
     "--rest-days",

@@ -309,9 +309,17 @@ def _write_asked(con: duckdb.DuckDBPyConnection, asked: Asked) -> None:
 
 
 def _make_views(con: duckdb.DuckDBPyConnection, names: Iterable[str]) -> None:
+    import duckdb
+
     for name in names:
         sql = (resource("sql") / "whatif" / f"{name}.sql").read_text(encoding="utf-8")
-        con.execute(f"create temp view {name} as {sql}")
+        try:
+            con.execute(f"create temp view {name} as {sql}")
+        except (duckdb.CatalogException, duckdb.BinderException) as error:
+            raise UsageError(
+                "The review was built by another version of setledger; `setledger run` builds it "
+                "anew."
+            ) from error
 
 
 @contextmanager

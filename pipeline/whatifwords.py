@@ -17,11 +17,12 @@ JUDGED_COLUMNS = ("Guide", "Standing")
 def as_lines(answer: Answer) -> list[str]:
     """The sentences that stand above the table, the client's whole week among them."""
     asked, span, week = answer.asked, answer.span, answer.week
-    weeks = wording.count(span["weeks"], "week")
+    deload = wording.count(span["deload_days"], "deload day")
+    without = f", {deload} left out" if span["deload_days"] else ""
     lines = [
         f"{asked.client.name}: {wording.listing(_wishes(answer))}.",
-        f"Rests on the {weeks} from {wording.day(span['from_on'])} to "
-        f"{wording.day(span['to_on'])}; all else stays as it was then.",
+        f"Rests on the four weeks from {wording.day(span['from_on'])} to "
+        f"{wording.day(span['to_on'])}{without}; all else stays as it was then.",
         f"A week: {_pair(week, 'sessions')} sessions, {_pair(week, 'hard_sets')} hard sets.",
     ]
     if span["rest_days"]:
@@ -33,6 +34,7 @@ def notes(answer: Answer) -> list[str]:
     """What has to be known to read the figures right, most important first."""
     return [
         *_judging(answer),
+        *_phase(answer),
         *_swaps(answer),
         *_extensions(answer),
         *_sets(answer),
@@ -148,10 +150,11 @@ def _round(span: Row) -> str:
             "No fixed rotation is found, so a week of seven days is taken as one round: with the "
             f"rest put in, what was done in 7 days takes {wording.short(after)}."
         )
+    without = after - span["round_sessions"]
     text = (
         f"The rotation of {wording.short(before, 2)} days with "
         f"{wording.count(span['round_sessions'], 'session')} becomes one of "
-        f"{wording.short(after, 2)} days."
+        f"{wording.short(after, 2)} days, {wording.short(without, 2)} of them without a session."
     )
     if abs(before - 7) < 0.05:
         text += " It is a calendar week now; its sessions would move on through the weekdays."
@@ -169,7 +172,17 @@ def _judging(answer: Answer) -> list[str]:
             f"The last logged session was {wording.count(silent, 'day')} before the as-of day, so "
             "nothing is judged against the guide."
         ]
-    return ["There is too little history to judge anything against the guide."]
+    if answer.span["first_on"] > answer.span["from_on"]:
+        return [
+            f"The log begins on {wording.day(answer.span['first_on'])}, within these four weeks: "
+            "weekly figures read too low, and nothing is judged against the guide."
+        ]
+    return ["Nothing is judged against the guide yet."]
+
+
+def _phase(answer: Answer) -> list[str]:
+    is_more = any(sets > 0 for _, sets in answer.asked.sets)
+    return [wording.PHASES["cut"]] if answer.span["is_cutting"] and is_more else []
 
 
 def _swaps(answer: Answer) -> list[str]:

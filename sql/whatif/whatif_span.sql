@@ -15,8 +15,13 @@
 -- is_without_extensions: whether extensions are dropped
 -- is_judged: whether any muscle has a standing: else nothing is judged
 -- led_kind: pause or care since the last logged day: figures only; null: neither
+-- is_cutting: whether the client is in a cut at the as-of day: nothing is added
+-- first_on: first logged day
+-- deload_days: deload days left out [days]
 with last_days as (
-    select max(graded.performed_on) as last_on,
+    select
+        min(graded.performed_on) as first_on,
+        max(graded.performed_on) as last_on,
     from review.graded_sets as graded
     semi join asked_change on graded.client_id = asked_change.client_id
 ),
@@ -52,16 +57,17 @@ standings as (
     semi join asked_change on status.client_id = asked_change.client_id
 ),
 
-led_phases as (
-    select arg_max(phases.kind, phases.from_on) as led_kind,
+phases_now as (
+    select
+        arg_max(phases.kind, phases.from_on) filter (
+            where phases.kind in ('pause', 'care') and phases.to_on >= last_days.last_on
+        ) as led_kind,
+        count(*) filter (where phases.kind = 'cut' and phases.to_on >= run.as_of) as cuts,
     from review.phases as phases
     cross join review.run as run
     cross join last_days
     semi join asked_change on phases.client_id = asked_change.client_id
-    where
-        phases.kind in ('pause', 'care')
-        and phases.from_on <= run.as_of
-        and phases.to_on >= last_days.last_on
+    where phases.from_on <= run.as_of
 )
 
 select
@@ -77,12 +83,15 @@ select
     asked_change.rest_days,
     asked_change.is_without_extensions,
     standings.is_judged,
-    led_phases.led_kind,
+    phases_now.led_kind,
+    phases_now.cuts > 0 as is_cutting,
+    last_days.first_on,
+    rules.rate_days - counted_days.days as deload_days,
 from asked_change
 cross join review.run as run
 cross join review.rules as rules
 cross join last_days
 cross join standings
-cross join led_phases
+cross join phases_now
 left join counted_days on last_days.last_on = counted_days.last_on
 left join review.rotation as rotation on asked_change.client_id = rotation.client_id

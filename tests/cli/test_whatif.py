@@ -45,6 +45,19 @@ name = "Odalys Freeman"
 [[clients]]
 id = "sunniva"
 name = "Sunniva Aas"
+[[clients]]
+id = "matthis"
+name = "Matthis Röwe"
+[[clients.phases]]
+kind = "deload"
+from = 2026-07-13
+to = 2026-07-19
+[[clients.phases]]
+kind = "cut"
+from = 2026-07-01
+[[clients]]
+id = "lone"
+name = "Lone Berg"
 """
 MAPPING = """
 name = "log"
@@ -77,6 +90,11 @@ def log() -> Iterator[Line]:
             yield "kofi", day, "bench press", 4, "work"
             yield "wren", day, "pec deck", 4, "work"
             yield "wren", day, "pec deck", 1, "extension"
+        # the week from Monday, 13 July, is a deload
+        sets = 1 if week == 1 else 6
+        yield "matthis", AS_OF - timedelta(7 * week), "leg extension", sets, "work"
+    for back in (0, 7, 14):
+        yield "lone", AS_OF - timedelta(back), "leg extension", 4, "work"
     for back in (0, 2, 11, 23, 40):
         yield "odalys", AS_OF - timedelta(back), "pec deck", 4, "work"
 
@@ -187,6 +205,30 @@ def test_in_care_there_are_figures_and_no_judgement(room: Path) -> None:
     assert not [key for key in as_json(found)["muscles"][0] if "standing" in key or "guide" in key]
 
 
+def test_deload_days_are_left_out_and_a_cut_adds_nothing(room: Path) -> None:
+    # 6 sets on three Sundays in 21 days: 6 a week, not 19 ÷ 4
+    found = ask(room, "matthis", sets=("quads=+2",))
+    assert rates(found, "quads")[:2] == (6.0, 8.0)
+    assert "26 July 2026, 7 deload days left out; all else" in as_lines(found)[1]
+    assert notes(found)[0] == ("In a cut: holding strength is success here, and nothing is added.")
+
+
+def test_a_log_that_begins_within_the_four_weeks_reads_low_and_says_so(room: Path) -> None:
+    # 3 × 4 sets in 28 days
+    found = ask(room, "lone", sets=("quads=+2",))
+    assert rates(found, "quads")[:2] == (3.0, 4.5)
+    assert notes(found)[0].startswith("The log begins on 12 July 2026, within these four weeks")
+
+
+def test_a_silent_client_is_reckoned_to_the_last_session_and_not_judged(room: Path) -> None:
+    found = ask(room, "ines", date(2026, 8, 10), rest_days=1)
+    assert rates(found, "quads") == (14.0, 11.2, 4.0, 5.0, 8.0, 8.0, None, None)
+    assert notes(found)[0] == (
+        "The last logged session was 15 days before the as-of day, so nothing is judged against "
+        "the guide."
+    )
+
+
 def test_without_a_rotation_it_is_said_what_the_arithmetic_rests_on(room: Path) -> None:
     # 4 sessions of 4 in 28 days: 4 a week; what was done in 7 days takes 8
     found = ask(room, "odalys", rest_days=1)
@@ -240,8 +282,8 @@ def test_the_command_prints_a_table_and_json(setledger: Any, room: Path) -> None
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.splitlines() == [
         "Ines Duarte: 1 rest day more in each round of the rotation.",
-        "Rests on the 4 weeks from 29 June 2026 to 26 July 2026; all else stays as it was then.",
-        "The rotation of 4 days with 1 session becomes one of 5 days.",
+        "Rests on the four weeks from 29 June 2026 to 26 July 2026; all else stays as it was then.",
+        "The rotation of 4 days with 1 session becomes one of 5 days, 4 of them without a session.",
         "A week: 1.8 → 1.4 sessions, 14.0 → 11.2 hard sets.",
         "",
         "Muscle  Sets a week  Days between hits  Sets a hit  Guide  Standing",
