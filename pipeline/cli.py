@@ -578,8 +578,9 @@ def whatif(client_id: str, as_of: date | None, rest_days: int, sets: tuple[str, 
     from pipeline import query as queries
     from pipeline import whatif as changes
     from pipeline import whatifwords as words
+    from pipeline.wishes import Wish
 
-    wish = changes.Wish(client_id, rest_days, sets, swaps, is_without_extensions)
+    wish = Wish(client_id, rest_days, sets, swaps, is_without_extensions)
     answer = changes.answer(_workspace(), wish, as_of)
     if as_json:
         click.echo(json.dumps(words.as_json(answer), default=str, ensure_ascii=False, indent=1))

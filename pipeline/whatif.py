@@ -7,10 +7,9 @@ An answer is an estimate: it takes the last four weeks as usual and changes noth
 from __future__ import annotations
 
 import difflib
-import re
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -22,6 +21,7 @@ from pipeline.exercises import Catalogue
 from pipeline.macros import macros
 from pipeline.resources import resource
 from pipeline.rows import Row, fetch
+from pipeline.wishes import Asked, Wish, read_wish, with_known_exercises
 
 if TYPE_CHECKING:
     import duckdb
@@ -46,38 +46,6 @@ ASKED = {
 }
 """Temporary tables that say what was asked, with their columns."""
 
-SETS_MAX = 20
-"""More sets to a session than this are taken for a slip of the finger."""
-
-NEAR_SCORE = 40.0
-"""From this score on an exercise is offered as the one that may have been meant."""
-
-_SETS = re.compile(r"(?P<muscle>[^=]+)=\s*(?P<sign>[+\-−])\s*(?P<sets>\d{1,3})")
-
-
-@dataclass(frozen=True)
-class Wish:
-    """What is to be changed, as the command was given."""
-
-    client_id: str
-    rest_days: int = 0
-    sets: tuple[str, ...] = ()
-    """MUSCLE=+N or MUSCLE=-N."""
-    swaps: tuple[str, ...] = ()
-    """OLD=NEW."""
-    is_without_extensions: bool = False
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What is to be changed, in the names of the tables."""
-
-    client: Client
-    rest_days: int
-    sets: tuple[tuple[str, int], ...]
-    swaps: tuple[tuple[str, str], ...]
-    is_without_extensions: bool
-
 
 @dataclass(frozen=True)
 class Answer:
@@ -100,33 +68,18 @@ class Answer:
 
 def answer(workspace: Workspace, wish: Wish, as_of: date | None = None) -> Answer:
     """What the change would make of the client's week; UsageError names what cannot be done."""
-    if not (wish.rest_days or wish.sets or wish.swaps or wish.is_without_extensions):
-        raise UsageError(
-            "Name at least one change: --rest-days 1, --sets chest=+2, --drop-extensions or "
-            '--swap "old exercise=new exercise".'
-        )
+    own = workspace.root / "exercises.csv"
+    catalogue = Catalogue.load(resource("sql") / "seeds", own if own.exists() else None)
     with _review_of(workspace, wish.client_id, as_of) as con, macros(con):
-        client = _client(workspace, con, wish.client_id)
-        labels = {
-            row["muscle"]: row["label"]
-            for row in fetch(con, "select muscle, label from review.muscles order by position")
-        }
-        parts = fetch(con, "select body_part, muscle from review.muscles order by position")
-        asked = Asked(
-            client,
-            wish.rest_days,
-            _sets(wish.sets, labels, parts),
-            _pairs(wish.swaps),
-            wish.is_without_extensions,
-        )
+        asked = read_wish(wish, _client(workspace, con, wish.client_id), catalogue)
         _write_asked(con, asked)
         _make_views(con, VIEWS[:2])
         _refuse_empty(con, asked)
         if asked.swaps:
-            asked = _with_known_exercises(workspace, con, asked)
+            asked = with_known_exercises(asked, _trained(con), catalogue)
             _write_asked(con, asked)
         _make_views(con, VIEWS[2:])
-        return _read(con, asked, labels)
+        return _read(con, asked, {each.muscle: each.label for each in catalogue.muscles})
 
 
 def _read(con: duckdb.DuckDBPyConnection, asked: Asked, labels: dict[str, str]) -> Answer:
@@ -139,9 +92,6 @@ def _read(con: duckdb.DuckDBPyConnection, asked: Asked, labels: dict[str, str]) 
         labels,
         fetch(con, "from review.rules")[0],
     )
-
-
-# Names
 
 
 def _client(workspace: Workspace, con: duckdb.DuckDBPyConnection, client_id: str) -> Client:
@@ -157,124 +107,11 @@ def _client(workspace: Workspace, con: duckdb.DuckDBPyConnection, client_id: str
     return workspace.client(client_id)
 
 
-def _sets(
-    given: Iterable[str], labels: dict[str, str], parts: Sequence[Row]
-) -> tuple[tuple[str, int], ...]:
-    found: dict[str, int] = {}
-    for text in given:
-        match = _SETS.fullmatch(text.strip())
-        if match is None:
-            raise UsageError(
-                f'--sets "{text}": write the muscle and how many sets a session to add or to take '
-                "away, as in --sets chest=+2 or --sets biceps=-1."
-            )
-        muscle = _muscle(match["muscle"], labels, parts)
-        if muscle in found:
-            raise UsageError(f"--sets {text}: {muscle} is named twice; give it one number.")
-        sets = int(match["sets"])
-        if not 0 < sets <= SETS_MAX:
-            raise UsageError(f"--sets {text}: give a number of sets from 1 to {SETS_MAX}.")
-        found[muscle] = sets if match["sign"] == "+" else -sets
-    return tuple(found.items())
-
-
-def _muscle(written: str, labels: dict[str, str], parts: Sequence[Row]) -> str:
-    wanted = re.sub(r"[\s_-]+", "_", written.strip().lower())
-    spellings = {muscle: muscle for muscle in labels}
-    spellings |= {label.lower().replace(" ", "_"): muscle for muscle, label in labels.items()}
-    if wanted in spellings:
-        return spellings[wanted]
-    of_part = [row["muscle"] for row in parts if row["body_part"] == wanted]
-    if of_part:
-        raise UsageError(
-            f"--sets {written.strip()}: this is a body part; name one of its muscles: "
-            f"{', '.join(of_part)}."
-        )
-    near = difflib.get_close_matches(wanted, spellings, n=3)
-    muscles = list(dict.fromkeys(spellings[each] for each in near))
-    hint = f"did you mean {' or '.join(muscles)}?" if near else f"there are {', '.join(labels)}."
-    raise UsageError(f"--sets {written.strip()}: no such muscle; {hint}")
-
-
-def _pairs(given: Iterable[str]) -> tuple[tuple[str, str], ...]:
-    pairs = {}
-    for text in given:
-        old, _, new = (part.strip() for part in text.partition("="))
-        if not (old and new) or "=" in new:
-            raise UsageError(
-                f'--swap "{text}": write the old exercise and the new one with = between, as in '
-                '--swap "leg extension=split squat".'
-            )
-        if old in pairs:
-            raise UsageError(f'--swap "{text}": {old} is swapped twice; keep one of the two.')
-        pairs[old] = new
-    return tuple(pairs.items())
-
-
-def _with_known_exercises(
-    workspace: Workspace, con: duckdb.DuckDBPyConnection, asked: Asked
-) -> Asked:
-    """The swaps in the catalogue's names; the old exercise must have been trained in the span."""
-    own = workspace.root / "exercises.csv"
-    catalogue = Catalogue.load(resource("sql") / "seeds", own if own.exists() else None)
+def _trained(con: duckdb.DuckDBPyConnection) -> list[str]:
     rows = fetch(
         con, "select distinct exercise from whatif_sessions where version = 'before' order by all"
     )
-    trained = {row["exercise"].casefold(): row["exercise"] for row in rows}
-    swaps = tuple(
-        (_trained(old, trained, catalogue), _known(new, catalogue)) for old, new in asked.swaps
-    )
-    olds = [old for old, _ in swaps]
-    for old, new in swaps:
-        if old == new:
-            raise UsageError(f'--swap "{old}={new}": both names are the same exercise.')
-        if olds.count(old) > 1:
-            raise UsageError(f'--swap "{old}={new}": {old} is swapped twice; keep one of the two.')
-    return Asked(asked.client, asked.rest_days, asked.sets, swaps, asked.is_without_extensions)
-
-
-def _trained(written: str, trained: dict[str, str], catalogue: Catalogue) -> str:
-    name = catalogue.resolve(written).exercise
-    for each in (name, written):
-        if each.casefold() in trained:
-            return trained[each.casefold()]
-    raise UsageError(
-        f'--swap "{written}": no hard set of it in these four weeks; '
-        f"{_trained_instead(written, name, sorted(trained.values()), catalogue)}."
-    )
-
-
-def _trained_instead(written: str, name: str, trained: list[str], catalogue: Catalogue) -> str:
-    """Those for the same muscles where the name is known, else those spelt like it, else all."""
-    meant = catalogue.exercises.get(name)
-    if meant is not None:
-        alike = [
-            each
-            for each in trained
-            if each in catalogue.exercises
-            and set(meant.direct) & set(catalogue.exercises[each].direct)
-        ]
-        if alike:
-            return f"trained for the same muscles: {', '.join(alike)}"
-    near = [
-        each
-        for each, score in catalogue.nearest(written, n=40)
-        if each in trained and score >= NEAR_SCORE
-    ][:3]
-    if near:
-        return f"nearest among those trained: {', '.join(near)}"
-    return f"trained were {', '.join(trained)}"
-
-
-def _known(written: str, catalogue: Catalogue) -> str:
-    found = catalogue.resolve(written)
-    if found.how != "unknown":
-        return found.exercise
-    near = ", ".join(each for each, _ in catalogue.nearest(written, n=3))
-    raise UsageError(
-        f'--swap "{written}": no such exercise is known, so what it trains is not; the nearest '
-        f"are {near}. A line in exercises.csv makes a new one known."
-    )
+    return [row["exercise"] for row in rows]
 
 
 # The database

@@ -12,6 +12,12 @@ from pipeline.whatif import Answer
 ARROW = " → "
 COLUMNS = ("Muscle", "Sets a week", "Days between hits", "Sets a hit")
 JUDGED_COLUMNS = ("Guide", "Standing")
+MOVES = {
+    "within": "come within the guide",
+    "below": "fall below the guide",
+    "above": "rise above the guide",
+}
+"""What a muscle would do that comes to stand so."""
 
 
 def as_lines(answer: Answer) -> list[str]:
@@ -35,6 +41,7 @@ def notes(answer: Answer) -> list[str]:
     return [
         *_judging(answer),
         *_phase(answer),
+        *_moves(answer),
         *_swaps(answer),
         *_extensions(answer),
         *_sets(answer),
@@ -148,12 +155,13 @@ def _round(span: Row) -> str:
     if not span["is_fixed"]:
         return (
             "No fixed rotation is found, so a week of seven days is taken as one round: with the "
-            f"rest put in, what was done in 7 days takes {wording.short(after)}."
+            f"rest put in, what was done in 7 days takes {wording.short(after)} days."
         )
     without = after - span["round_sessions"]
     text = (
         f"The rotation of {wording.short(before, 2)} days with "
-        f"{wording.count(span['round_sessions'], 'session')} becomes one of "
+        f"{wording.short(span['round_sessions'], 2)} "
+        f"{'session' if span['round_sessions'] == 1 else 'sessions'} becomes one of "
         f"{wording.short(after, 2)} days, {wording.short(without, 2)} of them without a session."
     )
     if abs(before - 7) < 0.05:
@@ -178,6 +186,22 @@ def _judging(answer: Answer) -> list[str]:
             "weekly figures read too low, and nothing is judged against the guide."
         ]
     return ["Nothing is judged against the guide yet."]
+
+
+def _moves(answer: Answer) -> list[str]:
+    """Muscles that would stand otherwise to the guide than they do."""
+    if answer.is_led:
+        return []
+    parts = []
+    for standing, verb in MOVES.items():
+        labels = [
+            _label(answer, row["muscle"])
+            for row in answer.muscles
+            if row["standing_after"] == standing and row["standing_before"] not in (None, standing)
+        ]
+        if labels:
+            parts.append(f"{wording.listing(labels)} would {verb}")
+    return [wording.sentence("; ".join(parts))] if parts else []
 
 
 def _phase(answer: Answer) -> list[str]:
@@ -223,10 +247,12 @@ def _sets(answer: Answer) -> list[str]:
         elif not exercises:
             lines.append(f"{label}: not trained directly in these weeks; nothing to take away.")
         else:
-            verb = "go to" if sets > 0 else "come off"
+            which = "added sets are" if sets > 0 else "sets taken away are"
+            several = len(exercises) > 1
             lines.append(
-                f"{label}: the sets {verb} {wording.listing(exercises)}, in the proportion of now, "
-                "and count for the other muscles that those train."
+                f"{label}: the {which} taken to be of {wording.listing(exercises)}"
+                f"{' in the proportion of now' if several else ''}, and count for every muscle "
+                f"that {'these train' if several else 'it trains'}."
             )
         if exercises and given > sets:
             lines.append(
