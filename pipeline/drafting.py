@@ -53,6 +53,13 @@ def draft(data: bytes, shown: str, catalogue: Catalogue, rules: Rules, tomorrow:
         replace(header_reading(name), name=name) if sniffed.has_header else HeaderReading(name)
         for name in export.header
     ]
+    doubled = {name for name in export.written_header if export.written_header.count(name) > 1}
+    if len(doubled) == 1:
+        # one name twice is a slip; several names as often as each other are sets side by side
+        headers = [
+            replace(each, number=None, pattern=None) if written in doubled else each
+            for each, written in zip(headers, export.written_header, strict=True)
+        ]
     profiles, decimal, marks = profiles_of(
         export.records, headers, catalogue, vocabulary, rules.load_max_kg / KG_PER_LB, tomorrow
     )

@@ -16,6 +16,7 @@ from pipeline.clients import ClientIndex, slug
 from pipeline.drafting import Draft, draft
 from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
 from pipeline.exercises import Catalogue
+from pipeline.exportfiles import content_of, files_of
 from pipeline.guesses import Guess, Open, Value
 from pipeline.mapping import OPEN_MARK, Mapping, parse_mapping, read_mapping
 from pipeline.normalise import Normalised, normalise
@@ -29,7 +30,6 @@ from pipeline.workspace import (
     Workspace,
     find_workspace,
     parse_workspace,
-    source_files,
 )
 
 SHOWN_ROWS = 5
@@ -99,7 +99,7 @@ def draft_mappings(
     errors: list[SetledgerError] = []
     for path in files:
         try:
-            data = _content(path)
+            data = content_of(path, str(path))
             if not (folder / CONFIG_NAME).is_file():
                 _drafted(data, path.name, None)
                 make_workspace(folder)
@@ -115,7 +115,7 @@ def _drafts_only(files: Sequence[Path], folder: Path) -> tuple[list[Written], li
     errors: list[SetledgerError] = []
     for path in files:
         try:
-            data = _content(path)
+            data = content_of(path, str(path))
             found = _drafted(data, path.name, workspace)
             text = mapping_text(found, _name(path.stem), path.name, data)
             written.append(_result("-", text, found, path.name, data, workspace, ()))
@@ -152,18 +152,6 @@ def _draft_into(workspace: Workspace, path: Path, data: bytes, output: str | Non
             "mappings/ to use it."
         )
     return _result(str(target), text, found, plan.shown, data, workspace, tuple(notes))
-
-
-def _content(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError as error:
-        raise ExportError(f"{path}: there is no such file.") from error
-    except IsADirectoryError as error:
-        raise ExportError(f"{path}: this is a folder, not an export; name files.") from error
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise ExportError(f"{path}: cannot be read ({reason}); mend its permissions.") from error
 
 
 def _drafted(data: bytes, shown: str, workspace: Workspace | None) -> Draft:
@@ -216,7 +204,7 @@ def _matched(workspace: Workspace, source: Source, export: Path) -> list[Path]:
     shown = str(export.relative_to(workspace.root.resolve()))
     if not export.exists() and fnmatch(shown, source.files):
         return [export]
-    return [each.resolve() for each in source_files(workspace, source)]
+    return [each.resolve() for each in files_of(workspace, source)[0]]
 
 
 def _with_source(workspace: Workspace, plan: _Plan) -> str | None:

@@ -24,6 +24,10 @@ BODYWEIGHT_KG = (20.0, 400.0)
 """A bodyweight outside is taken for a slip."""
 
 
+NAME_MOST = 200
+"""Characters; what is longer is no name of an exercise or a client."""
+
+
 @dataclass(frozen=True)
 class Test:
     """A reason to set a line aside: where it applies, and how it is put."""
@@ -88,6 +92,15 @@ def line_tests(
             Reason.CLIENT_AMBIGUOUS,
             pl.col("client_doubt").is_not_null(),
             pl.col("client_doubt"),
+        ),
+        Test(
+            Reason.CLIENT_TOO_LONG,
+            pl.col("client_id").str.len_chars() > NAME_MOST,
+            said(
+                f"{client} holds more than {NAME_MOST} characters, which is no name: '",
+                text_of("client"),
+                "'…",
+            ),
         ),
         Test(Reason.NO_DATE, text_of("performed_on").is_null(), said(f"{on} is empty: no day.")),
         Test(
@@ -159,6 +172,16 @@ def entry_tests(mapping: Mapping, rules: Rules) -> list[Test]:
     rir, rpe, set_no = pl.col("rir"), pl.col("rpe"), pl.col("set_no")
     most = rules.reps_max
     return [
+        Test(
+            Reason.EXERCISE_TOO_LONG,
+            text_of("exercise").str.len_chars() > NAME_MOST,
+            said(
+                f"{shown_name(mapping, 'exercise')} holds more than {NAME_MOST} characters, "
+                "which is no name: '",
+                text_of("exercise"),
+                "'…",
+            ),
+        ),
         Test(
             Reason.NO_REPS,
             text_of("reps").is_null(),

@@ -234,7 +234,7 @@ def _from_line(content: bytes, line: int) -> bytes:
 
 
 def _listed(names: Sequence[str]) -> str:
-    shown = ", ".join(name or "(blank)" for name in names[:40])
+    shown = ", ".join(shortened(name, 40) or "(blank)" for name in names[:40])
     return shown + (f" and {len(names) - 40} more" if len(names) > 40 else "")
 
 

@@ -16,6 +16,7 @@ class Reason(StrEnum):
     # Whose line, of which day, of what.
     NO_CLIENT = "no_client"
     CLIENT_AMBIGUOUS = "client_ambiguous"
+    CLIENT_TOO_LONG = "client_too_long"
     NO_DATE = "no_date"
     NOT_A_DATE = "not_a_date"
     DATE_IN_FUTURE = "date_in_future"
@@ -23,6 +24,7 @@ class Reason(StrEnum):
     OUTSIDE_PERIOD = "outside_period"
     NOT_A_TIME = "not_a_time"
     NO_EXERCISE = "no_exercise"
+    EXERCISE_TOO_LONG = "exercise_too_long"
 
     # What was done.
     NO_SETS = "no_sets"

@@ -18,11 +18,12 @@ from pipeline.errors import (
     OpenKeyError,
     SetledgerError,
 )
+from pipeline.exportfiles import content_of, files_of
 from pipeline.mapping import Mapping, read_mapping
 from pipeline.outcome import Outcome, Progress, silent
 from pipeline.reporting import close_connections, report, reported_clients
 from pipeline.resources import resource
-from pipeline.workspace import CONFIG_NAME, Source, Workspace, source_files
+from pipeline.workspace import CONFIG_NAME, Source, Workspace
 
 if TYPE_CHECKING:
     from pipeline.contract import Scope
@@ -103,8 +104,8 @@ def read_files(
     from pipeline.ledger import Export
 
     exports: list[Export] = []
-    errors: list[SetledgerError] = []
-    for path in source_files(workspace, source):
+    paths, errors = files_of(workspace, source)
+    for path in paths:
         shown = str(path.relative_to(workspace.root))
         other = taken.setdefault(path, source.mapping)
         if other != source.mapping:
@@ -116,12 +117,9 @@ def read_files(
             )
             continue
         try:
-            content = path.read_bytes()
-        except IsADirectoryError:
-            errors.append(ExportError(f"{shown}: this is a folder, not an export; name files."))
-        except OSError as error:
-            reason = error.strerror or str(error)
-            errors.append(ExportError(f"{shown}: cannot be read ({reason}); mend its permissions."))
+            content = content_of(path, shown)
+        except ExportError as error:
+            errors.append(error)
         else:
             exports.append(Export(shown, content, store.digest(content)))
     return exports, errors
@@ -148,8 +146,9 @@ def _load_problems(work: Work, outcome: Outcome) -> list[str]:
         for event in ledger.held_loads(work.journal)
     ]
     sentences += [
-        f"{each.path}: {each.lines_set_aside} lines ({each.share_set_aside:.1%}) are set aside, "
-        f"above the limit of {limit:.0%}; the report lists them with their reasons."
+        f"{each.path}: {each.lines_set_aside} line{'' if each.lines_set_aside == 1 else 's'} "
+        f"({each.share_set_aside:.1%}) set aside, above the limit of {limit:.0%}; the report lists "
+        "them with their reasons."
         for each in outcome.loads
         if each.state == "loaded" and each.share_set_aside > limit
     ]

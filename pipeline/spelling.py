@@ -69,6 +69,7 @@ _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _JOINTS = re.compile(r"\s*(?:\+|/|\bsuperset(?:ted)?(?: with)?\b)\s*", re.IGNORECASE)
 _LONG_WORD = 6
 _COMPOUND = 7
+_LONGEST = 60
 
 
 def fold(text: str) -> str:
@@ -188,7 +189,7 @@ class Vocabulary:
 
     def _taken_apart(self, word: str) -> tuple[str, ...] | None:
         """The fewest known words that make up a compound; None if it is none."""
-        if len(word) < _COMPOUND:
+        if not _COMPOUND <= len(word) <= _LONGEST:
             return None
         best: list[tuple[str, ...] | None] = [(), *[None] * len(word)]
         for end in range(3, len(word) + 1):

@@ -329,7 +329,7 @@ def test_a_first_export_above_the_limit_is_loaded_and_named(room: Room) -> None:
     outcome = room.read(rows)
     assert [each.state for each in outcome.loads] == ["loaded"]
     assert outcome.exit_code == 1
-    assert "2 lines (3.3%) are set aside" in outcome.problems[0]
+    assert "2 lines (3.3%) set aside" in outcome.problems[0]
     assert room.sets() == 58
 
 

@@ -32,6 +32,17 @@ CELLS = parse_mapping(
     'sets = "sets"\n[formats]\nload_unit = "kg"\n',
     "cells.toml",
 )
+DAYS = parse_mapping(
+    'name = "days"\n[layout]\nrows = "days"\n[columns]\nperformed_on = ["year", "month", "day"]\n'
+    'sets = "{exercise}"\n[formats]\ndate = "%Y %m %d"\nload_unit = "kg"\n',
+    "days.toml",
+)
+SIDES = parse_mapping(
+    'name = "sides"\n[layout]\nrows = "wide"\ncarried = ["performed_on"]\n[columns]\n'
+    'performed_on = "day"\nexercise = "lift"\nload = "kg"\nreps = "reps {side}"\n'
+    '[formats]\ndate = "%d.%m."\nyear = 2026\nload_unit = "kg"\n',
+    "sides.toml",
+)
 GOOD = {
     SETS.name: (
         "day,lift,kg,reps,who,nth,start,kind,bw\n"
@@ -39,15 +50,17 @@ GOOD = {
         '2026-08-31,"Squat, low bar",100,5,Kofi,1,,warmup,\n2026-08-31,"two\nlines",60,8,Kofi,,,,\n'
     ),
     WIDE.name: "day,lift,kg1,reps1,kg2,reps2\n2026-08-30,Row,80,8,80,7\n2026-08-31,Dip,,12,,\n",
+    DAYS.name: 'year,month,day,Row,Dip\n2026,8,30,"80x8, 75x10@1",\n2026,8,31,80x8,bw x 12\n',
+    SIDES.name: "day,lift,kg,reps left,reps right\n30.08.,Lunge,20,8,9\n,Lunge,20,8,\n",
     CELLS.name: 'day,lift,sets\n2026-08-30,Row,"80x8, 75x10@1"\n2026-08-31,Squat,3x8@100\n',
 }
-MAPPINGS = (SETS, WIDE, CELLS)
+MAPPINGS = (SETS, WIDE, CELLS, DAYS, SIDES)
 
 
 def load(data: bytes, mapping: Mapping) -> Normalised | None:
     """The reading, or None if it is refused in a sentence; nothing else may happen."""
     try:
-        export = read_export(data, mapping.file, "log.csv", tuple(mapping.columns.values()))
+        export = read_export(data, mapping.file, "log.csv", mapping.column_names)
         result = normalise(export, mapping, 1, ClientIndex(), date(2026, 9, 1), Rules())
     except (ExportError, ConfigError) as error:
         assert str(error).endswith((".", "'?"))
@@ -61,6 +74,8 @@ def load(data: bytes, mapping: Mapping) -> Normalised | None:
         )["source_line"],
     ]
     assert len(starts) == len(set(starts)) <= result.lines_read
+    given = result.sets["source_line"].n_unique() + result.lines_weighed
+    assert given + result.lines_set_aside == result.lines_read, "a line left no trace"
     assert result.sets["set_id"].is_unique().all()
     assert result.sets["reps"].is_between(1, 100).all()
     assert result.sets["load_kg"].drop_nulls().is_between(0, 700).all()

@@ -73,6 +73,8 @@ def load(
     result = normalise(export, mapping, 7, clients or ClientIndex(), TOMORROW, Rules(), period)
     assert result.lines_read == result.lines_loaded + result.lines_set_aside
     assert result.lines_set_aside == result.set_aside.height
+    given = result.sets["source_line"].n_unique() + result.lines_weighed
+    assert given == result.lines_loaded, "a line left no trace"
     assert dict(result.sets.schema) == SETS_SCHEMA
     assert dict(result.bodyweights.schema) == BODYWEIGHTS_SCHEMA
     return result
