@@ -55,6 +55,7 @@ def test_a_file_of_the_corpus_is_read_as_a_person_reads_it(name: str) -> None:
     assert opened(found) == set(wanted.get("open", ()))
     formats = keyed(found, "formats")
     assert formats.get("date", "") == wanted.get("date", "")
+    assert formats.get("year") == wanted.get("year")
     unit = wanted.get("unit")
     if unit == "cells":
         assert "load_unit" not in formats or name == "en-bodyweight"
