@@ -110,7 +110,7 @@ sets_in_question as (
                 sets_alone.source_line,
                 sets_alone.set_id
             rows between unbounded preceding and 1 preceding
-        ) as is_as_heavy,
+        ) - 1e-6 as is_as_heavy,
         sets_alone.is_countable
         and not sets_alone.is_hard_alone
         and sets_alone.effort_basis = 'estimated' as is_in_question,

@@ -104,15 +104,15 @@ efforts as (
     cross join rules
 ),
 
-indexed as (
+estimated as (
     select
         efforts.*,
         case
-            when reps_to_failure > rules.index_reps_max then null
             when reps_to_failure <= 2
                 then round(effective_load_kg * (1 + (reps_to_failure - 1) / 15), 9)
             else round(effective_load_kg * (1 + reps_to_failure / 30), 9)
-        end as strength_index,
+        end as epley_kg,
+        reps_to_failure <= rules.index_reps_max as has_index,
         reps_to_failure <= rules.e1rm_reps_max as has_e1rm,
     from efforts
     cross join rules
@@ -133,8 +133,8 @@ select
     recorded_rir,
     is_extended and is_work as is_extended,
     reps_to_failure,
-    strength_index,
-    case when has_e1rm then strength_index end as e1rm_epley,
+    case when has_index then epley_kg end as strength_index,
+    case when has_e1rm then epley_kg end as e1rm_epley,
     case
         when has_e1rm then round(effective_load_kg * 36 / (37 - reps_to_failure), 9)
     end as e1rm_brzycki,
@@ -146,4 +146,4 @@ select
         when load_basis = 'per_hand' then round(2 * effective_load_kg * reps, 9)
         else round(effective_load_kg * reps, 9)
     end as tonnage_kg,
-from indexed
+from estimated

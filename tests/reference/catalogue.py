@@ -25,10 +25,10 @@ class Catalogue:
     @classmethod
     def read(cls) -> Catalogue:
         """All of sql/seeds that the reference needs."""
-        seeds = {
-            name: list(csv.DictReader((resource("sql") / "seeds" / name).open(encoding="utf-8")))
-            for name in ("exercises.csv", "exercise_muscles.csv", "muscles.csv")
-        }
+        seeds: dict[str, list[dict[str, str]]] = {}
+        for name in ("exercises.csv", "exercise_muscles.csv", "muscles.csv"):
+            with (resource("sql") / "seeds" / name).open(encoding="utf-8") as lines:
+                seeds[name] = list(csv.DictReader(lines))
         known_as: dict[str, str] = {}
         for row in seeds["exercises.csv"]:
             for name in (row["exercise"], *row["aliases"].split("|")):

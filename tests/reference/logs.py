@@ -44,7 +44,7 @@ AS_OF_DAYS = (
 )
 """Plain days, leap day and the day after February, ends of years, the end of summer time."""
 
-SPANS = (1, 2, 13, 27, 28, 29, 57, 90, 120, 200, 400)
+SPANS = (1, 2, 13, 27, 28, 29, 57, 57, 90, 90, 120, 120, 200, 200, 400)
 """Lengths of a history in days, on both sides of every window of the review."""
 EFFORTS = ("none", "rir", "rpe", "failure", "some", "some", "contradictory")
 SCHEDULES = ("weekdays", "every few days", "on and off", "by chance", "twice a day", "daily")
@@ -188,17 +188,17 @@ def habit_of(seed: int, longest: int = 200) -> Habit:
     kinds = ("cut", "gain", "deload", "pause", "care")
     phases = tuple(
         (chance.choice(kinds), chance.randint(-3, 80), chance.choice((None, 0, 4, 7, 13, 27, 40)))
-        for _ in range(chance.choice((0, 0, 1, 2)))
+        for _ in range(chance.choice((0, 0, 0, 1, 2)))
     )
     guided = chance.sample(MUSCLES, chance.choice((0, 0, 1, 2)))
     return Habit(
         seed=seed,
         days=chance.choice([each for each in SPANS if each <= longest]),
-        end=chance.choice((0, 0, 0, 0, -1, -3, -6, -7, -8, -20, -40, -90, 1, 5, 30)),
+        end=chance.choice((*[0] * 12, -1, -3, -6, -7, -8, -20, -40, -90, 1, 5, 30)),
         split=chance.randrange(len(SPLITS)),
         schedule=chance.choice(SCHEDULES),
         effort=chance.choice(EFFORTS),
-        sets=chance.choice((1, 2, 3, 3, 4, 4, 6)),
+        sets=chance.choice((1, 2, 3, 4, 5, 6, 8)),
         odd=chance.choice((0.0, 0.05, 0.1, 0.3, 0.6)),
         gap=chance.choice((0, 0, 0, 9, 14, 22, 60)),
         deloads=chance.random() < 0.5,

@@ -245,7 +245,7 @@ def _standing(
         or work.has_phase(("pause", "care"), work.last_on, work.as_of)
     ):
         return None
-    slack = sets_per_hit / 2 / 4
+    slack = sets_per_hit / 2 / (rules.rate_days / 7)
     if own > high + slack:
         return "above"
     if low is None or together >= low - slack:

@@ -322,8 +322,8 @@ def _grade_set(
     elif one.basis == "assumed":
         one.is_hard = is_near_top
     elif one.reps > rules.estimated_reps_max:
-        one.is_hard = is_near_top or one.compared_load >= lightest_hard
+        one.is_hard = is_near_top or one.compared_load >= lightest_hard - EVEN
     else:
         assert one.rir_used is not None
         is_near = one.rir_used <= rules.hard_rir + rules.estimated_slack
-        one.is_hard = is_near or one.compared_load >= lightest_hard
+        one.is_hard = is_near or one.compared_load >= lightest_hard - EVEN

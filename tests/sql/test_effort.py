@@ -220,6 +220,17 @@ def test_estimates_end_at_12_and_the_index_at_20_repetitions(
     assert last_set(log, "e1rm is not null, strength_index is not null") == (has_e1rm, has_index)
 
 
+def test_an_index_that_ends_earlier_leaves_the_estimates_as_they_are(log: Log) -> None:
+    # 100 × (1 + 10/30) = 133.33 by both formulas, which agree at ten
+    log.set(MONDAY, LIFT, 100.0, 10, rir=0.0)
+    log.build(MONDAY, index_reps_max=8.0)
+    assert last_set(log, "e1rm_epley, e1rm_brzycki, strength_index") == (
+        133.333333333,
+        133.333333333,
+        None,
+    )
+
+
 def test_rules_of_the_workspace_reach_the_models(log: Log) -> None:
     log.set(MONDAY, LIFT, 100.0, 8, rir=3.0)
     log.build(MONDAY, hard_rir=2.0)
