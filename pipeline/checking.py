@@ -24,6 +24,7 @@ from pipeline import run as runs
 from pipeline.clients import plain
 from pipeline.errors import BusyError, ConfigError, ExportError, SetledgerError
 from pipeline.exercises import Catalogue, append_mappings, suggested_mappings
+from pipeline.forgotten import Forgotten, without
 from pipeline.ledger import Context, Export, Version
 from pipeline.mapping import Mapping, read_mapping
 from pipeline.resources import resource
@@ -199,6 +200,9 @@ def _export(
     is_unread: bool,
 ) -> list[Remark]:
     """What loading would say of one file; nothing if it is loaded as it stands."""
+    forgotten = Forgotten.of(journal)
+    if export.sha256 in forgotten.passed_over:
+        return []
     version = Version(mapping, source.from_on, source.until_on, Context.of(workspace))
     seen = [
         event
@@ -220,12 +224,9 @@ def _export(
         if seen[-1]["version"] == version.sha256:
             return []
     try:
-        rows = ledger.read_version(
-            export,
-            version,
-            clock.today(workspace.timezone),
-            ledger.known_spellings(journal),
-        )
+        known = ledger.known_spellings(journal)
+        rows = ledger.read_version(export, version, clock.today(workspace.timezone), known)
+        rows = without(rows, forgotten)
     except (ConfigError, ExportError) as error:
         return [_placed(error, "sources")]
     share = ledger.share_set_aside(rows)

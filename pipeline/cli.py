@@ -424,6 +424,44 @@ def rebuild(as_of: date | None) -> None:
     _finish(runs.rebuild(_workspace(), as_of), ["The database is made again."])
 
 
+@cli.command()
+@common
+@click.argument("client", metavar="CLIENT")
+@click.option("--yes", "is_sure", is_flag=True, help="Do not ask first; for scripts.")
+@click.option(
+    "--readmit",
+    "is_back",
+    is_flag=True,
+    help="Let a forgotten client in again; the next run reads what its exports hold.",
+)
+def forget(client: str, is_sure: bool, is_back: bool) -> None:
+    """Remove a client everywhere: rows, kept exports, pages, mails, log lines.
+
+    A re-export that carries the client again does not bring it back; --readmit does.
+
+    Example: setledger forget ines
+    """
+    from pipeline import forgetting, store
+    from pipeline.outcome import Outcome
+
+    workspace, outcome = _workspace(), Outcome()
+    with store.locked(workspace.store):
+        if is_back:
+            forgetting.readmit(workspace, client)
+            click.echo(f"{client} is let in again; `setledger run` reads what the exports hold.")
+            return
+        removal = forgetting.plan(workspace, client)
+        told = "\n".join(f"  {line}" for line in removal.sentences())
+        if not is_sure:
+            click.echo(f"Of {client} there are:\n{told}")
+            click.confirm("Remove them for good?", abort=True)
+        forgetting.forget(workspace, removal, outcome)
+    click.echo(f"{client} is forgotten. Removed:\n{told}")
+    for path in removal.left:
+        click.echo(f"{path} is your own file and may still hold lines of {client}: look yourself.")
+    _finish(outcome, [])
+
+
 # Asking
 
 

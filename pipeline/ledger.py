@@ -22,9 +22,10 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import polars as pl
 
-from pipeline import __version__, clock, store
+from pipeline import __version__, clock, keptrows, store
 from pipeline.clients import ClientIndex, plain
 from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
+from pipeline.forgotten import Forgotten, without
 from pipeline.mailbook import Mailbook
 from pipeline.mapping import Mapping, parse_mapping
 from pipeline.models import SCHEMA_VERSION, comment_on, read_header
@@ -366,30 +367,53 @@ def load_source(
 ) -> tuple[list[LoadResult], list[SetledgerError]]:
     """Read what is new or changed in one source; a file that cannot be read is an error beside."""
     version = Version(mapping, source.from_on, source.until_on, Context.of(work.workspace))
+    forgotten = Forgotten.of(work.journal)
     results: list[LoadResult] = []
     errors: list[SetledgerError] = []
-    fresh = unread(work.journal, mapping.name, exports)
+    fresh = [
+        export
+        for export in unread(work.journal, mapping.name, exports)
+        if export.sha256 not in forgotten.passed_over
+    ]
     outdated = [
         event
         for event in _latest_readings(work.journal, mapping.name)
         if event["version"] != version.sha256
+        or not set(event.get("forgotten", ())) <= set(forgotten.salts)
     ]
     known = known_spellings(work.journal)
     for event in outdated:
-        content = store.read_content(work.workspace.store, event["sha256"])
-        export = Export(event["path"], content, event["sha256"])
-        rows = read_version(export, version, today, known)
-        results.append(_take(work, export, version, rows, known, event, today))
+        kept = _kept_export(work, event, exports)
+        if kept is None:
+            continue
+        rows = without(read_version(kept, version, today, known), forgotten)
+        results.append(_take(work, kept, version, rows, known, event, today))
     readings = []
     for export in fresh:
         try:
-            readings.append((export, read_version(export, version, today, known)))
+            rows = without(read_version(export, version, today, known), forgotten)
+            readings.append((export, rows))
         except ExportError as error:
             errors.append(error)
     readings.sort(key=lambda item: (item[1].last_on or date.min, item[0].path))
     for export, rows in readings:
+        if forgotten and not rows.lines_read:
+            work.add({"event": "passed_over", "sha256": export.sha256})
+            continue
         results.append(_take(work, export, version, rows, known, None, today))
     return results, errors
+
+
+def _kept_export(work: Work, event: Event, exports: list[Export]) -> Export | None:
+    """A content that was read before, to be read in another way.
+
+    Of an export that held lines of a forgotten client only the rows of the others are kept; it can
+    be read anew only while its file is there. Else its rows stay as they were read.
+    """
+    if "rows" not in event:
+        content = store.read_content(work.workspace.store, event["sha256"])
+        return Export(event["path"], content, event["sha256"])
+    return next((export for export in exports if export.sha256 == event["sha256"]), None)
 
 
 def known_spellings(events: Iterable[Event]) -> dict[str, str]:
@@ -479,7 +503,7 @@ def _take(
     """
     load_id = 1 + max((int(each.get("load_id", 0)) for each in work.journal), default=0)
     rows = rows.numbered(load_id)
-    store.keep_content(work.workspace.store, export.content)
+    kept = _keep(work, export, rows)
     _note_context(work, version)
     overlay = _compare(work.con, version.mapping.name, rows)
     held_because = _why_held(work, export, version, rows, outdated, overlay)
@@ -503,9 +527,19 @@ def _take(
         "held_because": held_because,
         "replaces": _replaced_readings(work.journal, outdated),
         "supersedes": _superseded(work.journal, version.mapping.name, export, outdated),
-    }
+    } | kept
     work.add(event)
     return _apply_load(work, event, rows, overlay=overlay)
+
+
+def _keep(work: Work, export: Export, rows: Normalised) -> Event:
+    """Keep a version's bytes; its rows alone if lines of a forgotten client were in it."""
+    if not rows.is_partial:
+        store.keep_content(work.workspace.store, export.content)
+        return {}
+    salts = Forgotten.of(work.journal).salts
+    sha256 = store.keep_content(work.workspace.store, keptrows.pack(rows))
+    return {"rows": sha256, "forgotten": salts}
 
 
 def _replaced_readings(events: list[Event], outdated: Event | None) -> list[int]:
@@ -933,7 +967,8 @@ def _refresh_states(con: duckdb.DuckDBPyConnection, source: str) -> None:
 def accept(work: Work, event: Event) -> LoadResult:
     """Let a held version count after all."""
     work.add({"event": "accept", "load_id": event["load_id"], "loaded_at": clock.now().isoformat()})
-    return _apply_load(work, event, _read_again(work, event, work.journal), is_forced=True)
+    rows = read_again(work.workspace.store, event, work.journal)
+    return _apply_load(work, event, rows, is_forced=True)
 
 
 def unload(work: Work, event: Event) -> None:
@@ -956,9 +991,11 @@ def find_load(events: list[Event], wanted: str) -> Event:
     return found[-1]
 
 
-def _read_again(work: Work, event: Event, events: list[Event]) -> Normalised:
+def read_again(folder: Path, event: Event, events: list[Event]) -> Normalised:
     """A version of the journal, read again from its kept content as it was read then."""
-    content = store.read_content(work.workspace.store, event["sha256"])
+    if "rows" in event:
+        return keptrows.unpack(store.read_content(folder, event["rows"])).numbered(event["load_id"])
+    content = store.read_content(folder, event["sha256"])
     kept = {(each["event"], each.get("sha256")): each for each in events}
     mapping = kept["mapping", event["mapping"]]
     version = Version(
@@ -976,10 +1013,10 @@ def _replay(work: Work, event: Event, events: list[Event]) -> None:
     """Do again what a journal line says was done."""
     loads = {each["load_id"]: each for each in events if each["event"] == "load"}
     if event["event"] == "load":
-        _apply_load(work, event, _read_again(work, event, events))
+        _apply_load(work, event, read_again(work.workspace.store, event, events))
     elif event["event"] == "accept":
         held = loads[event["load_id"]]
-        _apply_load(work, held, _read_again(work, held, events), is_forced=True)
+        _apply_load(work, held, read_again(work.workspace.store, held, events), is_forced=True)
     elif event["event"] == "unload":
         _fold_again(work, loads[event["load_id"]], events)
 
@@ -1007,7 +1044,7 @@ def _fold_again(work: Work, unloaded: Event, events: list[Event]) -> None:
     )
     con.execute("delete from ledger.set_aside where load_id = ?", [unloaded["load_id"]])
     for event in active_loads(events, source):
-        _apply_load(work, event, _read_again(work, event, events), is_forced=True)
+        _apply_load(work, event, read_again(work.workspace.store, event, events), is_forced=True)
     work.is_dirty = True
 
 
@@ -1017,8 +1054,13 @@ def _fold_again(work: Work, unloaded: Event, events: list[Event]) -> None:
 def write_side_files(work: Work) -> str:
     """Weigh-ins and corrections of the workspace into the ledger; gives a digest of them."""
     workspace, con = work.workspace, work.con
-    weigh_ins = _config_weigh_ins(workspace) + file_weigh_ins(workspace)
-    corrections = read_corrections(workspace)
+    forgotten = Forgotten.of(work.journal)
+    weigh_ins = [
+        row
+        for row in _config_weigh_ins(workspace) + file_weigh_ins(workspace)
+        if not forgotten.has(row[0])
+    ]
+    corrections = [row for row in read_corrections(workspace) if not forgotten.has(row[1])]
     con.execute("delete from ledger.bodyweights where load_id is null")
     con.execute("delete from ledger.corrections")
     if weigh_ins:

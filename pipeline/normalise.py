@@ -7,7 +7,7 @@ The work is done in polars expressions over whole columns; the steps are `fields
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
@@ -88,6 +88,11 @@ class Normalised:
     """Decimal mark of the file: as the mapping says, else as found."""
     spellings: dict[str, str]
     """Ids that this file's spellings gave, with the first spelling: `known` of later files."""
+    owners: pl.DataFrame = field(repr=False)
+    """line, client_id, spelling, is_weighed: whose each line is, read or set aside after reading,
+    and whether it gave a weigh-in and no set."""
+    is_partial: bool = False
+    """Whether lines of forgotten clients were left out."""
 
     def numbered(self, load_id: int) -> Normalised:
         """The same rows as those of another version number."""
@@ -120,9 +125,12 @@ def normalise(
     lines = line_texts(export, mapping)
     numbers = number_style(export, mapping, lines, rules)
     lines, spellings = _read_lines(lines, mapping, export, clients, numbers)
+    owners = _owners(lines)
     lines = faults.sift(lines, line_tests(mapping, tomorrow, period))
     weighed, entries = entries_of(lines, export, mapping, faults)
-    lines_weighed = weighed["line"].n_unique()
+    owners = owners.with_columns(
+        pl.col("line").is_in(weighed["line"].implode()).alias("is_weighed")
+    )
     entries = _read_entries(entries, export, mapping, numbers)
     entries = faults.sift(entries, entry_tests(mapping, rules))
     entries = faults.sift(entries, duplicates(entries, export, mapping))
@@ -141,14 +149,20 @@ def normalise(
         last_on=days.max(),  # type: ignore[arg-type]
         lines_read=export.lines_read,
         lines_loaded=export.lines_read - set_aside.height,
-        lines_weighed=lines_weighed,
+        lines_weighed=int(owners["is_weighed"].sum()),
         lines_set_aside=set_aside.height,
         lines_skipped=export.lines_skipped,
         encoding=export.encoding,
         delimiter=export.delimiter,
         decimal=numbers.decimal,
         spellings=spellings,
+        owners=owners,
     )
+
+
+def _owners(lines: pl.DataFrame) -> pl.DataFrame:
+    spelling = pl.col("t_client") if "t_client" in lines.columns else pl.lit(None)
+    return lines.select("line", "client_id", spelling.cast(pl.String).alias("spelling"))
 
 
 def _read_lines(

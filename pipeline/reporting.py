@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline import clock, pool, store
 from pipeline.building import as_of_day, build_inputs, resolve_names
 from pipeline.errors import UsageError
+from pipeline.forgotten import remembered_clients
 from pipeline.outcome import Outcome, Progress, silent
 from pipeline.workspace import Client, Workspace
 
@@ -107,7 +108,7 @@ def chosen_clients(
 def reported_clients(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Client]:
     """Clients that get a page: those listed, or all that were found if none is listed."""
     if workspace.clients:
-        return list(workspace.clients)
+        return list(remembered_clients(workspace))
     rows = con.execute("select distinct client_id from ledger.sets order by client_id").fetchall()
     return [Client(id=client_id, name=client_id) for (client_id,) in rows]
 
@@ -259,6 +260,13 @@ def write_roster(
     outcome.pages.append(write_if_changed(workspace.out / name, html))
 
 
+def write_rosters_again(workspace: Workspace, outcome: Outcome, days: Sequence[date]) -> None:
+    """The rosters of earlier days, anew: each from a copy built for its day."""
+    for day in days:
+        with database_for(workspace, day) as (database, _), opened(database) as con:
+            write_roster(workspace, con, outcome, f"{day.isoformat()}.html", day)
+
+
 def write_if_changed(path: Path, content: bytes) -> Path:
     """Write a file whole, unless it holds the content already."""
     if not path.exists() or path.read_bytes() != content:
@@ -266,7 +274,12 @@ def write_if_changed(path: Path, content: bytes) -> Path:
     return path
 
 
+def dated_pages(folder: Path) -> list[date]:
+    """Days of which a page stands in a folder."""
+    found = (path.stem for path in folder.glob("*.html") if _DATED.match(path.name))
+    return sorted(map(date.fromisoformat, found))
+
+
 def earlier_days(folder: Path, day: date) -> list[date]:
     """Days before `day` of which a page stands in a folder, the latest first."""
-    found = (path.stem for path in folder.glob("*.html") if _DATED.match(path.name))
-    return sorted((each for each in map(date.fromisoformat, found) if each < day), reverse=True)
+    return [each for each in reversed(dated_pages(folder)) if each < day]

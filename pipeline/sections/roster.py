@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import charts, wording
 from pipeline.figures import Block, Column, Figure, Table, trace_command
+from pipeline.forgotten import remembered_clients
 from pipeline.rows import Row, fetch, review_tables
 from pipeline.sections.data import loads_table, set_aside_blocks
 from pipeline.sections.notes import contract_blocks
@@ -169,7 +170,7 @@ def roster_data(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
 def roster_clients(con: duckdb.DuckDBPyConnection, workspace: Workspace) -> list[Client]:
     """Clients that the roster shows: those listed, or all that were found if none is listed."""
     if workspace.clients:
-        return list(workspace.clients)
+        return list(remembered_clients(workspace))
     found = fetch(con, "select distinct client_id from ledger.sets order by client_id")
     return [workspace.client(row["client_id"]) for row in found]
 

@@ -1,0 +1,389 @@
+"""Forgetting a client: nothing of it stays, the others are as before, nothing brings it back."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+import zstandard
+
+from pipeline import forgetting, keptrows, ledger, store
+from pipeline import run as runs
+from pipeline.errors import UsageError
+from pipeline.outcome import Outcome
+from pipeline.workspace import find_workspace
+
+GONE = "sunniva"
+"""Shares exports/notebook.csv with Wren."""
+
+
+def tables(folder: Path, besides: str = GONE) -> dict[str, list[tuple[Any, ...]]]:
+    """Every table, without the rows of one client."""
+    with duckdb.connect(str(folder / "setledger.duckdb"), read_only=True) as con:
+        names = con.execute(
+            "select table_schema || '.' || table_name from information_schema.tables"
+            " where table_schema in ('ledger', 'review') order by all"
+        ).fetchall()
+        found = {}
+        for (name,) in names:
+            columns = [row[0] for row in con.execute(f"describe {name}").fetchall()]
+            where = f"where client_id <> '{besides}'" if "client_id" in columns else ""
+            found[name] = con.execute(f"select * from {name} {where} order by all").fetchall()
+        return found
+
+
+def kept_texts(folder: Path) -> list[bytes]:
+    """All that the workspace's own store and outputs hold, unpacked."""
+    texts = []
+    for path in folder.rglob("*"):
+        if not path.is_file() or path.parts[len(folder.parts)] in ("exports", "mappings"):
+            continue
+        content = path.read_bytes()
+        if path.suffix == ".zst":
+            content = zstandard.ZstdDecompressor().decompress(content)
+            if content.startswith(b"PK"):
+                rows = keptrows.unpack(content)
+                frames = (rows.sets, rows.set_aside, rows.bodyweights, rows.owners)
+                content = "".join(frame.write_csv() for frame in frames).encode()
+        if path.name not in ("setledger.toml", "bodyweight.csv"):
+            texts.append(content)
+    return texts
+
+
+@pytest.fixture(scope="module")
+def before(demo: Path, setledger_module: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo with a month's pages and mails."""
+    folder = tmp_path_factory.mktemp("before") / "club"
+    shutil.copytree(demo, folder)
+    for words in (("report", "--month", "2026-07"), ("send", "--dry-run")):
+        done = setledger_module(*words, "-w", str(folder), cwd=folder)
+        assert done.returncode == 0, done.stderr
+    return folder
+
+
+@pytest.fixture(scope="module")
+def setledger_module() -> Any:
+    from tests.cli.conftest import run_setledger
+
+    return run_setledger
+
+
+@pytest.fixture(scope="module")
+def after(before: Path, setledger_module: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same, with one client forgotten."""
+    folder = tmp_path_factory.mktemp("after") / "club"
+    shutil.copytree(before, folder)
+    done = setledger_module("forget", GONE, "--yes", "-w", str(folder), cwd=folder)
+    assert done.returncode == 0, done.stderr
+    assert re.search(r"2.?980 sets and 1 weigh-in in the ledger", done.stdout)
+    assert "exports/notebook.csv is your own file" in done.stdout
+    assert done.stdout.count("is your own file") == 3  # setledger.toml and the mapping, too
+    return folder
+
+
+def test_nothing_that_the_tool_keeps_names_the_client(after: Path) -> None:
+    for content in kept_texts(after):
+        assert GONE.encode() not in content.lower()
+        assert b"S. Aas" not in content
+    assert not (after / "out" / GONE).exists()
+    assert GONE not in (after / "out" / "2026-07-31.html").read_text(encoding="utf-8").lower()
+    assert "Wren Talbot" in (after / "out" / "2026-07-31.html").read_text(encoding="utf-8")
+
+
+def test_the_rows_of_all_others_are_equal_to_the_last_bit(before: Path, after: Path) -> None:
+    old, new = tables(before), tables(after)
+    assert set(new["ledger.set_aside"]) < set(old["ledger.set_aside"]), "one damaged line is hers"
+    apart = {
+        "ledger.set_aside",
+        "ledger.loads",
+        "ledger.checks",
+        "ledger.exercise_names",
+        "ledger.meta",
+        "review.run",
+    }
+    assert {name for name in old if old[name] != new[name]} <= apart
+    assert len(new["ledger.sets"]) > 20_000
+
+
+def test_counts_of_a_shared_export_are_those_of_the_lines_that_stay(after: Path) -> None:
+    with duckdb.connect(str(after / "setledger.duckdb"), read_only=True) as con:
+        [(read, loaded, aside, sets)] = con.execute(
+            "select lines_read, lines_loaded, lines_set_aside, sets_loaded from ledger.loads"
+            " where path = 'exports/notebook.csv'"
+        ).fetchall()
+        [(lines, counted)] = con.execute(
+            "select count(distinct source_line), count(*) from ledger.sets"
+            " join ledger.loads using (load_id) where path = 'exports/notebook.csv'"
+        ).fetchall()
+    assert read == loaded + aside
+    assert (loaded, sets) == (lines, counted)
+
+
+def test_a_rebuild_gives_equal_tables(after: Path, setledger_module: Any, tmp_path: Path) -> None:
+    folder = tmp_path / "again"
+    shutil.copytree(after, folder)
+    (folder / "setledger.duckdb").unlink()
+    assert setledger_module("rebuild", "-w", str(folder), cwd=folder).returncode == 0
+    rebuilt, standing = tables(folder), tables(after)
+    assert {name for name in standing if standing[name] != rebuilt[name]} <= {"ledger.checks"}
+
+
+def test_a_run_brings_nobody_back_and_changes_nothing(
+    after: Path, setledger_module: Any, tmp_path: Path
+) -> None:
+    folder = tmp_path / "again"
+    shutil.copytree(after, folder)
+    assert setledger_module("run", "-w", str(folder), cwd=folder).returncode == 0
+    with duckdb.connect(str(folder / "setledger.duckdb"), read_only=True) as con:
+        assert con.execute(f"from ledger.sets where client_id = '{GONE}'").fetchall() == []
+    assert not (folder / "out" / GONE).exists()
+
+
+def test_it_asks_first(after: Path, setledger_module: Any) -> None:
+    done = setledger_module("forget", "wren", "-w", str(after), cwd=after)
+    assert done.returncode == 2
+    assert "Remove them for good? [y/N]" in done.stdout
+    assert (after / "out" / "wren" / "latest.html").exists()
+
+
+def test_an_unknown_client_is_one_sentence(after: Path, setledger_module: Any) -> None:
+    done = setledger_module("forget", "nobody", "--yes", "-w", str(after), cwd=after)
+    assert done.returncode == 2
+    assert done.stderr.startswith("nobody: no such client is known here; clients are ines, kofi")
+
+
+# Exports that come again
+
+
+CONFIG = """
+[workspace]
+name = "Again"
+as_of = 2026-06-30
+[[sources]]
+files = "exports/*.csv"
+mapping = "mappings/log.toml"
+"""
+MAPPING = """
+name = "log"
+[columns]
+client = "who"
+performed_on = "day"
+exercise = "lift"
+load = "kg"
+reps = "reps"
+bodyweight = "bw"
+[formats]
+load_unit = "kg"
+"""
+
+
+def lines_of(who: str, days: range, load: int = 60) -> list[str]:
+    return [
+        f"{who},2026-05-{day:02},{lift},{load},8,80"
+        for day in days
+        for lift in ("back squat", "bench press")
+    ]
+
+
+class Room:
+    """A small workspace without [[clients]]: everyone found is one."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        for name in ("exports", "mappings"):
+            (folder / name).mkdir()
+        (folder / "setledger.toml").write_text(CONFIG, encoding="utf-8")
+        (folder / "mappings/log.toml").write_text(MAPPING, encoding="utf-8")
+
+    def run(self, *groups: list[str], name: str = "log.csv") -> None:
+        if groups:
+            lines = ["who,day,lift,kg,reps,bw", *(line for group in groups for line in group)]
+            (self.folder / "exports" / name).write_text("\n".join(lines), encoding="utf-8")
+        assert runs.run(find_workspace(self.folder)).problems == []
+
+    def forget(self, client_id: str) -> forgetting.Removal:
+        workspace = find_workspace(self.folder)
+        with store.locked(workspace.store):
+            removal = forgetting.plan(workspace, client_id)
+            forgetting.forget(workspace, removal, Outcome())
+        return removal
+
+    def readmit(self, client_id: str) -> None:
+        forgetting.readmit(find_workspace(self.folder), client_id)
+
+    def clients(self) -> dict[str, int]:
+        with duckdb.connect(str(self.folder / "setledger.duckdb"), read_only=True) as con:
+            return dict(
+                con.execute(
+                    "select client_id, count(*) from ledger.current_sets group by all order by all"
+                ).fetchall()
+            )
+
+    def names(self, client_id: str) -> bool:
+        """Whether a client is named anywhere in what the tool keeps."""
+        word = re.compile(rb"(?i)\b%s\b" % client_id.encode())
+        return any(word.search(text) for text in kept_texts(self.folder))
+
+    def rebuilt_equals(self) -> bool:
+        standing = tables(self.folder, besides="")
+        runs.rebuild(find_workspace(self.folder))
+        again = tables(self.folder, besides="")
+        return all(standing[name] == again[name] for name in standing if name != "ledger.checks")
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Room:
+    return Room(tmp_path)
+
+
+def test_a_longer_export_brings_the_others_days_only(room: Room) -> None:
+    room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
+    room.forget("ines")
+    assert room.clients() == {"kofi": 8}
+    room.run(
+        lines_of("Ines", range(1, 9)),
+        lines_of("Kofi", range(1, 9)),
+        lines_of("INES ", range(9, 10)),
+    )
+    assert room.clients() == {"kofi": 16}
+    assert room.rebuilt_equals()
+    assert not room.names("ines")
+
+
+def test_an_export_of_the_client_alone_is_passed_over_and_not_read_twice(room: Room) -> None:
+    room.run(lines_of("Ines", range(1, 5)), name="a.csv")
+    room.run(lines_of("Kofi", range(1, 5)), name="b.csv")
+    removal = room.forget("ines")
+    assert (removal.versions_whole, removal.versions_part) == (["exports/a.csv"], [])
+    room.run()
+    room.run(lines_of("Ines", range(1, 7)), name="a.csv")
+    journal = store.read_journal(room.folder / ".setledger/loads.jsonl")
+    assert [event["event"] for event in journal][-1] == "passed_over"
+    room.run()
+    assert store.read_journal(room.folder / ".setledger/loads.jsonl") == journal
+    assert room.clients() == {"kofi": 8}
+    assert len(list((room.folder / ".setledger/exports").iterdir())) == 1
+
+
+def test_a_person_s_word_lets_the_client_in_again(room: Room) -> None:
+    room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
+    room.forget("ines")
+    room.run()
+    room.readmit("ines")
+    room.run()
+    assert room.clients() == {"ines": 8, "kofi": 8}
+    assert room.rebuilt_equals()
+    with pytest.raises(UsageError, match="was not forgotten here"):
+        room.readmit("ines")
+
+
+def test_two_clients_of_one_export_can_be_forgotten_one_after_the_other(room: Room) -> None:
+    room.run(*(lines_of(who, range(1, 4)) for who in ("Ines", "Kofi", "Wren")))
+    room.forget("ines")
+    room.forget("kofi")
+    assert room.clients() == {"wren": 6}
+    assert room.rebuilt_equals()
+    assert not room.names("kofi")
+    room.readmit("kofi")
+    room.run()
+    assert room.clients() == {"kofi": 6, "wren": 6}
+
+
+def test_the_last_client_can_be_forgotten(room: Room) -> None:
+    room.run(lines_of("Ines", range(1, 5)))
+    room.forget("ines")
+    assert room.clients() == {}
+    assert list((room.folder / ".setledger/exports").iterdir()) == []
+
+
+def test_a_corrected_mapping_reads_the_others_again(room: Room) -> None:
+    room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
+    room.forget("ines")
+    mapping = MAPPING.replace('load_unit = "kg"', 'load_unit = "lb"')
+    (room.folder / "mappings/log.toml").write_text(mapping, encoding="utf-8")
+    room.run()
+    with duckdb.connect(str(room.folder / "setledger.duckdb"), read_only=True) as con:
+        loads = con.execute("select distinct client_id, load_kg from ledger.current_sets")
+        assert loads.fetchall() == [("kofi", pytest.approx(60 * 0.45359237))]
+    assert room.rebuilt_equals()
+
+
+class Killed(BaseException):
+    """Stands for a kill: nothing catches it."""
+
+
+@pytest.mark.parametrize("moment", ["_clean_logs", "_write_journal", "_drop_unneeded"])
+def test_a_kill_in_between_is_finished_by_the_same_command(
+    room: Room, moment: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
+    with monkeypatch.context() as patched:
+
+        def killed(*_given: Any) -> None:
+            raise Killed
+
+        patched.setattr(forgetting, moment, killed)
+        with pytest.raises(Killed):
+            room.forget("ines")
+    room.forget("ines")
+    assert room.clients() == {"kofi": 8}
+    assert not room.names("ines")
+    assert room.rebuilt_equals()
+
+
+def test_packed_rows_come_back_equal(room: Room) -> None:
+    room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
+    workspace = find_workspace(room.folder)
+    events = store.read_journal(workspace.store / "loads.jsonl")
+    rows = ledger.read_again(workspace.store, events[-1], events)
+    again = keptrows.unpack(keptrows.pack(rows))
+    assert again.sets.equals(rows.sets)
+    assert again.owners.equals(rows.owners)
+    assert again.bodyweights.equals(rows.bodyweights)
+    assert (again.first_on, again.lines_read, again.spellings) == (
+        rows.first_on, rows.lines_read, rows.spellings,
+    )  # fmt: skip
+    assert keptrows.pack(again) == keptrows.pack(rows)
+
+
+# What a client may see
+
+
+def test_no_page_holds_another_client_s_name_note_or_id(demo: Path) -> None:
+    """Each client page against the names, aliases, ids and logged notes of all the others."""
+    workspace = find_workspace(demo)
+    with duckdb.connect(str(demo / "setledger.duckdb"), read_only=True) as con:
+        notes = con.execute(
+            "select distinct client_id, notes from ledger.sets where length(notes) > 3"
+        ).fetchall()
+        lines = con.execute(
+            "select distinct client_id, path from ledger.sets join ledger.loads using (load_id)"
+        ).fetchall()
+    shared = {path for _, path in lines if sum(each == path for _, each in lines) > 1}
+    assert shared == {"exports/notebook.csv"}
+    for client in workspace.clients:
+        page = (demo / "out" / client.id / "latest.html").read_text(encoding="utf-8")
+        page = re.sub(r"<style>.*?</style>", "", page, flags=re.DOTALL)
+        own = {text for owner, text in notes if owner == client.id}
+        for other in workspace.clients:
+            if other.id == client.id:
+                continue
+            secrets = [other.id, other.name, *other.aliases, other.email or other.id]
+            secrets += [text for owner, text in notes if owner == other.id and text not in own]
+            for secret in secrets:
+                found = re.search(rf"(?<![\w-]){re.escape(secret)}(?![\w-])", page)
+                assert found is None, (client.id, secret)
+
+
+def test_the_log_and_the_book_are_the_owner_s_alone(after: Path) -> None:
+    for name in ("run-log.jsonl", ".setledger/loads.jsonl"):
+        assert (after / name).stat().st_mode & 0o077 == 0, name
+    for path in (after / "out").rglob("*"):
+        assert path.stat().st_mode & 0o077 == 0, path
+    for line in (after / "run-log.jsonl").read_text(encoding="utf-8").splitlines():
+        assert json.loads(line)
