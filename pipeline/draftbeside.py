@@ -176,6 +176,34 @@ def _is_person(board: Board, text: str) -> bool:
 
 
 def find_units(board: Board) -> None:
+    _find_load_unit(board)
+    _find_bodyweight_unit(board)
+
+
+def _find_bodyweight_unit(board: Board) -> None:
+    """The unit of bare bodyweights, where neither their header nor that of the loads tells it."""
+    body = next(
+        (each for each in board.profiles if board.taken.get(each.name) == "bodyweight"), None
+    )
+    formats = {each.key for each in board.guesses if each.section == "formats"}
+    asked = {key for each in board.opens for key, _ in each.readings}
+    if body is None or {"load_unit", "bodyweight_unit"} & (formats | asked):
+        return
+    if all(number.unit for number in body.numbers.values()):
+        return
+    _, units, _ = _load_cells(board)
+    if len(units) == 1:
+        unit = units.pop()
+        board.guess("formats", "bodyweight_unit", unit, 0.85, "the loads are in it")
+    else:
+        board.ask(
+            "formats",
+            [("bodyweight_unit", "kg"), ("bodyweight_unit", "lb")],
+            f"column '{body.name}' says neither kg nor lb",
+        )
+
+
+def _find_load_unit(board: Board) -> None:
     if not board.loads or "load_unit" in board.taken.values():
         return
     named = {each.header.unit for each in board.loads} - {None}

@@ -23,7 +23,7 @@ from pipeline.profiles import profiles_of
 from pipeline.rules import Rules
 from pipeline.sniffing import Sniffed, sniff
 from pipeline.units import KG_PER_LB
-from pipeline.vocabulary import HeaderReading, header_reading, load_vocabulary
+from pipeline.vocabulary import EXACT, HeaderReading, header_reading, load_vocabulary
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,53 @@ class Draft:
     guesses: tuple[Guess, ...]
     opens: tuple[Open, ...]
     unread: tuple[Unread, ...]
+    doubts: tuple[str, ...] = ()
+    """Sentences on columns that are called like a field and are not read: a person must look."""
+
+
+_FIELDS = (
+    "load",
+    "rir",
+    "rpe",
+    "effort",
+    "set_kind",
+    "warmup",
+    "extension",
+    "side",
+    "to_failure",
+    "partial_reps",
+    "load_unit",
+    "load_basis",
+    "client",
+)
+
+
+def doubts_of(board: Board) -> tuple[str, ...]:
+    """What the headers promise and no field holds: not to be lost without a word."""
+    filled = {each.key for each in board.guesses if each.section in ("columns", "constants")}
+    filled |= {key for each in board.opens for key, _ in each.readings}
+    filled |= {"effort"} if filled & {"rir", "rpe"} else set()
+    filled |= {"warmup", "extension"} if "set_kind" in filled else set()
+    doubts = []
+    for each in board.profiles:
+        if each.name in board.taken or each.name in board.said or len(each.counts) < 2:
+            continue
+        header = each.header
+        best = header.strength(*header.strengths)
+        named = [
+            name
+            for name in _FIELDS
+            if name not in filled and header.strength(name) >= max(EXACT, best)
+        ]
+        is_labels = header.strength("set_no", "sets") >= EXACT and each.number_share < 0.9
+        if named or (is_labels and not filled & {"set_no", "sets", "set_kind"}):
+            some = ", ".join(f"'{text}'" for text in list(each.counts)[:3])
+            doubts.append(
+                f"{board.shown}: column '{each.name}' is not read, for its cells (such as {some}) "
+                "are not understood; if they matter, name it under [columns] and its words under "
+                "[values]."
+            )
+    return tuple(doubts)
 
 
 def draft(data: bytes, shown: str, catalogue: Catalogue, rules: Rules, tomorrow: date) -> Draft:
@@ -87,4 +134,11 @@ def _decided(board: Board) -> Draft:
         for each in board.profiles
         if each.name not in board.taken
     )
-    return Draft(board.sniffed, board.rows, tuple(board.guesses), tuple(board.opens), unread)
+    return Draft(
+        board.sniffed,
+        board.rows,
+        tuple(board.guesses),
+        tuple(board.opens),
+        unread,
+        doubts_of(board),
+    )

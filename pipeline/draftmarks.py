@@ -120,11 +120,9 @@ def find_kinds(board: Board) -> None:
 
 def _takes_labels(board: Board) -> bool:
     """A column of set numbers with marks among them, as W, W, 1, 2, 3."""
-    for each in board.headed(
-        ("set_no", "sets", "set_kind"), lambda each: each.within(0, 40, whole=True), 0.95
-    ):
+    for each in board.headed(("set_no", "sets", "set_kind"), lambda each: each.filled_share, 0.5):
         numbers, kinds = labelled_sets(each, board.languages)
-        if not kinds:
+        if not kinds or "set_no" in board.taken.values():
             continue
         why = f"set numbers, and marks such as {next(iter(numbers))}"
         board.take("set_no", each, 0.9, why)

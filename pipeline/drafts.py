@@ -418,7 +418,7 @@ def _result(
                 f"{shown}: {trial.loaded.lines_set_aside} of {trial.loaded.lines_read} lines would "
                 f"be set aside, above the limit of {limit:.0%}: {_reasons(trial.loaded)}",
             )
-    return Written(path, text, notes, opens, preview, warnings)
+    return Written(path, text, notes, opens, preview, (*warnings, *found.doubts))
 
 
 def _open_sentence(each: Open, where: str) -> str:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from pipeline.profiles import Profile, inner_number, is_blank_mark
+from pipeline.spelling import fold
 from pipeline.vocabulary import LANGUAGES, header_reading
 
 Table = dict[str, tuple[str, str]]
@@ -17,6 +18,7 @@ _BLANKS_ARE_WORK = 0.98
 _NUMBER_PART = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 _KINDS = ("warmup", "work", "extension")
 _LABELS = 10
+_SET_NUMBER = re.compile(r"(?:(?:set|satz|serie|s|nr|no) ?)?0*([1-9][0-9]?)")
 
 BASES = ("total", "per_hand", "added", "assisted")
 """What a load may mean, as marks of a column say it."""
@@ -151,8 +153,11 @@ def labelled_sets(each: Profile, languages: Sequence[str]) -> tuple[Table, Table
     numbers: Table = {}
     kinds: Table = {}
     for text in each.counts:
-        if text.isdecimal():
+        number = _SET_NUMBER.fullmatch(fold(text))
+        if number:
             kinds[text] = ("work", "a numbered set")
+            if not text.isdecimal():
+                numbers[text] = (number[1], "the number in it")
             continue
         found = _kinds_of(each, text, languages)
         kind = found.pop() if len(found) == 1 else "warmup" if "warmup" in found else None
@@ -160,10 +165,13 @@ def labelled_sets(each: Profile, languages: Sequence[str]) -> tuple[Table, Table
             return {}, {}
         numbers[text] = ("", "no number")
         kinds[text] = (kind, "a mark of it, among set numbers")
-    if not numbers or len(numbers) == len(kinds):
+    counted = [text for text in kinds if _SET_NUMBER.fullmatch(fold(text))]
+    if not counted or all(kind == "work" for kind, _ in kinds.values()):
         return {}, {}
-    for number in range(1, _LABELS + 1):
-        kinds.setdefault(str(number), ("work", "a numbered set"))
+    if not any(text.isdecimal() for text in kinds):
+        return numbers, kinds
+    for count in range(1, _LABELS + 1):
+        kinds.setdefault(str(count), ("work", "a numbered set"))
     return numbers, kinds
 
 

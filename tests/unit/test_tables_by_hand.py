@@ -266,6 +266,44 @@ def test_an_export_without_a_column_of_days_says_where_they_stand(csv: str, said
         drafted(csv)
 
 
+def lines_of(*cells: str) -> str:
+    """A log in which a column repeats some cells, a set a line."""
+    return "".join(
+        f"2026-03-{day:02},Bench Press,{cell},{60 + at * 2.5:g},{8 - at}\n"
+        for day in range(2, 20, 2)
+        for at, cell in enumerate(cells)
+    )
+
+
+def test_marks_among_set_numbers_tell_the_kind_of_each_set() -> None:
+    found = drafted("Date,Exercise,Set,Load (kg),Reps\n" + lines_of("WU", "S1", "S2"))
+    assert keyed(found, "columns")["set_no"] == keyed(found, "columns")["set_kind"] == "Set"
+    assert keyed(found, "values.set_no") == {"WU": "", "S1": "1", "S2": "2"}
+    assert keyed(found, "values.set_kind") == {"WU": "warmup", "S1": "work", "S2": "work"}
+
+
+@pytest.mark.parametrize(
+    ("header", "cells"),
+    [("Effort", ("zig", "zag", "zog")), ("Side", ("north", "south", "east"))],
+)
+def test_a_column_that_is_called_like_a_field_is_never_lost_without_a_word(
+    header: str, cells: tuple[str, ...]
+) -> None:
+    (doubt,) = drafted(f"Date,Exercise,{header},Load (kg),Reps\n" + lines_of(*cells)).doubts
+    assert doubt.startswith(f"theirs.csv: column '{header}' is not read")
+    assert cells[0] in doubt
+
+
+def test_a_bare_bodyweight_is_in_the_unit_that_the_loads_name() -> None:
+    found = drafted(
+        "Date,Exercise,Weight,Reps,Bodyweight\n"
+        + "".join(
+            f"2026-03-{day:02},Bench Press,80 kg,{5 + day % 3},82.4\n" for day in range(2, 20)
+        )
+    )
+    assert keyed(found, "formats")["bodyweight_unit"] == "kg"
+
+
 COLUMNS = '[columns]\nperformed_on = "day"\nexercise = "lift"\nreps = "reps"\n'
 
 
