@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,6 +19,9 @@ from pipeline.models import read_header
 from pipeline.resources import resource
 
 BASE = "traced_sets"
+NAMED = ("muscle", "exercise", "movement", "kind", "measure")
+"""Grain columns whose option names something: a slip would find no set and say nothing."""
+
 _PARAMETER = re.compile(r"\$(\w+)")
 
 
@@ -60,6 +64,7 @@ def trace(con: duckdb.DuckDBPyConnection, figure: str, grain: dict[str, Any]) ->
     ]
     if column not in columns:
         raise UsageError(f"{figure}: there is no such column; there are {', '.join(columns)}.")
+    _refuse_unknown(con, table, columns, grain)
     con.execute(f"create or replace temp view {BASE} as {_read(BASE)}")
     sql = _read(table)
     known = grain | {"column": column}
@@ -68,6 +73,33 @@ def trace(con: duckdb.DuckDBPyConnection, figure: str, grain: dict[str, Any]) ->
     names = tuple(each[0] for each in answer.description or ())
     rows = tuple(answer.fetchall())
     return Traced(f"review.{table}.{column}", value_of(con, table, column, grain), names, rows)
+
+
+def _refuse_unknown(
+    con: duckdb.DuckDBPyConnection, table: str, columns: list[str], grain: dict[str, Any]
+) -> None:
+    """UsageError where an option names something that the client has no row of."""
+    client_id = grain["client_id"]
+    for name in (each for each in NAMED if each in columns):
+        value = grain.get(name)
+        if value is None and name != "measure":
+            continue
+        rows = con.execute(
+            f"select distinct {name} from review.{table} where client_id = ? order by all",
+            [client_id],
+        ).fetchall()
+        known = [row[0] for row in rows if row[0] is not None]
+        if value is None and known:
+            raise UsageError(
+                f"review.{table}: name one with --{name}, and with --on the day of the change; "
+                f"there are {', '.join(known)}."
+            )
+        if value not in known:
+            near = difflib.get_close_matches(str(value), known, n=1)
+            hint = (
+                f"did you mean {near[0]}?" if near else f"there are {', '.join(known) or 'none'}."
+            )
+            raise UsageError(f"--{name} {value}: {client_id} has none in review.{table}; {hint}")
 
 
 def _read(name: str) -> str:

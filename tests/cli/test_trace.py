@@ -110,3 +110,21 @@ def test_a_change_leads_to_the_sets_of_the_weeks_on_both_sides(demo: Path) -> No
             share = len(found.rows) or None
             parts = of.get(measure) or (share if measure.endswith("_share") else length / 7)
             assert sum(counts(found)) / parts == pytest.approx(figure, abs=1e-8), measure
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("muscle_day.direct_sets", "--muscle", "chst"), "--muscle chst: ines has none in "
+         "review.muscle_day; did you mean chest?"),
+        (("before_after.before", "--on", "2026-06-01", "--measure", "weekly_sets_leg"),
+         "did you mean weekly_sets_legs?"),
+        (("before_after.before", "--on", "2026-06-01"), "name one with --measure, and with --on"),
+    ],
+)  # fmt: skip
+def test_a_name_that_a_client_has_nothing_of_is_one_sentence(
+    setledger: Any, demo: Path, words: tuple[str, ...], sentence: str
+) -> None:
+    done = setledger("-w", str(demo), "trace", *words, "--client", "ines", cwd=demo)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert sentence in done.stderr
