@@ -84,6 +84,27 @@ def test_what_may_stand_with_a_set(cell: str, noted: NotedSet) -> None:
     assert parse(cell) == (noted,)
 
 
+@pytest.mark.parametrize(
+    ("cell", "sets"),
+    [
+        ("8 x 80kg", (NotedSet(80, 8, unit="kg"),)),
+        ("8 x 82,5 kg", (NotedSet(82.5, 8, unit="kg"),)),
+        ("8x175 lbs @2", (NotedSet(175, 8, unit="lb", rir=2),)),
+        ("8 x 80kg F", (NotedSet(80, 8, unit="kg", to_failure=True),)),
+        ("3x8x80kg", (NotedSet(80, 8, unit="kg"),) * 3),
+        ("3 x 8 x 80 kg rir 1", (NotedSet(80, 8, unit="kg", rir=1),) * 3),
+        ("8 x 80kg, 7 x 80kg", (NotedSet(80, 8, unit="kg"), NotedSet(80, 7, unit="kg"))),
+    ],
+)
+def test_a_load_with_its_unit_may_stand_last(cell: str, sets: tuple[NotedSet, ...]) -> None:
+    assert parse(cell) == sets
+
+
+@pytest.mark.parametrize("cell", ["21x8x80kg", "80kg x 8 x 3", "3x8x2x80kg", "8 x kg"])
+def test_other_orders_of_three_numbers_are_refused(cell: str) -> None:
+    assert isinstance(parse(cell), NotationError)
+
+
 def test_drops_are_extensions_of_the_set_before() -> None:
     assert parse("80x8 > 60x6 > 40x8 F") == (
         NotedSet(80, 8),
@@ -167,7 +188,9 @@ def test_an_extension_alone_cannot_be_printed() -> None:
     st.text(max_size=60)
     | st.text(alphabet="0123456789x@,;/ +->.kglbwfrie\n", max_size=40)
     | st.lists(
-        st.sampled_from(["80", "x", "8", "@", ",", " ", "3", "kg", "1,5", "+", ">", "bw", "F"]),
+        st.sampled_from(
+            ["80", "x", "8", "@", ",", " ", "3", "kg", "1,5", "+", ">", "bw", "F", "x 80kg"]
+        ),
         max_size=25,
     ).map("".join)
 )
@@ -185,7 +208,19 @@ def test_any_text_is_read_or_refused_and_what_is_read_prints_and_parses_again(te
 @given(
     st.lists(
         st.sampled_from(
-            ["80x8", "75x10@1", "8", "82,5x8", "3x8@80", "8 @ 75kg", "bw x 12", "80x8,8", "5", ""]
+            [
+                "80x8",
+                "75x10@1",
+                "8",
+                "82,5x8",
+                "3x8@80",
+                "8 @ 75kg",
+                "bw x 12",
+                "80x8,8",
+                "5",
+                "",
+                "8 x 80kg",
+            ]
         ),
         min_size=1,
         max_size=5,
