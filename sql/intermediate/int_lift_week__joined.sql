@@ -22,16 +22,14 @@ with rules as (
 
 ends as (
     select
-        break_days as end_days,
-        0 as shift,
-    from rules
-
-    union all
-
-    select
-        long_break_days as end_days,
-        (long_break_days - break_days) / 7 as shift,
-    from rules
+        end_days,
+        (end_days - break_days) / 7 as shift,
+    from (
+        select
+            break_days,
+            unnest([break_days, trend_days, 2 * break_days, long_break_days]) as end_days,
+        from rules
+    ) as lengths
 ),
 
 -- u: weeks before the end, negative; v: weeks into it. Their sums per band, about its level
@@ -127,6 +125,6 @@ select
         9
     ) as break_slope_se,
     lines.freedom,
-    round(lines.rest, 9) as rest,
+    round(lines.rest, 6) as rest,
 from lines
 cross join rules

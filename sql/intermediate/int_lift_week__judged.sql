@@ -3,7 +3,9 @@
 -- rules.trend_days, grown to rules.trend_days_max where its interval is wider than twice the
 -- expected rate. Where the lift has left its own earlier line (one-sided 4 % in the last
 -- rules.break_days, 1 % in the last rules.long_break_days) it is the slope since: tests that strict
--- keep all alarms together at 5 % of the lifters who gain, as measured in tests/README.md.
+-- keep all alarms together at 5 % of the lifters who gain, as measured in tests/README.md. A lift that
+-- seems to fall since then has perhaps stood still for longer, and only the line is bent: then the
+-- rate is the slope of the end, of up to rules.long_break_days, that fits its sessions best.
 -- grain: client_id, exercise, week
 -- client_id: the client
 -- exercise: the exercise
@@ -43,6 +45,16 @@ joined as (
     from int_lift_week__joined
 ),
 
+best_ends as (
+    select *,
+    from joined
+    qualify
+        row_number() over (
+            partition by client_id, exercise, week
+            order by rest, end_days
+        ) = 1
+),
+
 factors as (
     select
         fitted.*,
@@ -63,6 +75,11 @@ factors as (
         long_ending.break_slope_se as long_break_slope_se,
         long_ending.earlier_slope as long_earlier_slope,
         long_ending.t_long_break,
+        best_ends.end_days as best_end_days,
+        best_ends.end_sessions as best_end_sessions,
+        best_ends.end_slope as best_end_slope,
+        best_ends.end_slope_se as best_end_slope_se,
+        best_ends.t_two_sided as best_end_t,
         sqrt((1 + correlation) / (1 - correlation)) as widening,
         sqrt(
             (1 + greatest(correlation, rules.correlation_low))
@@ -83,6 +100,11 @@ factors as (
             and fitted.exercise = ending.exercise
             and fitted.week = ending.week
             and ending.end_days = rules.break_days
+    left join best_ends
+        on
+            fitted.client_id = best_ends.client_id
+            and fitted.exercise = best_ends.exercise
+            and fitted.week = best_ends.week
     left join joined as long_ending
         on
             fitted.client_id = long_ending.client_id
@@ -149,6 +171,10 @@ choices as (
     select
         *,
         case
+            when
+                is_down_break
+                and end_slope + end_t * reported_widening * end_slope_se < 0
+                then 'best_end'
             when is_down_break or is_up_break then 'end'
             when is_long_break then 'long_end'
             when
@@ -165,30 +191,35 @@ rates as (
     select
         choices.* exclude (sessions),
         case choice
+            when 'best_end' then best_end_days
             when 'end' then rules.break_days
             when 'long_end' then rules.long_break_days
             when 'short' then rules.trend_days
             when 'long' then rules.trend_days_max
         end as window_days,
         case choice
+            when 'best_end' then best_end_sessions
             when 'end' then end_sessions
             when 'long_end' then long_end_sessions
             when 'long' then long_sessions
             else sessions
         end as rate_sessions,
         case choice
+            when 'best_end' then best_end_slope
             when 'end' then end_slope
             when 'long_end' then long_end_slope
             when 'short' then slope
             when 'long' then long_slope
         end as rate,
         case choice
+            when 'best_end' then best_end_slope_se
             when 'end' then end_slope_se
             when 'long_end' then long_end_slope_se
             when 'short' then slope_se
             when 'long' then long_slope_se
         end * reported_widening as rate_se,
         case choice
+            when 'best_end' then best_end_t
             when 'end' then end_t
             when 'long_end' then long_end_t
             when 'short' then t_two
@@ -205,7 +236,10 @@ select
     run,
     first_on,
     until_on,
-    least(window_days, until_on - first_on + 1)::integer as window_days,
+    -- least() passes over a null: without a rate there is no window
+    case
+        when window_days is not null then least(window_days, until_on - first_on + 1)
+    end::integer as window_days,
     rate_sessions::integer as sessions,
     round(rate, 9) as rate,
     round(rate_se, 9) as rate_se,

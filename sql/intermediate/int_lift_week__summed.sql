@@ -138,6 +138,7 @@ windows as (
         unnest([
             rules.break_days,
             rules.trend_days,
+            2 * rules.break_days,
             rules.long_break_days,
             rules.trend_days_max,
             rules.trend_days + rules.expected_days,

@@ -62,6 +62,13 @@ def test_twice_as_many_plateaus_as_the_common_rule_at_equal_false_alarms() -> No
     assert alarm_share(flat) >= 2 * common
 
 
+@pytest.mark.parametrize("weeks", [12, 16])
+def test_a_long_plateau_is_not_called_a_fall(weeks: int) -> None:
+    plateau = judged(Scenario("", end_weeks=weeks))
+    assert alarm_share(plateau, ["stalled"]) >= 0.85
+    assert alarm_share(plateau, ["regressing"]) <= 0.09
+
+
 def test_who_falls_is_told_so() -> None:
     falling = Scenario("", end_weeks=8, end_rate=-1.0)
     assert alarm_share(judged(falling), ["regressing"]) >= 0.8
