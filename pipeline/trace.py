@@ -89,17 +89,23 @@ def _refuse_unknown(
             [client_id],
         ).fetchall()
         known = [row[0] for row in rows if row[0] is not None]
-        if value is None and known:
-            raise UsageError(
-                f"review.{table}: name one with --{name}, and with --on the day of the change; "
-                f"there are {', '.join(known)}."
-            )
+        if value is None:
+            raise UsageError(_missing_measure(table, client_id, known))
         if value not in known:
             near = difflib.get_close_matches(str(value), known, n=1)
             hint = (
                 f"did you mean {near[0]}?" if near else f"there are {', '.join(known) or 'none'}."
             )
             raise UsageError(f"--{name} {value}: {client_id} has none in review.{table}; {hint}")
+
+
+def _missing_measure(table: str, client_id: str, known: list[str]) -> str:
+    if not known:
+        return f"{client_id}: no change is noted; [[clients.changes]] in setledger.toml notes one."
+    return (
+        f"review.{table}: name one with --measure, and with --on the day of the change; there are "
+        f"{', '.join(known)}."
+    )
 
 
 def _read(name: str) -> str:

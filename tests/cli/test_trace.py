@@ -120,11 +120,12 @@ def test_a_change_leads_to_the_sets_of_the_weeks_on_both_sides(demo: Path) -> No
         (("before_after.before", "--on", "2026-06-01", "--measure", "weekly_sets_leg"),
          "did you mean weekly_sets_legs?"),
         (("before_after.before", "--on", "2026-06-01"), "name one with --measure, and with --on"),
+        (("before_after.before", "--client", "petra"), "petra: no change is noted; [[clients."),
     ],
 )  # fmt: skip
 def test_a_name_that_a_client_has_nothing_of_is_one_sentence(
     setledger: Any, demo: Path, words: tuple[str, ...], sentence: str
 ) -> None:
-    done = setledger("-w", str(demo), "trace", *words, "--client", "ines", cwd=demo)
+    done = setledger("-w", str(demo), "trace", "--client", "ines", *words, cwd=demo)
     assert (done.returncode, done.stdout) == (2, "")
     assert sentence in done.stderr

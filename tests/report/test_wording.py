@@ -108,3 +108,53 @@ def test_every_status_and_cause_has_its_words() -> None:
     assert set(wording.STATUS_ORDER) == set(wording.STATUSES)
     for status in wording.STATUS_ORDER:
         assert wording.status_word(status)[0].isupper()
+
+
+def test_after_a_change_the_sentence_names_the_first_few_that_differ() -> None:
+    names = ["Sessions a week", "Rest days a week", "Hard sets a week", "Level", "Share", "Rate"]
+    usually = "by more than four weeks of this client usually do"
+    assert wording.change_reading(9, names[:1], 8) == (
+        f"One measure of 8 differs {usually}: sessions a week."
+    )
+    assert wording.change_reading(9, names, 8) == (
+        f"Six measures of 8 differ {usually}: sessions a week, rest days a week, hard sets a week, "
+        "level and two others below."
+    )
+    assert wording.change_reading(9, [], 8) == (
+        f"None of the eight measures that can be judged differs {usually}."
+    )
+    assert wording.change_reading(9, [], 0).startswith(
+        "None of the nine measures is held against usual variation: that needs whole weeks"
+    )
+
+
+def test_weeks_that_are_not_whole_and_changes_close_by_are_said() -> None:
+    assert wording.change_span(28, 28, 28) == ""
+    assert wording.change_span(21, 15, 28) == (
+        "The four weeks before the change hold 21 of 28 days and the four weeks after the change "
+        "hold 15 of 28 days: days not logged, or a deload, are left out."
+    )
+    assert wording.other_changes(1).startswith("One other change falls into these weeks")
+    assert wording.other_changes(2).startswith("Two other changes fall into these weeks")
+
+
+@pytest.mark.parametrize(
+    ("code", "amount", "difference", "shown"),
+    [
+        ("weekly_hard_sets", 51.25, 45.25, ("Hard sets a week", "51.2", "+45.2")),
+        ("weekly_sessions", 4.0, 0.5, ("Sessions a week", "4.0", "+0.50")),
+        ("weekly_rest_days", 3.0, 0.0, ("Rest days a week", "3.0", "0.0")),
+        ("failure_share", 0.02, -0.03, ("Recorded sets at 0 RIR", "2%", "−3 points")),
+        ("lift_level", 99.7, None, ("Level of the lifts, before = 100", "99.7", "–")),
+    ],
+)
+def test_a_measure_of_before_and_after(
+    code: str, amount: float, difference: float | None, shown: tuple[str, str, str]
+) -> None:
+    name, value, change = wording.measure(code)
+    assert (name, value(amount), change(difference)) == shown
+
+
+def test_the_usual_difference_goes_to_both_sides() -> None:
+    assert wording.reach("+5.7") == "up to ±5.7 is usual"
+    assert wording.reach("–") == ""

@@ -47,6 +47,38 @@ def test_a_muscle_that_is_not_hit_has_no_rate() -> None:
     assert changed_rate("0, 0") == (0, 0, None, None, None, None)
 
 
+@pytest.mark.parametrize(
+    ("arguments", "standing"),
+    [
+        # the margin of a usual hit of 8 sets: half of them over four weeks, 1 a week
+        ("6.9, 6.9, 8, 16, 1, true", "below"),
+        ("7.0, 7.0, 8, 16, 1, true", "within"),
+        ("17.0, 17.0, 8, 16, 1, true", "within"),
+        ("17.1, 17.1, 8, 16, 1, true", "above"),
+        # lats alone are low, with upper back they are not; together they are never too many
+        ("6.0, 9.0, 8, 16, 1, true", "within"),
+        ("12.0, 20.0, 8, 16, 1, true", "within"),
+        ("6.0, 6.0, 8, 16, 1, false", None),
+        ("0.0, 0.0, null, 16, 1, true", "within"),
+        ("5.0, 5.0, null, null, 1, true", None),
+        ("null, null, 8, 16, 1, true", None),
+    ],
+)
+def test_standing_to_the_guide(arguments: str, standing: str | None) -> None:
+    con = duckdb.connect()
+    with macros(con):
+        assert con.execute(f"select standing_to_guide({arguments})").fetchone() == (standing,)
+
+
+def test_the_margin_is_half_the_sets_of_a_hit_spread_over_the_weeks() -> None:
+    con = duckdb.connect()
+    with macros(con):
+        margins = con.execute(
+            "select standing_margin(8, 28), standing_margin(3, 28), standing_margin(null, 28)"
+        ).fetchone()
+    assert margins == (1.0, 0.375, 0.0)
+
+
 def test_the_macros_are_gone_after_a_build(log: Log) -> None:
     log.set(day(0), "bench press", 60.0, 8)
     log.build(day(0))
