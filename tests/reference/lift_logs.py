@@ -60,6 +60,8 @@ class Course:
     bodyweight: str = "none"
     """none, always, dated."""
     targets: tuple[tuple[float, int], ...] = ()
+    is_listed: bool = True
+    """Whether the workspace lists the client."""
 
 
 def history(client_id: str, course: Course, as_of: date) -> Lifter:
