@@ -13,7 +13,6 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import date
-from email.utils import parseaddr
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -29,7 +28,7 @@ from pipeline.ledger import Context, Export, Version
 from pipeline.mapping import Mapping, read_mapping
 from pipeline.resources import resource
 from pipeline.spelling import fold
-from pipeline.workspace import CONFIG_NAME, Client, Source, Workspace
+from pipeline.workspace import CONFIG_NAME, Client, Source, Workspace, is_address, is_one_mailbox
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -40,7 +39,6 @@ Severity = Literal["wrong", "open", "note"]
 
 EXERCISES = "exercises.csv"
 NEAREST = 3
-_ADDRESS = re.compile(r"[^@\s,;<>\"]+@[^@\s,;<>\".]+(\.[^@\s,;<>\".]+)+\Z")
 
 
 @dataclass(frozen=True)
@@ -295,7 +293,7 @@ def _opens_client(line: str) -> bool:
 def _clients(workspace: Workspace, as_of: date) -> list[Remark]:
     remarks: list[Remark] = []
     for client in workspace.clients:
-        if client.email is not None and not _ADDRESS.match(client.email):
+        if client.email is not None and not is_address(client.email):
             remarks.append(
                 Remark(
                     "wrong",
@@ -405,7 +403,7 @@ def _mail(workspace: Workspace) -> list[Remark]:
         ("coach", workspace.mail.coach),
         ("reply_to", workspace.mail.reply_to),
     ):
-        if value is not None and not _ADDRESS.match(parseaddr(value)[1]):
+        if value is not None and not is_one_mailbox(value):
             remarks.append(
                 Remark(
                     "wrong",

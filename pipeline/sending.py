@@ -36,7 +36,14 @@ from pipeline.reporting import (
     opened,
     write_client_files,
 )
-from pipeline.workspace import CONFIG_NAME, Client, MailSettings, Workspace
+from pipeline.workspace import (
+    CONFIG_NAME,
+    Client,
+    MailSettings,
+    Workspace,
+    is_address,
+    is_one_mailbox,
+)
 
 COACH = "coach"
 """Name of the coach's copy among the files of a dry run."""
@@ -125,8 +132,17 @@ def send(
 
 
 def _settings(workspace: Workspace, wanted: Order) -> MailSettings:
-    if workspace.mail is not None:
-        return workspace.mail
+    settings = workspace.mail
+    if settings is not None:
+        for key, text in (
+            ("from", settings.sender), ("coach", settings.coach), ("reply_to", settings.reply_to)
+        ):  # fmt: skip
+            if text is not None and not is_one_mailbox(text):
+                raise ConfigError(
+                    f"{CONFIG_NAME}: [mail] {key}: '{text}' is not one mail address; write one "
+                    "such as name@example.org or Name <name@example.org>."
+                )
+        return settings
     if wanted.is_dry_run:
         sender = formataddr((workspace.name, "setledger@localhost"))
         return MailSettings(host="localhost", port=25, security="none", sender=sender)
@@ -160,7 +176,8 @@ def _parcels(
     today = as_of_day(workspace, None)
     chosen = []
     for client in clients:
-        reason = _reason_for_none(client, today) or _standing(book, outcome, wanted, client.id)
+        reason = _reason_for_none(client, today, outcome)
+        reason = reason or _standing(book, outcome, wanted, client.id)
         if reason:
             outcome.client(client.id).mail = reason
         else:
@@ -180,11 +197,17 @@ def _parcels(
     return parcels
 
 
-def _reason_for_none(client: Client, today: date) -> str | None:
+def _reason_for_none(client: Client, today: date, outcome: Outcome) -> str | None:
     if not client.mail:
         return "mail = false"
     if client.until is not None and client.until < today:
         return "left"
+    if client.email and not is_address(client.email):
+        outcome.problems.append(
+            f"{client.id}: '{client.email}' is no mail address, so no mail went out; mend email in "
+            f"{CONFIG_NAME}."
+        )
+        return "no address"
     return None if client.email else "no address"
 
 

@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields
 from datetime import date
+from email.utils import getaddresses
 from pathlib import Path
 from typing import Any, Literal, TypeVar, cast
 from zoneinfo import ZoneInfo
@@ -21,6 +22,7 @@ T = TypeVar("T")
 
 CONFIG_NAME = "setledger.toml"
 PHASE_KINDS = ("cut", "gain", "deload", "pause", "care")
+_ADDRESS = re.compile(r"[^@\s,;<>\"]+@[^@\s,;<>\".]+(\.[^@\s,;<>\".]+)+\Z")
 CLIENT_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 
@@ -145,6 +147,17 @@ class Workspace:
         return Client(id=client_id, name=client_id)
 
 
+def is_address(text: str) -> bool:
+    """Whether a text can be a mail address."""
+    return _ADDRESS.match(text) is not None and len(text) <= 254
+
+
+def is_one_mailbox(text: str) -> bool:
+    """Whether a text is one address, alone or as "Name <address>"."""
+    found = [address for _, address in getaddresses([text])]
+    return len(found) == 1 and is_address(found[0])
+
+
 def is_loopback(host: str) -> bool:
     """Whether a host is this machine."""
     if host.lower() == "localhost":
@@ -190,14 +203,20 @@ def parse_workspace(text: str, root: Path) -> Workspace:
                 f"'{timezone}' is no known time zone",
                 "write one such as Europe/Lisbon",
             ) from error
-    clients = tuple(_client(reader, table) for table in reader.tables(raw, "clients"))
+    clients = tuple(
+        _client(reader.within("clients", place), table)
+        for place, table in enumerate(reader.tables(raw, "clients"))
+    )
     _refuse_twice(reader, clients)
     return Workspace(
         root=root,
         name=reader.get(head, "name", "[workspace] ", reader.text_value) or root.resolve().name,
         timezone=timezone,
         as_of=reader.get(head, "as_of", "[workspace] ", reader.day),
-        sources=tuple(_source(reader, table) for table in reader.tables(raw, "sources")),
+        sources=tuple(
+            _source(reader.within("sources", place), table)
+            for place, table in enumerate(reader.tables(raw, "sources"))
+        ),
         clients=clients,
         rules=_rules(reader, reader.table(raw, "rules", "")),
         mail=_mail(reader, reader.table(raw, "mail", "")) if "mail" in raw else None,
@@ -219,22 +238,56 @@ def source_files(workspace: Workspace, source: Source) -> list[Path]:
     return found
 
 
+def _opens(line: str) -> str:
+    """The header that a line is, without spaces; empty for any other line."""
+    found = re.match(r"\s*(\[\[?\s*[\w.\s\"'-]+\]\]?)", line)
+    return re.sub(r"\s", "", found[1]) if found else ""
+
+
+def _is_part(header: str, table: str) -> bool:
+    """Whether a header opens a table inside a block: [[clients.targets]], [clients.guide]."""
+    return header.lstrip("[").startswith(f"{table}.")
+
+
 class _Reader:
     """Checks TOML values and finds the line of setledger.toml that an error is about."""
 
     def __init__(self, text: str) -> None:
-        self.lines = text.splitlines()
+        self.lines = list(enumerate(text.splitlines(), start=1))
+
+    def within(self, table: str, place: int) -> _Reader:
+        """The same for one [[table]] block, so that a line is looked for in the right one."""
+        starts = [
+            index for index, (_, line) in enumerate(self.lines) if _opens(line) == f"[[{table}]]"
+        ]
+        block = _Reader("")
+        if place < len(starts):
+            start = starts[place]
+            ends = (
+                index
+                for index in range(start + 1, len(self.lines))
+                if (opened := _opens(self.lines[index][1])) and not _is_part(opened, table)
+            )
+            block.lines = self.lines[start : next(ends, len(self.lines))]
+        else:  # written as one line: clients = [{ … }, { … }]
+            block.lines = self.lines
+        return block
 
     def wrong(self, key: str, what: str, mend: str) -> ConfigError:
         return ConfigError(f"{self.place(key)}: {what}; {mend}.")
 
     def place(self, key: str) -> str:
         """setledger.toml with the first line that sets the key, and the key."""
-        name = key.split()[-1]
-        pattern = re.compile(rf"\s*(\[+[\w.]*)?{re.escape(name)}\s*(=|\])")
-        for number, line in enumerate(self.lines, start=1):
-            if pattern.match(line):
-                return f"{CONFIG_NAME}:{number}: {key}"
+        name = re.escape(key.split()[-1])
+        patterns = (
+            rf"\s*(\[+[\w.]*)?[\"']?{name}[\"']?\s*(=|\])",
+            rf".*[\s{{,.]{name}\s*=",
+            r"\s*\[\[",
+        )
+        for pattern in patterns[: 3 if key.startswith("[[") else 2]:
+            for number, line in self.lines:
+                if re.match(pattern, line):
+                    return f"{CONFIG_NAME}:{number}: {key}"
         return f"{CONFIG_NAME}: {key}"
 
     def only(self, table: dict[str, Any], known: tuple[str, ...], where: str) -> None:
@@ -263,7 +316,8 @@ class _Reader:
 
     def need(self, table: dict[str, Any], key: str, where: str, read: Callable[[Any, str], T]) -> T:
         if key not in table:
-            raise ConfigError(f"{CONFIG_NAME}: {where}lacks '{key}'; add it.")
+            at = f":{self.lines[0][0]}" if where.startswith("[[") and self.lines else ""
+            raise ConfigError(f"{CONFIG_NAME}{at}: {where}lacks '{key}'; add it.")
         return read(table[key], where + key)
 
     def text_value(self, value: Any, key: str) -> str:
@@ -488,13 +542,13 @@ def _mail(reader: _Reader, table: dict[str, Any]) -> MailSettings:
 
 
 def _refuse_twice(reader: _Reader, clients: tuple[Client, ...]) -> None:
-    seen: dict[str, str] = {}
-    for client in clients:
-        for spelling in {client.id, *(alias.casefold() for alias in client.aliases)}:
-            if seen.setdefault(spelling, client.id) != client.id or (
-                spelling == client.id and sum(other.id == client.id for other in clients) > 1
-            ):
+    seen: dict[str, int] = {}
+    for place, client in enumerate(clients):
+        for spelling in sorted({client.id, *(alias.casefold() for alias in client.aliases)}):
+            first = seen.setdefault(spelling, place)
+            if first != place:
+                lines = [reader.within("clients", each).lines[0][0] for each in (first, place)]
                 raise ConfigError(
-                    f"{CONFIG_NAME}: two [[clients]] claim '{spelling}'; each id and alias "
-                    "belongs to one client."
+                    f"{CONFIG_NAME}:{lines[1]}: two [[clients]] claim '{spelling}', this and the "
+                    f"one of line {lines[0]}; each id and alias belongs to one client."
                 )

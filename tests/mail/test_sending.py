@@ -101,6 +101,26 @@ def test_who_wants_none_has_no_address_or_has_left_gets_none(club: Club, open_pl
     assert "matthis: no mail (left)." in outcome.notes
 
 
+def test_an_address_that_can_be_none_stops_nobody_else(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table(), CLIENTS.replace("ines@example.org", "ines at example.org"))
+    outcome = club.send()
+    assert place.post.recipients == ALL[1:]
+    assert outcome.problems == [
+        "ines: 'ines at example.org' is no mail address, so no mail went out; mend email in "
+        "setledger.toml."
+    ]
+
+
+@pytest.mark.parametrize("sender", ["room", "Room <room>", "a@b", "room@example.org, x@y.org"])
+def test_a_sender_that_is_not_one_address_is_named(
+    club: Club, open_place: Open, sender: str
+) -> None:
+    club.write(open_place().table(**{"from": sender}))
+    with pytest.raises(ConfigError, match=r"\[mail\] from: .* is not one mail address"):
+        club.send()
+
+
 def test_the_coach_gets_the_roster_without_dead_links(club: Club, open_place: Open) -> None:
     place = open_place()
     club.write(place.table(coach="coach@example.org"))

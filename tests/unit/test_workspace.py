@@ -82,3 +82,64 @@ def test_a_link_out_of_the_workspace_is_refused(tmp_path: Path) -> None:
     workspace = find_workspace(root)
     with pytest.raises(ConfigError, match="leads out of the workspace"):
         source_files(workspace, workspace.sources[0])
+
+
+def many(**changed: str) -> str:
+    """200 clients, one of them with other lines; each block is 11 lines long."""
+    blocks = []
+    for place in range(200):
+        block = f"""[[clients]]
+id = "client-{place}"
+name = "Client {place}"
+email = "client-{place}@example.org"
+units = "kg"
+[[clients.targets]]
+exercise = "back squat"
+load = 100
+reps = 5
+[clients.guide]
+chest = {{ week = [8, 16] }}
+"""
+        blocks.append(block)
+    place = 150
+    for old, new in changed.items():
+        assert CHANGES[old] in blocks[place]
+        blocks[place] = blocks[place].replace(CHANGES[old], new)
+    return "".join(blocks)
+
+
+CHANGES = {
+    "id": 'id = "client-150"',
+    "units": 'units = "kg"',
+    "reps": "reps = 5",
+    "guide": "week = [8, 16]",
+    "exercise": 'exercise = "back squat"',
+}
+FIRST = 150 * 11 + 1
+
+
+@pytest.mark.parametrize(
+    ("key", "new", "said"),
+    [
+        ("units", 'units = "stone"', f"setledger.toml:{FIRST + 4}: [[clients]] client-150: units:"),
+        ("units", 'unit = "kg"', f"setledger.toml:{FIRST + 4}: [[clients]] unit: this key is"
+         " unknown; did you mean 'units'?"),
+        ("reps", "reps = 0", f"setledger.toml:{FIRST + 8}: [[clients]] client-150: targets reps:"),
+        ("guide", "weeks = [8, 16]", f"setledger.toml:{FIRST + 10}: [[clients]] client-150: guide"
+         " chest weeks: this key is unknown; did you mean 'week'?"),
+        ("exercise", "", f"setledger.toml:{FIRST}: [[clients]] client-150: targets lacks"
+         " 'exercise'"),
+        ("id", 'id = "client-7"', f"setledger.toml:{FIRST}: two [[clients]] claim 'client-7', this"
+         " and the one of line 78;"),
+    ],
+)  # fmt: skip
+def test_among_200_clients_a_mistake_is_named_with_its_own_line(
+    key: str, new: str, said: str
+) -> None:
+    with pytest.raises(ConfigError) as caught:
+        parse_workspace(many(**{key: new}), Path("here"))
+    assert str(caught.value).replace(" :", ":").startswith(said)
+
+
+def test_200_clients_without_a_mistake_are_read() -> None:
+    assert len(parse_workspace(many(), Path("here")).clients) == 200
