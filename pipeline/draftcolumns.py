@@ -44,7 +44,7 @@ def takes_days(board: Board) -> bool:
     )
     for each in listing:
         board.taken[each.name] = SETS_COLUMN
-    board.loads = [merged(EXERCISE_MARK, listing)]
+    board.loads = [merged(f"{listing[0].name}, …", listing)]
     return True
 
 
