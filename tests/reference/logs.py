@@ -67,6 +67,10 @@ class Room:
     as_of: date
     lifters: tuple[Lifter, ...]
 
+    def _repr_pretty_(self, printer: Any, _cycle: bool) -> None:
+        """How Hypothesis shows the room of a failure: its seeds instead of all rows."""
+        printer.text(f"room({self.as_of}, {[each.habit.seed for each in self.lifters]})")
+
     @property
     def clients(self) -> tuple[Client, ...]:
         """The configured clients."""
@@ -145,7 +149,7 @@ def _weigh_ins(chance: Random, habit: Habit, last: date) -> list[tuple[float, da
     if habit.bodyweight == "always":
         return [(72.5, None)]
     every = 9 if habit.bodyweight == "dated" else 130
-    dates = [*range(chance.randint(0, every), habit.days + 30, every)]
+    dates = [*range(chance.randint(-15, every), habit.days + 30, every)]
     # two on one day
     dates += dates[:1] if habit.odd else []
     found: list[tuple[float, date | None]] = [
