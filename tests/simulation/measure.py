@@ -17,9 +17,9 @@ from detectors import (
     alarm_share,
     build_trends,
     days_at_equal_alarms,
-    share_error,
     statuses,
 )
+from ledgers import share_error
 from lifters import Scenario, last_day, sets_of
 
 SEED = 20260601
