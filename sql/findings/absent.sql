@@ -1,5 +1,6 @@
 -- One row per client and large muscle group without a direct hard set in the rules.rate_days to the
--- last logged day: asked only of someone who trained through them and did not hold the muscle back.
+-- last logged day: asked only of someone who trained through them and did not hold the muscle back. A
+-- group whose sets are all easy is not absent: that is a matter of effort.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -47,6 +48,15 @@ held_groups as (
     where favours.favour = 'hold_back'
 ),
 
+easy_groups as (
+    select distinct
+        worked.client_id,
+        large_groups.group_name,
+    from int_muscle__worked as worked
+    inner join large_groups on worked.muscle = large_groups.muscle
+    where worked.work_sets > 0
+),
+
 measured as (
     select
         group_days.*,
@@ -57,6 +67,10 @@ measured as (
         on
             group_days.client_id = held_groups.client_id
             and group_days.group_name = held_groups.group_name
+    anti join easy_groups
+        on
+            group_days.client_id = easy_groups.client_id
+            and group_days.group_name = easy_groups.group_name
     inner join int_client__judgeable as clients
         on
             group_days.client_id = clients.client_id
