@@ -224,20 +224,6 @@ def parse_workspace(text: str, root: Path) -> Workspace:
     )
 
 
-def source_files(workspace: Workspace, source: Source) -> list[Path]:
-    """Files that a source's glob finds, in order of name; links out of the workspace are errors."""
-    root = workspace.root.resolve()
-    found = []
-    for path in sorted(workspace.root.glob(source.files)):
-        if not path.resolve().is_relative_to(root):
-            raise ConfigError(
-                f"{path.relative_to(workspace.root)}: leads out of the workspace; copy the file "
-                "into exports/ instead of linking it."
-            )
-        found.append(path)
-    return found
-
-
 def _opens(line: str) -> str:
     """The header that a line is, without spaces; empty for any other line."""
     found = re.match(r"\s*(\[\[?\s*[\w.\s\"'-]+\]\]?)", line)

@@ -25,11 +25,12 @@ import pytest
 
 from pipeline.clients import ClientIndex
 from pipeline.exercises import Catalogue
+from pipeline.exportfiles import files_of
 from pipeline.mapping import read_mapping
 from pipeline.normalise import normalise
 from pipeline.reading import read_export
 from pipeline.resources import resource
-from pipeline.workspace import find_workspace, source_files
+from pipeline.workspace import find_workspace
 
 SAMPLES = resource("sample_exports")
 AS_OF = date(2026, 8, 30)
@@ -189,7 +190,7 @@ def test_the_named_lines_and_no_others_are_set_aside() -> None:
     set_aside, who = [], set()
     for source in workspace.sources:
         mapping = read_mapping(SAMPLES / source.mapping, source.mapping)
-        for path in source_files(workspace, source):
+        for path in files_of(workspace, source)[0]:
             shown = str(path.relative_to(SAMPLES))
             export = read_export(
                 path.read_bytes(), mapping.file, shown, list(mapping.columns.values())

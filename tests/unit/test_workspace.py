@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import ConfigError
+from pipeline.exportfiles import files_of
 from pipeline.rules import Rules
-from pipeline.workspace import find_workspace, parse_workspace, source_files
+from pipeline.workspace import find_workspace, parse_workspace
 
 
 def parsed(text: str, root: Path = Path()) -> object:
@@ -79,9 +80,14 @@ def test_a_link_out_of_the_workspace_is_refused(tmp_path: Path) -> None:
     (root / "setledger.toml").write_text(
         '[[sources]]\nfiles = "exports/*.csv"\nmapping = "m.toml"\n', encoding="utf-8"
     )
+    (root / "exports" / "own.csv").write_text("x", encoding="utf-8")
     workspace = find_workspace(root)
-    with pytest.raises(ConfigError, match="leads out of the workspace"):
-        source_files(workspace, workspace.sources[0])
+    found, refused = files_of(workspace, workspace.sources[0])
+    assert [path.name for path in found] == ["own.csv"]
+    assert [str(error) for error in refused] == [
+        "exports/log.csv: leads out of the workspace; copy the file into exports/ instead of "
+        "linking it."
+    ]
 
 
 def many(**changed: str) -> str:
