@@ -7,6 +7,7 @@ and obvious on purpose; figures are rounded only where a definition says so.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -158,13 +159,15 @@ def _moved(one: Set, known: Mapping[str, str], weigh_ins: WeighIns, rules: Rules
     share = float(known["bodyweight_share"])
     loads = [side["load_kg"] for side in one.sides if side["load_kg"] is not None]
     logged = min(loads) if loads else 0.0
-    one.has_logged_load = logged != 0 and not (basis == "none" and share)
+    if share and basis == "none":
+        # what is noted beside a lift with the own weight alone is no load
+        logged = 0.0
+    one.has_logged_load = logged != 0
     moved: float | None = logged
     one.compared_load = -logged if basis == "assisted" else logged
     if share and basis in ("added", "assisted", "none"):
         weight = bodyweight(weigh_ins, one.day, rules)
-        signed = {"added": logged, "assisted": -logged, "none": 0.0}[basis]
-        moved = None if weight is None else weight * share + signed
+        moved = None if weight is None else weight * share + one.compared_load
     elif basis in ("assisted", "none"):
         moved = None
     if moved is None or moved <= 0:
@@ -281,7 +284,7 @@ def _grade(work: list[Set], rules: Rules) -> None:
 def _window(ordered: list[date], day: date, starts: list[date], rules: Rules) -> list[date]:
     """The days on which the lift was done that speak for its strength on that day."""
     window = [day]
-    for each in reversed([other for other in ordered if other < day]):
+    for each in reversed(ordered[: bisect_left(ordered, day)]):
         if (window[-1] - each).days >= rules.restart_days:
             break
         if any(each < start <= day for start in starts):
