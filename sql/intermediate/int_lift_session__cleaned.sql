@@ -103,7 +103,8 @@ usual_sessions as (
 repetitions as (
     select
         * exclude (usual_value, index_load_kg, value),
-        30 * ((value + usual_value) / 2 / index_load_kg - 1) as reps_1,
+        -- rounded: half repetitions stand on the edges of bands, and no hair of a float decides
+        round(30 * ((value + usual_value) / 2 / index_load_kg - 1), 5) as reps_1,
     from usual_sessions
 ),
 
@@ -142,11 +143,11 @@ changed_reps as (
             -- the first and the last sessions lack neighbours: their own repetitions must do
             when reps_a is null or reps_3 is null
                 then
-                    case when abs(reps_1 - reps_0) >= rules.reps_change then reps_1 end
+                    case when abs(reps_1 - reps_0) >= rules.reps_change - 1e-5 then reps_1 end
             when
                 greatest(
                     abs(reps_after - reps_before), abs(reps_after - reps_long_before)
-                ) >= rules.reps_change
+                ) >= rules.reps_change - 1e-5
                 and (2 * reps_0 < reps_before + reps_after) = (reps_before < reps_after)
                 and (2 * reps_1 > reps_before + reps_after) = (reps_before < reps_after)
                 then reps_after

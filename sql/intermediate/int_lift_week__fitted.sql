@@ -63,7 +63,8 @@ fitted_lines as (
                 pow(rules.noise_low_pct, 2)
             ) / nullif(sww, 0)
         ) as slope_se,
-        greatest(svv - swv * swv / nullif(sww, 0), 0) as rest,
+        -- what sums of floats leave of a perfect line is nothing, not noise that repeats itself
+        round(greatest(svv - swv * swv / nullif(sww, 0), 0), 6) as rest,
     from lines
     cross join rules
     where sww > 1e-9

@@ -44,20 +44,49 @@ latest_references as (
     group by all
 ),
 
+-- a target is written as loads are logged: on an assisted lift it is what the machine takes off
+signed_targets as (
+    select
+        targets.*,
+        coalesce(exercises.load_basis, 'total') as load_basis,
+        coalesce(exercises.bodyweight_share, 0) as bodyweight_share,
+        case
+            when load_basis = 'assisted' then -abs(targets.target_load_kg)
+            else targets.target_load_kg
+        end as record_load_kg,
+    from targets
+    left join review.exercises as exercises on targets.exercise = exercises.exercise
+),
+
+present_levels as (
+    select
+        client_id,
+        exercise,
+        max(level_from) as level_from,
+    from int_lift_session__levelled
+    group by all
+),
+
 done as (
     select
         targets.client_id,
         targets.exercise,
         targets.target_load_kg,
         targets.target_reps,
-        min(records.performed_on) as done_on,
-    from targets
-    inner join review.records as records
+        min(sets.performed_on) as done_on,
+    from signed_targets as targets
+    inner join present_levels
         on
-            targets.client_id = records.client_id
-            and targets.exercise = records.exercise
-            and targets.target_reps = records.reps
-            and targets.target_load_kg <= records.load_kg
+            targets.client_id = present_levels.client_id::varchar
+            and targets.exercise = present_levels.exercise::varchar
+    inner join int_set__graded as sets
+        on
+            present_levels.client_id = sets.client_id
+            and present_levels.exercise = sets.exercise
+            and present_levels.level_from <= sets.performed_on
+            and targets.target_reps <= sets.reps
+            and targets.record_load_kg <= sets.record_load_kg + 1e-6
+    where sets.set_role = 'work' and not sets.is_suspect
     group by all
 ),
 
@@ -65,12 +94,12 @@ effective_targets as (
     select
         targets.*,
         case
-            when coalesce(exercises.load_basis, 'total') in ('added', 'assisted', 'none')
-                then targets.target_load_kg + exercises.bodyweight_share * bodyweights.bodyweight_kg
+            when targets.load_basis in ('added', 'assisted', 'none')
+                then
+                    targets.record_load_kg + targets.bodyweight_share * bodyweights.bodyweight_kg
             else targets.target_load_kg
         end as effective_kg,
-    from targets
-    left join review.exercises as exercises on targets.exercise = exercises.exercise
+    from signed_targets as targets
     left join bodyweights on targets.client_id = bodyweights.client_id
 ),
 

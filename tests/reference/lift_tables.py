@@ -1,4 +1,4 @@
-"""The lift tables other than the trend, in plain Python: written from the definitions, not the SQL."""
+"""The lift tables other than the trend, in plain Python: from the definitions, not the SQL."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from statistics import fmean, median, stdev
+from statistics import fmean, median
 from typing import Any
 
 from scipy import stats
 
 from pipeline.rules import Rules
-from pipeline.workspace import Phase, Target
-from tests.reference.lifts import EPS, Kind, Lift, Session, WorkSet, epley
+from pipeline.workspace import Phase
+from tests.reference.lifts import EPS, Kind, Lift, Session, WorkSet
 
 Cells = tuple[Any, ...]
 
@@ -136,8 +136,15 @@ class Pair:
     muscle: str
     kind: str
     nth: int
-    log_ratio: float | None
-    recorded_log_ratio: float | None
+    one: WorkSet
+    others: Sequence[WorkSet]
+    is_recorded: bool
+    """Whether all of them have recorded effort."""
+
+    @property
+    def log_ratio(self) -> float:
+        """Of its index over the geometric mean of theirs."""
+        return _over(self.one, self.others)
 
 
 def fade_rows(
@@ -150,19 +157,36 @@ def fade_rows(
         groups[pair.muscle, pair.kind, pair.nth].append(pair)
     found = []
     for (muscle, kind, nth), pairs in sorted(groups.items()):
-        every = [pair.log_ratio for pair in pairs if pair.log_ratio is not None]
-        recorded = [
-            pair.recorded_log_ratio for pair in pairs if pair.recorded_log_ratio is not None
-        ]
-        is_bound = len(recorded) < rules.fade_min_sessions
+        every = [pair for pair in pairs if not (pair.is_recorded and kind == "across")]
+        recorded = [pair for pair in pairs if pair.is_recorded]
+        is_bound = len({pair.one.day for pair in recorded}) < rules.fade_min_sessions
         used = every if is_bound else recorded
-        if len(used) < rules.fade_min_sessions:
+        sessions = len({pair.one.day for pair in used})
+        if sessions < rules.fade_min_sessions:
             continue
-        mean, error = fmean(used), stdev(used) / math.sqrt(len(used))
-        half = float(stats.t.ppf(0.975, len(used) - 1)) * error
+        mean, error = fmean(pair.log_ratio for pair in used), _error(used)
+        half = float(stats.t.ppf(0.975, sessions - 1)) * error
         figures = [math.exp(each) for each in (mean, mean - half, mean + half)]
         found.append((client, muscle, kind, nth, len(used), *figures, is_bound))
     return found
+
+
+def _error(pairs: Sequence[Pair]) -> float:
+    """Standard error of the mean log ratio: days vary, and so do the first days of `across`."""
+    mean = fmean(pair.log_ratio for pair in pairs)
+    off: dict[date, float] = defaultdict(float)
+    weights: dict[str, float] = defaultdict(float)
+    for pair in pairs:
+        off[pair.one.day] += pair.log_ratio - mean
+        if pair.kind == "across":
+            for other in pair.others:
+                weights[other.set_id] += 1 / len(pair.others)
+    days = len(off)
+    if days < 2:
+        return math.nan
+    of_days = sum(each**2 for each in off.values()) * days / (days - 1)
+    of_firsts = sum(each**2 for each in weights.values()) / len(pairs)
+    return math.sqrt(of_days * (1 + of_firsts)) / len(pairs)
 
 
 def _direct(kinds: Mapping[str, Kind], exercise: str) -> list[str]:
@@ -180,21 +204,18 @@ def _within(
                 continue
             first = hard[0]
             for nth, one in enumerate(hard[1:], 2):
-                log_ratio = _log_ratio(one, first)
-                if log_ratio is None or not _is_near(one, first, rules):
+                if not (_is_known(one) and _is_known(first) and _is_near(one, first, rules)):
                     continue
                 is_recorded = one.rir is not None and first.rir is not None
                 found += [
-                    Pair(muscle, "within", nth, log_ratio, log_ratio if is_recorded else None)
+                    Pair(muscle, "within", nth, one, [first], is_recorded)
                     for muscle in _direct(kinds, lift.exercise)
                 ]
     return found
 
 
-def _log_ratio(one: WorkSet, other: WorkSet) -> float | None:
-    if one.is_suspect or other.is_suspect or one.index is None or other.index is None:
-        return None
-    return math.log(one.index / other.index)
+def _is_known(one: WorkSet) -> bool:
+    return one.index is not None and not one.is_suspect
 
 
 def _is_near(one: WorkSet, first: WorkSet, rules: Rules) -> bool:
@@ -241,60 +262,12 @@ def _against_own(
         if nth == 1 or not near:
             continue
         recorded = [other for other in near if other.rir is not None]
-        found.append(Pair(muscle, "across", nth, _over(one, near), None))
+        found.append(Pair(muscle, "across", nth, one, near, is_recorded=False))
         if one.rir is not None and recorded:
-            found.append(Pair(muscle, "across", nth, None, _over(one, recorded)))
+            found.append(Pair(muscle, "across", nth, one, recorded, is_recorded=True))
     return found
 
 
 def _over(one: WorkSet, others: Sequence[WorkSet]) -> float:
     """Log of its index over their geometric mean."""
     return math.log(one.index or 0.0) - fmean(math.log(other.index or 0.0) for other in others)
-
-
-def target_row(
-    client: str,
-    target: Target,
-    lift: Lift | None,
-    own: float | None,
-    kind: Kind,
-    rate: tuple[float, float] | None,
-    is_regaining: bool,
-    rules: Rules,
-) -> Cells:
-    """A row of review.target_progress; `own` is the bodyweight now, `rate` the trend's interval."""
-    key = (client, target.exercise, target.load_kg, target.reps)
-    load: float | None = target.load_kg
-    if kind.share > 0 and kind.load_basis != "total":
-        extra = -target.load_kg if kind.load_basis == "assisted" else target.load_kg
-        load = None if own is None else own * kind.share + extra
-    goal = None if load is None or target.reps > rules.index_reps_max else epley(load, target.reps)
-    current = lift.sessions[-1].reference if lift else None
-    gap = 100 * (goal / current - 1) if goal is not None and current is not None else None
-    done = _done_on(target, lift)
-    if done is not None:
-        return (*key, current, goal, gap, 0, 0, f"reached on {done}")
-    if gap is None or goal is None or current is None:
-        return (*key, current, goal, gap, None, None, None)
-    missing = 100 * math.log(goal / current)
-    if is_regaining or rate is None or rate[1] <= 0:
-        return (*key, current, goal, gap, None, None, None)
-    low = math.ceil(missing / rate[1] - EPS)
-    high = math.ceil(missing / rate[0] - EPS) if rate[0] > 0 else None
-    return (*key, current, goal, gap, low, high, None)
-
-
-def _done_on(target: Target, lift: Lift | None) -> date | None:
-    if lift is None:
-        return None
-    return min(
-        (
-            one.day
-            for session in present(lift)
-            for one in session.trusted
-            if one.record_load is not None
-            and one.record_load >= target.load_kg - EPS
-            and one.reps >= target.reps
-        ),
-        default=None,
-    )

@@ -1,4 +1,4 @@
-"""What a log says of strength, set by set, in plain Python: written from the definitions, not the SQL.
+"""What a log says of strength, set by set, in plain Python: from the definitions, not the SQL.
 
 Loops over lists, one lift at a time, so that a reader can hold each step against its definition.
 Rounding is left to the comparison.
@@ -120,16 +120,15 @@ class Session:
 
     @property
     def followed(self) -> float | None:
-        """Best load × repetitions, repetitions alone where no load is known."""
-        loaded = highest(each.load * each.reps for each in self.trusted if each.load)
-        if loaded is not None:
-            return loaded
-        return highest(float(each.reps) for each in self.trusted)
+        """Best load × repetitions, repetitions alone where there is no load."""
+        return highest(
+            (1.0 if each.load is None else each.load) * each.reps for each in self.trusted
+        )
 
     @property
-    def is_recorded(self) -> bool:
+    def has_recorded_effort(self) -> bool:
         """Whether a set of the day has recorded effort."""
-        return any(each.rir is not None for each in self.trusted)
+        return any(each.rir is not None for each in self.sets)
 
 
 @dataclass
@@ -272,7 +271,7 @@ def _day_sets(
 
 
 def _with_sides(rows: Sequence[Row]) -> list[list[Row]]:
-    """Left and right of one set together: by set number, else the first left and the first right."""
+    """Left and right of one set together: by set number, else in their order."""
     groups: list[list[Row]] = []
     for row in rows:
         side = row["side"]

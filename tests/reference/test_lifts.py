@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from tests.conftest import Log
 from tests.reference import lift_tables
 from tests.reference.lift_logs import long_rooms
 from tests.reference.lift_reference import Known, kinds_of, known
+from tests.reference.lift_status import bodyweight_now, numbers_in, stand, target_rows, trend
 from tests.reference.lifts import Kind
 from tests.reference.logs import LONG, QUIET, Room, built, rooms
 
@@ -30,6 +32,20 @@ SESSION = (
     " extended_sets"
 )
 RECORD = "client_id, exercise, reps, load_kg, performed_on, set_id"
+TREND = (
+    "client_id, exercise, week, sessions, change_pct_per_week, change_low, change_high,"
+    " expected_pct_per_week, status, cause, window_days, weeks_until_clear, end_pct_per_week,"
+    " noise_pct, correlation, last_on"
+)
+STATUS = (
+    "client_id, exercise, week, sessions, change_pct_per_week, change_low, change_high,"
+    " expected_pct_per_week, best_e1rm, best_on, weeks_since_best, status, cause, window_days,"
+    " weeks_until_clear, noise_pct, last_on"
+)
+TARGET = (
+    "client_id, exercise, target_load_kg, target_reps, current_index, target_index, gap_pct,"
+    " weeks_low, weeks_high"
+)
 FADE = "client_id, muscle, kind, nth, sets, relative_output, low, high, is_lower_bound"
 
 
@@ -39,7 +55,7 @@ def is_equal(one: Any, other: Any, tolerance: float) -> bool:
         return (
             one is not None
             and other is not None
-            and math.isclose(one, other, rel_tol=tolerance, abs_tol=tolerance)
+            and math.isclose(one, other, rel_tol=tolerance, abs_tol=max(tolerance, 2e-6))
         )
     return bool(one == other)
 
@@ -90,6 +106,7 @@ def all_differences(room: Room, new_log: NewLog) -> list[str]:
     return [
         *set_differences(log, clients),
         *fade_differences(log, clients),
+        *trend_differences(log, room, clients),
     ]
 
 
@@ -124,6 +141,72 @@ def fade_differences(log: Log, clients: Sequence[Known]) -> list[str]:
             each.client.id, each.lifts, known_kinds, each.last, Rules()
         )
     return differences(FADE, 4, expected, log.ask(f"select {FADE} from review.session_fade"), 2e-5)
+
+
+def trend_differences(log: Log, room: Room, clients: Sequence[Known]) -> list[str]:
+    """Trends, statuses, their reasons' numbers, and targets."""
+    rules, kinds = Rules(), kinds_of(log)
+    trends, statuses, targets = [], [], []
+    reasons = {}
+    for each in clients:
+        phases = each.client.phases
+        standings = {}
+        for lift in each.lifts:
+            key = (lift.client, lift.exercise)
+            trends += [(*key, *week.cells()) for week in trend(lift, phases, rules)]
+            standing = stand(lift, phases, each.last, room.as_of, rules)
+            statuses.append((*key, *standing.cells()))
+            reasons[key] = standing.numbers
+            standings[lift.exercise] = standing
+        days = [row["performed_on"] for row in each.rows]
+        own = bodyweight_now(days, each.weighins, rules)
+        targets += target_rows(each.client, each.lifts, standings, own, kinds, rules)
+    logged = {each.client.id for each in clients}
+    for client in room.clients:
+        if client.id not in logged:
+            targets += target_rows(client, [], {}, None, kinds, rules)
+    reached = {row[:4]: row[-1] for row in targets}
+    return [
+        *differences(TREND, 3, trends, log.ask(f"select {TREND} from review.lift_trend"), 1e-5),
+        *differences(
+            STATUS, 2, statuses, log.ask(f"select {STATUS} from review.lift_status"), 1e-5
+        ),
+        *reason_differences(log, reasons),
+        *differences(
+            TARGET,
+            4,
+            [row[:-1] for row in targets],
+            log.ask(f"select {TARGET} from review.target_progress"),
+            1e-6,
+        ),
+        *reached_differences(log, reached),
+    ]
+
+
+def reason_differences(log: Log, reasons: Mapping[Cells, list[str]]) -> list[str]:
+    """Reasons whose numbers are not those of the reference."""
+    found = log.ask("select client_id, exercise, reason from review.lift_status")
+    return [
+        f"{(client, exercise)}: '{reason}', {reasons[client, exercise]} by the reference"
+        for client, exercise, reason in found
+        if numbers_in(reason or "") != reasons[client, exercise]
+    ]
+
+
+def reached_differences(log: Log, reached: Mapping[Cells, date | None]) -> list[str]:
+    """Targets that are said to be reached on another day."""
+    found = log.ask(
+        "select client_id, exercise, target_load_kg, target_reps, reason"
+        " from review.target_progress"
+    )
+    lines = []
+    for *key, reason in found:
+        day = reached[tuple(key)]
+        if reason.startswith("reached on") != (day is not None) or (
+            day is not None and not reason.endswith(str(day))
+        ):
+            lines.append(f"{key}: '{reason}', {day} by the reference")
+    return lines
 
 
 @QUIET

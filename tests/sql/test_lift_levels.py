@@ -86,11 +86,12 @@ def test_no_sessions_before_means_no_change() -> None:
 
 
 def test_a_dip_of_exactly_ten_percent_is_passed_over() -> None:
-    """2/3 of 35 kg is a third that no float holds: 9/10 of it, 21, is ten percent under all the same.
+    """21 is nine tenths of 70/3, but not of 70/3 as stored, with nine decimals.
 
-    Without the dip the three before the change are 70/3, 70/3 and 22.5, median 70/3: 25.5 is 9 %
-    above. With it they would be 70/3, 21 and 22.5, and 26 a change of 15.6 %.
+    Passed over, the three before the change are 70/3, 70/3 and 22.5, and 26 is 11 % above their
+    median; with the dip they would be 70/3, 21 and 22.5, and 26 is 15.6 % above.
     """
-    third = 70 / 3
-    indices = [third, third, third, third, round(third * 0.9, 9), 22.5, 26.0, 26.0, 26.0]
+    third = round(70 / 3, 9)
+    assert 21.0 > 0.9 * third
+    indices = [third, third, third, third, 21.0, 22.5, 26.0, 26.0, 26.0]
     assert {level for level, _ in levels_of(indices)} == {1}

@@ -282,3 +282,33 @@ def test_a_lift_without_an_index_is_followed_by_load_times_repetitions(log: Log)
     log.build(day(days[-1]))
     assert status(log)[0] == "progressing"
     assert log.one("select best_e1rm from review.lift_status") is None
+
+
+def test_sessions_all_alike_have_the_prior_correlation_and_no_noise(log: Log) -> None:
+    """No noise tells nothing of correlation: 5 × 0.2 over 16 sessions, 15 steps and 5 more."""
+    days = [7 * week for week in range(16)]
+    for offset in days:
+        log.set(day(offset), LIFT, 72.3, 7, rir=1.5)
+    log.build(day(days[-1]))
+    noise, correlation = log.ask(
+        "select noise_pct, correlation from review.lift_trend order by week desc limit 1"
+    )[0]
+    assert (noise, correlation) == (0.0, pytest.approx(5 * 0.2 / (15 + 5)))
+
+
+def test_without_a_rate_there_is_no_window(log: Log) -> None:
+    for offset in (0, 7, 14):
+        log.set(day(offset), LIFT, 75.0 + offset / 7, 8, rir=2.0)
+    log.build(day(14))
+    assert log.ask("select change_pct_per_week, window_days from review.lift_status") == [
+        (None, None)
+    ]
+
+
+def test_half_repetitions_on_the_edge_of_a_band_do_not_split_a_lift(log: Log) -> None:
+    """6 repetitions with half a one in reserve: 6.5 to failure, always in one band."""
+    days = [7 * week for week in range(12)]
+    for place, offset in enumerate(days):
+        log.set(day(offset), LIFT, (62.3, 71.7, 83.1)[place % 3] * 1.01, 6, rir=0.5)
+    log.build(day(days[-1]), clip_scales=99.0, level_change_share=9.0, light_share=0.9)
+    assert log.one("select sessions from review.lift_trend order by week desc limit 1") == 12

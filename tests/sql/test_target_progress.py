@@ -72,3 +72,28 @@ def test_a_bodyweight_lift_counts_bodyweight_on_both_sides(log: Log) -> None:
     current, target = log.ask("select current_index, target_index from review.target_progress")[0]
     assert current == pytest.approx(90 * (1 + 10 / 30))
     assert target == pytest.approx(100 * (1 + 8 / 30))
+
+
+def test_reached_is_the_first_day_not_that_of_the_heaviest_load(log: Log) -> None:
+    for number, load in enumerate((95.0, 100.0, 102.5, 105.0)):
+        log.set(day(7 * number), LIFT, load, 5, rir=2.0)
+    log.build(day(21), clients=[with_target(100.0, 5)])
+    assert log.one("select reason from review.target_progress") == f"reached on {day(7)}"
+
+
+def test_a_target_of_more_than_thirty_repetitions_can_be_reached(log: Log) -> None:
+    log.bodyweight(80.0)
+    log.set(day(0), "push-up", 0.0, 42)
+    log.build(day(0), clients=[with_target(0.0, 40, "push-up")])
+    assert log.one("select reason from review.target_progress") == f"reached on {day(0)}"
+
+
+def test_the_target_of_an_assisted_lift_is_less_assistance(log: Log) -> None:
+    """80 kg less 30 kg for 8 with 2 in reserve; the target takes off 15 kg only."""
+    log.bodyweight(80.0)
+    for offset in range(0, 56, 7):
+        log.set(day(offset), "assisted pull-up", 30.0, 8, rir=2.0)
+    log.build(day(49), clients=[with_target(15.0, 8, "assisted pull-up")])
+    row = log.ask("select current_index, target_index, reason from review.target_progress")[0]
+    assert row[:2] == pytest.approx((50 * (1 + 10 / 30), 65 * (1 + 8 / 30)))
+    assert not row[2].startswith("reached")
