@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
@@ -976,93 +975,6 @@ def usual(is_usual: bool | None) -> str:
     if is_usual is None:
         return "cannot tell"
     return "usual variation" if is_usual else "more than usual"
-
-
-# Findings
-
-
-@dataclass(frozen=True)
-class FindingText:
-    """A finding in words."""
-
-    headline: str
-    evidence: tuple[str, ...] = ()
-    step: str = ""
-    arithmetic: str = ""
-
-
-ARITHMETIC = "arithmetic"
-"""Key of the evidence whose text is the arithmetic of the step."""
-
-HEADLINES = {
-    "care": "Led by a licensed professional",
-    "strength_drop": "Several lifts dropped: ask about sleep, illness and pain",
-    "return": "Back from a layoff: rebuild over two to four weeks",
-    "log": "The log has gaps: mend it before judging anything",
-    "attendance": "Fewer sessions than the month before: ask why",
-    "extension": "Many sets go on after failure",
-    "failure": "Most compound sets go to failure",
-    "rest": "Too few rest days",
-    "session_size": "Sessions hold more sets for {subject} than pay off",
-    "effort": "Most sets for {subject} stop far from failure",
-    "volume": "Sets for {subject} are outside the guide",
-    "priority": "A held-back muscle sits higher than a favoured one",
-    "overlap": "Front delts get enough from pressing",
-    "turnover": "Exercises change too often to follow",
-    "stall": "{subject} stalls",
-    "jump": "Sets for {subject} jumped against the month before",
-    "absent": "{subject} had no hard set in four weeks: is that intended?",
-}
-
-
-def finding(code: str, subject: str, evidence: dict[str, Any], units: Unit) -> FindingText:
-    """A finding in words: the headline by its code, the evidence as named in the table."""
-    headline = HEADLINES.get(code, capital(plain(code)))
-    headline = sentence(headline.format(subject=subject or "a muscle"))
-    lines = (
-        _evidence_line(name, value, units) for name, value in evidence.items() if name != ARITHMETIC
-    )
-    return FindingText(
-        headline.rstrip("."),
-        tuple(line for line in lines if line),
-        arithmetic=_optional_sentence(evidence.get(ARITHMETIC)),
-    )
-
-
-def _optional_sentence(value: Any) -> str:
-    return sentence(str(value)) if value else ""
-
-
-def _evidence_line(name: str, value: Any, units: Unit) -> str:
-    if value is None or isinstance(value, dict):
-        return ""
-    if isinstance(value, list):
-        return f"{capital(plain(name))}: {listing([plain(str(item)) for item in value])}"
-    if isinstance(value, bool):
-        return f"{capital(plain(name))}: {'yes' if value else 'no'}"
-    if isinstance(value, (int, float)):
-        if name.endswith("share"):
-            return f"{capital(plain(name))}: {percent(value)}"
-        if name.endswith("_kg"):
-            return f"{capital(plain(name[:-3]))}: {load_with_unit(value, units)}"
-        if name.endswith("_pct"):
-            return f"{capital(plain(name[:-4]))}: {signed(value)}%"
-        return f"{capital(plain(name))}: {short(float(value))}"
-    return f"{capital(plain(name))}: {value}"
-
-
-def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], str]:
-    """When no lever applies: headline, evidence, step."""
-    progressing = sum(status == "progressing" for status in statuses)
-    judged = sum(status not in (None, "too_little_data", "unclear") for status in statuses)
-    if judged:
-        step = (
-            f"{capital(counted(progressing, 'lift'))} of {counted(judged, 'judged lift')[0:]}"
-            f" {'progresses' if progressing == 1 else 'progress'}. Keep going as it is."
-        )
-    else:
-        step = "There is not enough history yet to ask for a change. Keep going and keep logging."
-    return "Nothing to change", (), step
 
 
 # Roster

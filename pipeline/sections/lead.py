@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from typing import Any
 
-from pipeline import wording
+from pipeline import findingwords, wording
 from pipeline.figures import Figure, Finding, Group, Lead, trace_command
 from pipeline.rows import Desk, Row
 
 
 def lead(desk: Desk, muscles: list[Row], lifts: list[Row]) -> Lead:
     """What a reader with one minute should know."""
-    findings = desk.of_client("findings", "is_first_change desc, severity desc, code, subject")
+    findings = desk.of_client("findings", "is_first_change desc, lever, severity desc, subject")
     first = [row for row in findings if row["is_first_change"]]
     noticed = [row for row in findings if row["is_noticed"] and not row["is_first_change"]]
     return Lead(
         first=_first(desk, first, muscles, lifts),
-        noticed=tuple(_finding(desk, row) for row in noticed),
+        noticed=_noticed(desk, noticed),
         works=_works(desk, lifts),
         muscles=_groups(muscles, "standing", ("below", "above"), lambda row: _outside(desk, row)),
         muscles_else=_muscles_else(muscles),
@@ -32,20 +33,41 @@ def _first(desk: Desk, first: list[Row], muscles: list[Row], lifts: list[Row]) -
     if first:
         return _finding(desk, first[0])
     statuses = [row["status"] for row in lifts]
-    return Finding(*wording.nothing_to_change(statuses))
+    return Finding(*findingwords.nothing_to_change(statuses))
+
+
+STALLS_MOST = 2
+"""More stalled lifts than this are told in one breath: a coach reads names, not paragraphs."""
+
+
+def _noticed(desk: Desk, rows: list[Row]) -> tuple[Finding, ...]:
+    """What waits, each for itself; many stalled lifts together."""
+    stalls = [row for row in rows if row["code"] == "stall"]
+    if len(stalls) <= STALLS_MOST:
+        return tuple(_finding(desk, row) for row in rows)
+    names = [_subject(desk, row["subject"]) for row in stalls]
+    text = findingwords.stalls(names, _evidence(stalls[0]), desk.client.units)
+    trace = trace_command("findings.evidence", desk.client_id, code="stall")
+    together = Finding(text.headline, tuple(Figure(line, trace) for line in text.evidence), "")
+    return (*(_finding(desk, row) for row in rows if row["code"] != "stall"), together)
+
+
+def _evidence(row: Row) -> dict[str, Any]:
+    evidence = row["evidence"]
+    return json.loads(evidence) if isinstance(evidence, str) else evidence or {}
 
 
 def _finding(desk: Desk, row: Row) -> Finding:
-    evidence = row["evidence"]
-    evidence = json.loads(evidence) if isinstance(evidence, str) else evidence or {}
+    evidence = _evidence(row)
     trace = trace_command(
         "findings.evidence", desk.client_id, code=row["code"], subject=row["subject"] or None
     )
-    text = wording.finding(row["code"], _subject(desk, row["subject"]), evidence, desk.client.units)
+    subject = _subject(desk, row["subject"])
+    text = findingwords.finding(row["code"], subject, evidence, desk.client.units)
     return Finding(
         headline=text.headline,
         evidence=tuple(Figure(line, trace) for line in text.evidence),
-        step=text.step or wording.sentence(row["suggestion"] or ""),
+        step=wording.sentence(row["suggestion"] or ""),
         arithmetic=text.arithmetic,
     )
 

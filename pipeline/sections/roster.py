@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from pipeline import charts, wording
+from pipeline import charts, findingwords, wording
 from pipeline.figures import Block, Column, Figure, Table, trace_command
 from pipeline.forgotten import remembered_clients
 from pipeline.rows import Row, fetch, review_tables
@@ -294,7 +294,7 @@ def _change_first(client: Client, row: Row) -> Figure:
     evidence = row["evidence"]
     evidence = json.loads(evidence) if isinstance(evidence, str) else evidence or {}
     subject = wording.plain(row["subject"] or "")
-    text = wording.finding(row["code"], subject, evidence, client.units)
+    text = findingwords.finding(row["code"], subject, evidence, client.units)
     return Figure(
         text.headline,
         trace_command(
