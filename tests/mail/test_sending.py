@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -441,6 +442,29 @@ def test_run_with_send_mails_the_month_that_ended_once(club: Club, open_place: O
         assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
     assert place.post.recipients == ALL
     assert (club.folder / "out/ines/2026-07-31.html").exists()
+
+
+def test_the_line_for_cron_mails_with_secrets_from_a_file(
+    club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """README's crontab line by /bin/sh, with no terminal and cron's environment."""
+    place = open_place()
+    club.write(place.table(secrets_file="smtp.env"), CLIENTS.replace("2026-07-31", "2026-08-01"))
+    secrets = club.folder / "smtp.env"
+    secrets.write_text(f"{mail.USER}=room\n{mail.PASSWORD}=north-quay\n", encoding="utf-8")
+    secrets.chmod(0o600)
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    [line] = re.findall(r"^\d+ \d+ \* \* \* (.+)$", readme, re.MULTILINE)
+    command = str(Path(sys.executable).parent / "setledger")
+    line = line.replace("/srv/harbour-lane/.venv/bin/setledger", command)
+    line = line.replace("/srv/harbour-lane", str(club.folder))
+    bare = ["/usr/bin/env", "-i", "HOME=/", "LOGNAME=nobody", "SHELL=/bin/sh", "PATH=/usr/bin:/bin"]
+    for _ in range(2):
+        done = subprocess.run(
+            [*bare, "/bin/sh", "-c", line], cwd="/", stdin=subprocess.DEVNULL, capture_output=True
+        )
+        assert (done.returncode, done.stdout, done.stderr) == (0, b"", b"")
+    assert place.post.recipients == ALL
 
 
 def _command(*words: str) -> Any:
