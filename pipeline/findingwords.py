@@ -94,7 +94,7 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
         "{sessions_above_guide} of {sessions|session} held more than {guide_session_high_sets} "
         "direct hard sets; {sets_per_session} are usual",
         "the muscle is hit every {usual_gap_days|day}",
-        "beyond {guide_session_high_sets|set}, {late_output_share} of the first set's strength is "
+        "beyond {guide_session_high_sets|set}, {late_output_share} of the first set’s strength is "
         "left",
     ),
     "effort": (

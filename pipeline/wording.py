@@ -94,6 +94,11 @@ def day_short(value: date) -> str:
     return f"{value.day} {MONTHS[value.month - 1]}"
 
 
+def day_near(value: date, today: date) -> str:
+    """A day without its year, where that is plain: 30 Aug; else 30 Aug 2024."""
+    return day_short(value) if timedelta(0) <= today - value < timedelta(300) else day(value)
+
+
 def weekday(value: date) -> str:
     """Sunday."""
     return WEEKDAYS[value.weekday()]

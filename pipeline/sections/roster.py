@@ -234,7 +234,7 @@ def _cells(
         name,
         _change_first(client, row),
         Figure(
-            wording.day(row["last_on"]),
+            wording.day_near(row["last_on"], as_of),
             order=row["last_on"].isoformat(),
             mark="look" if (as_of - row["last_on"]).days > 7 else "",
             note=wording.ago((as_of - row["last_on"]).days),
