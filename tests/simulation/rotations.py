@@ -2,7 +2,7 @@
 
     python tests/simulation/rotations.py
 
-About two minutes. `--logs` changes how many are simulated in a cell.
+About a minute. `--logs` changes how many are simulated in a cell.
 """
 
 from __future__ import annotations
@@ -150,7 +150,7 @@ def table(count: int, seed: int, **changed: Any) -> Iterator[str]:
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=main.__doc__)
-    parser.add_argument("--logs", type=int, default=60)
+    parser.add_argument("--logs", type=int, default=40)
     arguments = parser.parse_args()
     for line in table(arguments.logs, SEED):
         print(line, flush=True)  # noqa: T201
