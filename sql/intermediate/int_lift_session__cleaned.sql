@@ -127,10 +127,16 @@ neighbours as (
 median_reps as (
     select
         *,
-        reps_1 + reps_2 + reps_3
-        - least(reps_1, reps_2, reps_3) - greatest(reps_1, reps_2, reps_3) as reps_after,
-        reps_a + reps_b + reps_0
-        - least(reps_a, reps_b, reps_0) - greatest(reps_a, reps_b, reps_0) as reps_before,
+        round(
+            reps_1 + reps_2 + reps_3
+            - least(reps_1, reps_2, reps_3) - greatest(reps_1, reps_2, reps_3),
+            5
+        ) as reps_after,
+        round(
+            reps_a + reps_b + reps_0
+            - least(reps_a, reps_b, reps_0) - greatest(reps_a, reps_b, reps_0),
+            5
+        ) as reps_before,
     from neighbours
 ),
 

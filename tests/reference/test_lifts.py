@@ -140,7 +140,7 @@ def fade_differences(log: Log, clients: Sequence[Known]) -> list[str]:
         expected += lift_tables.fade_rows(
             each.client.id, each.lifts, known_kinds, each.last, Rules()
         )
-    return differences(FADE, 4, expected, log.ask(f"select {FADE} from review.session_fade"), 2e-5)
+    return differences(FADE, 4, expected, log.ask(f"select {FADE} from review.session_fade"), 6e-5)
 
 
 def trend_differences(log: Log, room: Room, clients: Sequence[Known]) -> list[str]:
@@ -189,8 +189,17 @@ def reason_differences(log: Log, reasons: Mapping[Cells, list[str]]) -> list[str
     return [
         f"{(client, exercise)}: '{reason}', {reasons[client, exercise]} by the reference"
         for client, exercise, reason in found
-        if numbers_in(reason or "") != reasons[client, exercise]
+        if not are_alike(numbers_in(reason or ""), reasons[client, exercise])
     ]
+
+
+def are_alike(ones: Sequence[str], others: Sequence[str]) -> bool:
+    """Whether numbers are the same; where a half was rounded the last digit may differ."""
+    return len(ones) == len(others) and all(
+        one == other
+        or ("." in one and abs(float(one) - float(other)) < 1.01 * 10 ** -len(one.split(".")[1]))
+        for one, other in zip(ones, others, strict=True)
+    )
 
 
 def reached_differences(log: Log, reached: Mapping[Cells, date | None]) -> list[str]:
