@@ -164,7 +164,7 @@ def finding(code: str, subject: str, evidence: Mapping[str, Any], units: Unit) -
     return FindingText(
         sentence(headline.format(subject=subject or "a muscle")).rstrip("."),
         _sentences(code, evidence, units) or _listed(evidence, units),
-        sentence(str(arithmetic)) if arithmetic else "",
+        sentence(str(arithmetic)).replace(" %", "%") if arithmetic else "",
     )
 
 
