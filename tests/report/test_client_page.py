@@ -255,8 +255,11 @@ def test_who_left_a_year_ago_is_told_so_and_not_judged(room: Room) -> None:
     notice = page.all("p", class_="notice")[0].text
     assert "days before this review" in notice
     assert wording.NONE_JUDGED in page.all("aside")[0].text
+    assert {section["id"] for section in page.all("section")} >= {"lifts", "data"}
     assert not page.all("section", id="muscles")
-    assert not page.all("figure")
+    assert not page.all("section", id="effort")
+    # fade is measured to the last logged day, so it stays; nothing of the last weeks is drawn
+    assert not page.all("figure", class_="chart")
 
 
 def test_care_shows_figures_only(room: Room) -> None:
