@@ -38,10 +38,10 @@ with rules as (
 joined as (
     select
         *,
-        1.959964 + 2.372272 / freedom + 2.822524 / (freedom * freedom) as t_two_sided,
-        1.036433 + 0.537454 / freedom + 0.280232 / (freedom * freedom) as t_leaning,
+        1.959964 + 2.372271 / freedom + 2.822499 / (freedom * freedom) as t_two_sided,
+        1.036433 + 0.537441 / freedom + 0.280232 / (freedom * freedom) as t_leaning,
         1.750686 + 1.779092 / freedom + 1.805514 / (freedom * freedom) as t_short_break,
-        2.326348 + 3.729074 / freedom + 5.719746 / (freedom * freedom) as t_long_break,
+        2.326348 + 3.729075 / freedom + 5.719747 / (freedom * freedom) as t_long_break,
     from int_lift_week__joined
 ),
 
@@ -86,11 +86,11 @@ factors as (
             / (1 - greatest(correlation, rules.correlation_low))
         ) as reported_widening,
         fitted.until_on - fitted.first_on >= rules.trend_min_days as is_long_enough,
-        1.959964 + 2.372272 / fitted.freedom + 2.822524 / (fitted.freedom * fitted.freedom)
+        1.959964 + 2.372271 / fitted.freedom + 2.822499 / (fitted.freedom * fitted.freedom)
             as t_two,
-        1.959964 + 2.372272 / long_freedom + 2.822524 / (long_freedom * long_freedom)
+        1.959964 + 2.372271 / long_freedom + 2.822499 / (long_freedom * long_freedom)
             as long_t_two,
-        1.959964 + 2.372272 / wide_freedom + 2.822524 / (wide_freedom * wide_freedom)
+        1.959964 + 2.372271 / wide_freedom + 2.822499 / (wide_freedom * wide_freedom)
             as wide_t_two,
     from int_lift_week__fitted as fitted
     cross join rules

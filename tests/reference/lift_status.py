@@ -161,13 +161,13 @@ class Standing:
 
 def stand(
     lift: Lift,
+    week: Week,
     phases: Sequence[Phase],
     last_logged: date,
     as_of: date,
     rules: Rules,
 ) -> Standing:
-    """Where the lift stands at the client's last logged day."""
-    week = trend(lift, phases, rules)[-1]
+    """Where the lift stands at the client's last logged day; `week` is its latest."""
     last = follow(lift, rules)[-1]
     is_led = any(
         each.kind in ("pause", "care")

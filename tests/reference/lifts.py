@@ -369,7 +369,7 @@ def _mark_suspects(sessions: Sequence[Session], rules: Rules) -> None:
                 one.is_suspect = (
                     one.load is not None
                     and before is not None
-                    and one.load > rules.suspect_ratio * before
+                    and one.load > rules.suspect_ratio * before + EPS
                     and rules.suspect_repeat_share * one.load > later + EPS
                 )
 

@@ -153,8 +153,9 @@ def trend_differences(log: Log, room: Room, clients: Sequence[Known]) -> list[st
         standings = {}
         for lift in each.lifts:
             key = (lift.client, lift.exercise)
-            trends += [(*key, *week.cells()) for week in trend(lift, phases, rules)]
-            standing = stand(lift, phases, each.last, room.as_of, rules)
+            weeks = trend(lift, phases, rules)
+            trends += [(*key, *week.cells()) for week in weeks]
+            standing = stand(lift, weeks[-1], phases, each.last, room.as_of, rules)
             statuses.append((*key, *standing.cells()))
             reasons[key] = standing.numbers
             standings[lift.exercise] = standing
