@@ -24,7 +24,7 @@ MIXED = room(date(2026, 6, 14), (habit_of(seed) for seed in (*range(24), 199, 23
 
 
 @QUIET
-@given(room=rooms(lifters=16))
+@given(room=rooms(lifters=12))
 def test_every_cell_is_that_of_the_reference(new_log: NewLog, room: Room) -> None:
     assert differences(built(room, new_log), room) == []
 
