@@ -1,6 +1,6 @@
 -- One row per client who trained through most of the last weeks without a rest day in seven. The
 -- arithmetic is that of one rest day in each round, for the muscle with the highest rate against its
--- guide; without a fixed rotation a round is from hit to hit.
+-- guide; without a fixed rotation a round is from hit to hit, on average.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -31,13 +31,15 @@ fullest_muscles as (
         status.client_id,
         muscles.label,
         status.weekly_rate_28d,
-        status.median_gap_days,
-        coalesce(rotation.days, status.median_gap_days) as round_days,
+        least(rules.usual_days, run.as_of - clients.first_on + 1) / status.hits_56d as hit_days,
+        coalesce(rotation.days, hit_days) as round_days,
     from review.muscle_status as status
-    semi join config_scope on status.client_id = config_scope.client_id
+    cross join review.run as run
+    cross join review.rules as rules
+    inner join int_client__logged as clients on status.client_id = clients.client_id
     inner join stg_muscles as muscles on status.muscle = muscles.muscle
     left join review.rotation as rotation on status.client_id = rotation.client_id
-    where status.weekly_rate_28d > 0 and status.median_gap_days > 0
+    where status.weekly_rate_28d > 0 and status.hits_56d > 0
     qualify
         row_number() over (
             partition by status.client_id
@@ -52,8 +54,8 @@ changed as (
         rates.weekly_rate_after,
     from fullest_muscles,
         changed_rate(
-            fullest_muscles.weekly_rate_28d * fullest_muscles.median_gap_days / 7,
-            fullest_muscles.median_gap_days,
+            fullest_muscles.weekly_rate_28d * fullest_muscles.hit_days / 7,
+            fullest_muscles.hit_days,
             rotation_days := fullest_muscles.round_days,
             rest_days := 1
         ) as rates
@@ -70,7 +72,7 @@ select
         'longest_run_days', counts.longest_run,
         'sessions', counts.sessions,
         'arithmetic', format(
-            '{} now gets {:g} sets a week in rounds of {:g} days; with one rest day, in rounds of '
+            '{}: {:g} sets a week in rounds of {:g} days; with one rest day more, in rounds of '
             || '{:g} days, {:g}',
             lower(changed.label),
             round(changed.weekly_rate_before, 1),

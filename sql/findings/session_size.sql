@@ -16,16 +16,22 @@ with hits as (
         muscle_day.muscle,
         count(*) as sessions,
         count(*) filter (where muscle_day.direct_sets > status.session_high) as large_sessions,
+        least(rules.usual_days, run.as_of - clients.first_on + 1) / count(*) as hit_days,
     from review.muscle_day as muscle_day
     cross join review.run as run
     cross join review.rules as rules
     inner join review.muscle_status as status
         on muscle_day.client_id = status.client_id and muscle_day.muscle = status.muscle
-    semi join config_scope on muscle_day.client_id = config_scope.client_id
+    inner join int_client__logged as clients on muscle_day.client_id = clients.client_id
     where
         muscle_day.direct_sets > 0
         and muscle_day.day > run.as_of - rules.usual_days
-    group by all
+    group by
+        muscle_day.client_id,
+        muscle_day.muscle,
+        rules.usual_days,
+        run.as_of,
+        clients.first_on
 ),
 
 late_sums as (
@@ -66,6 +72,7 @@ measured as (
         lower(muscles.label) as label,
         hits.sessions,
         hits.large_sessions,
+        hits.hit_days,
         status.session_high,
         status.median_sets_per_hit,
         status.median_gap_days,
@@ -91,7 +98,7 @@ changed as (
     from measured,
         changed_rate(
             measured.median_sets_per_hit,
-            measured.median_gap_days,
+            measured.hit_days,
             sets_added := case when measured.is_frequent then -measured.volume_step else 0 end,
             split_over := case when measured.is_frequent then 1 else 2 end
         ) as rates
