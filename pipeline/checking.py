@@ -23,7 +23,7 @@ from pipeline import run as runs
 from pipeline.clients import plain
 from pipeline.errors import BusyError, ConfigError, ExportError, SetledgerError
 from pipeline.exercises import Catalogue, append_mappings, suggested_mappings
-from pipeline.forgotten import Forgotten, without
+from pipeline.forgotten import Forgotten, standing, without
 from pipeline.ledger import Context, Export, Version
 from pipeline.mapping import Mapping, read_mapping
 from pipeline.resources import resource
@@ -292,6 +292,7 @@ def _opens_client(line: str) -> bool:
 
 def _clients(workspace: Workspace, as_of: date) -> list[Remark]:
     remarks: list[Remark] = []
+    forgotten = standing(workspace)
     for client in workspace.clients:
         if client.email is not None and not is_address(client.email):
             remarks.append(
@@ -301,6 +302,16 @@ def _clients(workspace: Workspace, as_of: date) -> list[Remark]:
                     _line(workspace, client.email, client.id, "email"),
                     f"{client.id}: '{client.email}' is no mail address; write one such as "
                     "name@example.org.",
+                )
+            )
+        if forgotten.has(client.id):
+            remarks.append(
+                Remark(
+                    "note",
+                    "clients",
+                    _line(workspace, client.id, client.id, "id"),
+                    f"{client.id}: this client was forgotten and gets no page; take the block out, "
+                    f"or `setledger forget {client.id} --readmit`.",
                 )
             )
         remarks += _phases(workspace, client, as_of)

@@ -388,13 +388,20 @@ def run(as_of: date | None, sends: bool) -> None:
 @common
 @click.option("--month", metavar="YYYY-MM", help="Which month; default: the month that ended.")
 @click.option("--client", "clients", metavar="ID", multiple=True, help="Only this client.")
+@click.option("--coach", "for_coach_only", is_flag=True, help="Only the coach's roster.")
 @click.option(
     "--dry-run", "is_dry_run", is_flag=True, help="Write the mails to out/mail/ and send nothing."
 )
 @click.option(
     "--force", "is_forced", is_flag=True, help="Send also what was sent before, or may have been."
 )
-def send(month: str | None, clients: tuple[str, ...], is_dry_run: bool, is_forced: bool) -> None:
+def send(
+    month: str | None,
+    clients: tuple[str, ...],
+    for_coach_only: bool,
+    is_dry_run: bool,
+    is_forced: bool,
+) -> None:
     """Mail each client's report of a month, and the roster to the coach.
 
     A mail is never sent twice for one client and month unless forced.
@@ -405,7 +412,14 @@ def send(month: str | None, clients: tuple[str, ...], is_dry_run: bool, is_force
     from pipeline import sending
 
     workspace = _workspace()
-    wanted = sending.order(workspace, month, clients, is_dry_run=is_dry_run, is_forced=is_forced)
+    wanted = sending.order(
+        workspace,
+        month,
+        clients,
+        for_coach_only=for_coach_only,
+        is_dry_run=is_dry_run,
+        is_forced=is_forced,
+    )
     with _Progress("mails", len(clients) or len(workspace.clients)) as step:
         outcome = runs.send(workspace, wanted, step)
     _finish(outcome, [])

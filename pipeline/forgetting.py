@@ -169,7 +169,7 @@ def _pages(workspace: Workspace, client_id: str) -> list[Path]:
     folder = workspace.out / client_id
     own = [path for path in folder.rglob("*") if path.is_file()] if folder.exists() else []
     mails = (workspace.out / "mail").glob("*.eml")
-    own += [path for path in mails if path.stem[8:] in (client_id, "coach")]
+    own += [path for path in mails if path.stem[8:] in (client_id, "_roster")]
     return sorted(own)
 
 

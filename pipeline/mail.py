@@ -25,6 +25,9 @@ from pipeline.mailbook import Mailbook
 from pipeline.outcome import Progress, silent
 from pipeline.workspace import CONFIG_NAME, MailSettings, Workspace, is_loopback
 
+COACH = "the coach"
+"""Whose mail the roster is, in sentences and in the log."""
+
 WAITS = (10.0, 60.0, 300.0)
 """Seconds before the second, third and fourth round over what the server would not take yet."""
 
@@ -63,7 +66,7 @@ class Parcel:
     @property
     def whose(self) -> str:
         """For sentences."""
-        return self.client_id or "coach"
+        return self.client_id or COACH
 
 
 @dataclass(frozen=True)

@@ -314,6 +314,16 @@ name = {name}
 # bring_up = ["upper_back"]       # muscles to favour
 # hold_back = ["chest"]           # muscles already strong
 
+# email = "ines@example.org"      # gets her review by mail; also: mail = false, until = 2026-12-31
+
+# [mail]                          # for `setledger send`; `send --dry-run` needs none of it
+# host = "mail.example.org"
+# port = 587
+# security = "starttls"           # or "tls"; "none" for a server on this machine only
+# from = "My Room <room@example.org>"
+# coach = "coach@example.org"     # gets the roster
+# secrets_file = "smtp.env"       # mode 0600: SETLEDGER_SMTP_USER=…, SETLEDGER_SMTP_PASSWORD=…
+
 # [rules]                         # thresholds of the review; `setledger describe rules` lists them
 """
 

@@ -45,10 +45,12 @@ from pipeline.workspace import (
     is_one_mailbox,
 )
 
-COACH = "coach"
-"""Name of the coach's copy among the files of a dry run."""
+COACH_FILE = "_roster"
+"""Name of the coach's copy among the files; no client's id begins with an underscore."""
 
 SENT_BEFORE = "sent before"
+NO_MAIL = ("mail = false", "left", "no address", "no set yet")
+"""Reasons for having none that are as they should be."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,8 @@ class Order:
     day: date
     """Last day of the month that is reported."""
     only: tuple[str, ...] = ()
+    """Ids of the clients; empty: all, and the coach."""
+    for_coach_only: bool = False
     is_dry_run: bool = False
     is_forced: bool = False
 
@@ -90,6 +94,7 @@ def order(
     only: Sequence[str] = (),
     *,
     as_of: date | None = None,
+    for_coach_only: bool = False,
     is_dry_run: bool = False,
     is_forced: bool = False,
 ) -> Order:
@@ -101,7 +106,7 @@ def order(
             f"--month {month}: this month is not over (the as-of day is {today}); wait, or look at "
             "its mails with --dry-run."
         )
-    return Order(day, tuple(only), is_dry_run, is_forced)
+    return Order(day, tuple(only), for_coach_only, is_dry_run, is_forced)
 
 
 def send(
@@ -173,6 +178,8 @@ def _parcels(
         )
     with opened(workspace.database) as con:
         clients = chosen_clients(workspace, con, wanted.only)
+    if wanted.for_coach_only and not wanted.only:
+        clients = []
     today = as_of_day(workspace, None)
     chosen = []
     for client in clients:
@@ -182,7 +189,7 @@ def _parcels(
             outcome.client(client.id).mail = reason
         else:
             chosen.append(client)
-    for_coach = bool(settings.coach) and not wanted.only
+    for_coach = bool(settings.coach) and (wanted.for_coach_only or not wanted.only)
     if for_coach and _standing(book, outcome, wanted, None):
         for_coach = False
     if not chosen and not for_coach:
@@ -223,12 +230,13 @@ def _standing(book: Mailbook, outcome: Outcome, wanted: Order, client_id: str | 
 
 
 def _in_doubt(entry: Entry, when: str) -> str:
-    whose = f"--client {entry.client_id} " if entry.client_id else ""
+    option = f"--client {entry.client_id}" if entry.client_id else "--coach"
+    whose = entry.client_id or mail.COACH
     return (
-        f"{entry.client_id or COACH}: the mail of {entry.period} to {entry.recipient} was begun "
+        f"{whose}: the mail of {entry.period} to {entry.recipient} was begun "
         f"{when} ({entry.at}), but the server's answer never came: it may have arrived, or not. It "
         f"is not sent again by itself; ask, then if need be `setledger send --month {entry.period} "
-        f"{whose}--force`."
+        f"{option} --force`."
     )
 
 
@@ -350,7 +358,7 @@ def _coach_parcel(
         letter.coach_letter(page, wanted.day), envelope,
         Attachment(f"clients-{wanted.period}.html", html),
     )  # fmt: skip
-    path = folder / f"{wanted.period}-{COACH}.eml"
+    path = folder / f"{wanted.period}-{COACH_FILE}.eml"
     store.write_whole(path, letter.as_bytes(message))
     return _parcel(envelope, None, wanted, path)
 
@@ -412,13 +420,15 @@ def _tell_written(workspace: Workspace, outcome: Outcome, parcels: Sequence[Parc
 
 def _tell(outcome: Outcome, wanted: Order) -> None:
     """The summary: how many mails, and who got none and why."""
-    states = Counter(each.mail for each in outcome.clients.values() if each.mail)
+    states = Counter(
+        each.mail for each in outcome.clients.values() if each.mail and each.mail not in NO_MAIL
+    )
     told = ", ".join(f"{amount} {state}" for state, amount in sorted(states.items())) or "none"
     outcome.notes.append(f"Mails of {wording.month(wanted.day)}: {told}.")
     outcome.notes += [
         f"{name}: no mail ({each.mail})."
         for name, each in sorted(outcome.clients.items())
-        if each.mail in ("mail = false", "left", "no address", "no set yet")
+        if each.mail in NO_MAIL
     ]
 
 

@@ -142,6 +142,8 @@ def test_a_run_brings_nobody_back_and_changes_nothing(
     with duckdb.connect(str(folder / "setledger.duckdb"), read_only=True) as con:
         assert con.execute(f"from ledger.sets where client_id = '{GONE}'").fetchall() == []
     assert not (folder / "out" / GONE).exists()
+    told = setledger_module("check", "-w", str(folder), cwd=folder).stdout
+    assert "sunniva: this client was forgotten and gets no page; take the block out" in told
 
 
 def test_it_asks_first(after: Path, setledger_module: Any) -> None:

@@ -137,6 +137,19 @@ def test_the_coach_gets_the_roster_without_dead_links(club: Club, open_place: Op
     assert len(place.post.mails) == 4
 
 
+def test_the_coach_s_copy_in_doubt_is_forced_without_the_clients(
+    club: Club, open_place: Open
+) -> None:
+    place = open_place()
+    club.write(place.table(coach="coach@example.org"))
+    place.post.cuts = lambda step, address: step == "data" and address.startswith("coach")
+    outcome = club.send()
+    assert "`setledger send --month 2026-07 --coach --force`" in outcome.problems[0]
+    place.post.cuts = lambda _step, _address: False
+    club.send(for_coach_only=True, is_forced=True)
+    assert place.post.recipients == [*ALL, "coach@example.org"]
+
+
 def test_a_month_that_is_not_over_is_refused(club: Club, open_place: Open) -> None:
     club.write(open_place().table())
     with pytest.raises(UsageError, match="this month is not over"):
