@@ -559,6 +559,8 @@ def export(folder: Path, form: str, partition: str | None) -> None:
 @click.option("--kind", help="within or across.")
 @click.option("--nth", type=int, help="Place of the set in the session.")
 @click.option("--measure", help="Of before and after, with --on the day of the change.")
+@click.option("--code", help="Of findings: which one.")
+@click.option("--subject", help="Of findings: the muscle, lift or fault that it is about.")
 @json_option
 def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> None:
     """List the sets behind a figure, with file and line, what each counted and why.

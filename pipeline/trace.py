@@ -19,7 +19,7 @@ from pipeline.models import read_header
 from pipeline.resources import resource
 
 BASE = "traced_sets"
-NAMED = ("muscle", "exercise", "movement", "kind", "measure")
+NAMED = ("muscle", "exercise", "movement", "kind", "measure", "code", "subject")
 """Grain columns whose option names something: a slip would find no set and say nothing."""
 
 _PARAMETER = re.compile(r"\$(\w+)")

@@ -129,3 +129,37 @@ def test_a_name_that_a_client_has_nothing_of_is_one_sentence(
     done = setledger("-w", str(demo), "trace", "--client", "ines", *words, cwd=demo)
     assert (done.returncode, done.stdout) == (2, "")
     assert sentence in done.stderr
+
+
+def test_a_finding_s_sets_add_up_to_its_evidence(demo: Path) -> None:
+    """Kofi's failed compound sets and Matthis's chest sessions, from the rows they rest on."""
+    for client_id, code, subject, key in (
+        ("kofi", "failure", None, "failed_sets"),
+        ("kofi", "extension", None, "extended_sets"),
+    ):
+        found = traced(
+            demo, "findings.evidence", client_id=client_id, code=code, subject=subject, on=None
+        )
+        assert sum(counts(found)) == json.loads(found.value)[key]
+    found = traced(
+        demo, "findings.evidence", client_id="matthis", code="session_size", subject="chest"
+    )
+    evidence = json.loads(found.value)
+    by_day: dict[Any, float] = {}
+    for row, amount in zip(found.rows, counts(found), strict=True):
+        by_day[row[3]] = by_day.get(row[3], 0) + amount
+    sessions = [amount for amount in by_day.values() if amount]
+    assert len(sessions) == evidence["sessions"]
+    assert sum(amount > 8 for amount in sessions) == evidence["sessions_above_guide"]
+
+
+def test_a_finding_is_named_by_code_and_subject(setledger: Any, demo: Path) -> None:
+    words = ("trace", "findings.evidence", "--client", "ines", "--code", "volume")
+    done = setledger("-w", str(demo), *words, "--subject", "upper_back", "--json", cwd=demo)
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout)
+    rate = json.loads(answer["value"])["weekly_rate_sets"]
+    assert sum(row["counts"] for row in answer["sets"]) / 4 == pytest.approx(rate)
+    done = setledger("-w", str(demo), *words, "--subject", "uper_back", cwd=demo)
+    assert done.returncode == 2
+    assert "did you mean upper_back?" in done.stderr

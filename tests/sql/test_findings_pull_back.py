@@ -1,7 +1,7 @@
 """Levers 6–8: going on after failure, failure itself, rest days, sessions too big for a muscle.
 
-Each is first only where a lift stalls or regresses: the "steady" rise by half a per cent a week, the
-"falling" fall by as much. Numbers are by hand.
+Each is first only where a lift stalls or regresses: the "steady" rise by half a per cent a week,
+the "falling" fall by as much. Numbers are by hand.
 """
 
 from __future__ import annotations
