@@ -92,6 +92,6 @@ def test_a_dip_of_exactly_ten_percent_is_passed_over() -> None:
     median; with the dip they would be 70/3, 21 and 22.5, and 26 is 15.6 % above.
     """
     third = round(70 / 3, 9)
-    assert 21.0 > 0.9 * third
+    assert 0.9 * third < 21.0
     indices = [third, third, third, third, 21.0, 22.5, 26.0, 26.0, 26.0]
     assert {level for level, _ in levels_of(indices)} == {1}
