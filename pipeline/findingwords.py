@@ -224,13 +224,20 @@ def _listed(evidence: Mapping[str, Any], units: Unit) -> tuple[str, ...]:
 
 def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], str]:
     """When no lever applies: headline, evidence, step."""
-    progressing = sum(status == "progressing" for status in statuses)
-    judged = sum(status not in (None, "too_little_data", "unclear") for status in statuses)
-    if judged:
-        step = (
-            f"{capital(counted(progressing, 'lift'))} of {counted(judged, 'judged lift')}"
-            f" {'progresses' if progressing == 1 else 'progress'}. Keep going as it is."
-        )
-    else:
+    counts = {
+        word: sum(status == word for status in statuses)
+        for word in ("progressing", "unclear", "stalled", "regressing")
+    }
+    total = sum(counts.values())
+    if not total:
         step = "There is not enough history yet to ask for a change. Keep going and keep logging."
+    elif counts["progressing"] == total:
+        whole = "The only judged lift" if total == 1 else f"All {counted(total, 'judged lift')}"
+        step = f"{whole} {'progresses' if total == 1 else 'progress'}. Keep going as it is."
+    else:
+        verbs = {"unclear": ("is unclear", "are unclear"), "stalled": ("stalls", "stall"),
+                 "regressing": ("regresses", "regress")}  # fmt: skip
+        parts = [counted(counts["progressing"], "progresses", "progress")]
+        parts += [counted(counts[word], *verb) for word, verb in verbs.items() if counts[word]]
+        step = f"Of {counted(total, 'judged lift')} {listing(parts)}. Keep going as it is."
     return "Nothing to change", (), step

@@ -90,3 +90,18 @@ def test_many_stalled_lifts_are_one_sentence() -> None:
         "Back squat, bench press and barbell row",
         "3 of 21 judged lifts are flagged; chance alone would flag about 1.1",
     )
+
+
+def test_nothing_to_change_says_what_every_judged_lift_does() -> None:
+    def step(**counts: int) -> str:
+        statuses = [word for word, count in counts.items() for _ in range(count)]
+        return findingwords.nothing_to_change(statuses)[2]
+
+    assert step(progressing=3, unclear=9, too_little_data=2) == (
+        "Of twelve judged lifts three progress and nine are unclear. Keep going as it is."
+    )
+    assert step(progressing=2, stalled=1) == (
+        "Of three judged lifts two progress and one stalls. Keep going as it is."
+    )
+    assert step(progressing=7) == "All seven judged lifts progress. Keep going as it is."
+    assert step(too_little_data=2).startswith("There is not enough history yet")
