@@ -15,6 +15,7 @@ import zstandard
 from pipeline import forgetting, keptrows, ledger, store
 from pipeline import run as runs
 from pipeline.errors import UsageError
+from pipeline.mailbook import Mailbook
 from pipeline.outcome import Outcome
 from pipeline.workspace import find_workspace
 
@@ -257,6 +258,20 @@ def test_a_longer_export_brings_the_others_days_only(room: Room) -> None:
     assert not room.names("ines")
 
 
+def test_lines_in_the_book_of_mails_go_too(room: Room) -> None:
+    room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
+    book = Mailbook.of(room.folder / ".setledger")
+    for client in ("ines", "kofi"):
+        book.note(client, "2026-05", f"<{len(client)}@x.org>", f"{client}@example.org", "sent")
+    assert room.forget("ines").mails == 1
+    left = Mailbook.of(room.folder / ".setledger").entries
+    assert [entry.client_id for entry in left] == ["kofi"]
+    with duckdb.connect(str(room.folder / "setledger.duckdb"), read_only=True) as con:
+        rows = con.execute("select client_id, recipient, state from ledger.mails").fetchall()
+    assert rows == [("kofi", "kofi@example.org", "sent")]
+    assert not room.names("ines")
+
+
 def test_an_export_of_the_client_alone_is_passed_over_and_not_read_twice(room: Room) -> None:
     room.run(lines_of("Ines", range(1, 5)), name="a.csv")
     room.run(lines_of("Kofi", range(1, 5)), name="b.csv")
@@ -284,6 +299,7 @@ def test_a_person_s_word_lets_the_client_in_again(room: Room) -> None:
         room.readmit("ines")
 
 
+@pytest.mark.slow
 def test_two_clients_of_one_export_can_be_forgotten_one_after_the_other(room: Room) -> None:
     room.run(*(lines_of(who, range(1, 4)) for who in ("Ines", "Kofi", "Wren")))
     room.forget("ines")
@@ -296,6 +312,7 @@ def test_two_clients_of_one_export_can_be_forgotten_one_after_the_other(room: Ro
     assert room.clients() == {"kofi": 6, "wren": 6}
 
 
+@pytest.mark.slow
 def test_the_last_client_can_be_forgotten(room: Room) -> None:
     room.run(lines_of("Ines", range(1, 5)))
     room.forget("ines")
@@ -303,6 +320,7 @@ def test_the_last_client_can_be_forgotten(room: Room) -> None:
     assert list((room.folder / ".setledger/exports").iterdir()) == []
 
 
+@pytest.mark.slow
 def test_a_corrected_mapping_reads_the_others_again(room: Room) -> None:
     room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
     room.forget("ines")
@@ -320,6 +338,7 @@ class Killed(BaseException):
 
 
 @pytest.mark.parametrize("moment", ["_clean_logs", "_write_journal", "_drop_unneeded"])
+@pytest.mark.slow
 def test_a_kill_in_between_is_finished_by_the_same_command(
     room: Room, moment: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -105,6 +105,7 @@ def test_a_month_that_is_over_stands_beside_the_latest_pages(demo: Path, tmp_pat
         assert '<a href="2026-07-31.html">31 July 2026</a>' in page
 
 
+@pytest.mark.slow
 def test_daily_runs_keep_only_the_pages_of_month_ends(room: Path) -> None:
     for day in (23, 24, 31, 32):
         assert run(room, day).returncode == 0
@@ -146,6 +147,7 @@ def test_a_run_that_fails_is_logged_with_its_reason(room: Path) -> None:
     assert line["error"] == done.stderr.strip()
 
 
+@pytest.mark.slow
 def test_a_large_log_is_set_aside_once(room: Path) -> None:
     log, aside = room / "run-log.jsonl", room / "run-log.1.jsonl"
     log.write_text("x" * 5_000_001, encoding="utf-8")

@@ -117,6 +117,19 @@ def test_text_and_html_say_the_same(written: Path) -> None:
     assert "Sessions a week" in text.get_content()
 
 
+def test_no_mail_holds_another_client_s_name(written: Path) -> None:
+    """Every part of every mail, headers included, against the names of the two others."""
+    names = {"ines": "Ines", "kofi": "Kofi", "matthis": "Matthis"}
+    for path in written.iterdir():
+        message = read_eml(path)
+        told = str(message["To"]) + str(message["Subject"])
+        for part in message.walk():
+            if part.get_content_maintype() == "text":
+                told += part.get_content()
+        found = {client for client, name in names.items() if re.search(rf"(?i)\b{name}\b", told)}
+        assert found == {path.stem.removeprefix("2026-07-")}
+
+
 def test_styles_stand_at_the_elements_and_nothing_is_fetched(written: Path) -> None:
     html = read_eml(written / "2026-07-ines.eml").get_body(("html",))
     assert html is not None

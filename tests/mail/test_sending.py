@@ -102,6 +102,26 @@ def test_who_wants_none_has_no_address_or_has_left_gets_none(club: Club, open_pl
     assert "matthis: no mail (left)." in outcome.notes
 
 
+def test_a_page_that_fails_stops_no_other_mail_and_nobody_gets_an_empty_one(
+    club: Club, open_place: Open
+) -> None:
+    """Kofi's folder is in the way; Petra has an address, and not one set."""
+    import shutil
+
+    place = open_place()
+    clients = CLIENTS + '[[clients]]\nid = "petra"\nname = "Petra"\nemail = "petra@example.org"\n'
+    club.write(place.table(), clients)
+    shutil.rmtree(club.folder / "out/kofi")
+    (club.folder / "out/kofi").write_text("in the way", encoding="utf-8")
+    outcome = club.send()
+    assert place.post.recipients == [ALL[0], ALL[2]]
+    assert {name: each.mail for name, each in outcome.clients.items()} == {
+        "ines": "sent", "kofi": "not sent", "matthis": "sent", "petra": "no set yet",
+    }  # fmt: skip
+    assert outcome.exit_code == 1
+    assert outcome.problems[0].startswith("kofi: this client's page could not be made")
+
+
 def test_an_address_that_can_be_none_stops_nobody_else(club: Club, open_place: Open) -> None:
     place = open_place()
     club.write(place.table(), CLIENTS.replace("ines@example.org", "ines at example.org"))
@@ -220,6 +240,7 @@ def test_data_refused_for_good_is_not_tried_again(club: Club, open_place: Open) 
     assert "554 not here" in outcome.problems[0]
 
 
+@pytest.mark.slow
 def test_a_line_cut_before_the_data_is_tried_again(club: Club, open_place: Open) -> None:
     place = open_place()
     club.write(place.table())
@@ -414,6 +435,7 @@ def test_secrets_come_from_a_file_that_only_its_owner_reads(
     assert place.post.users == ["room"]
 
 
+@pytest.mark.slow
 def test_no_server_at_all_is_said_once_a_mail(club: Club, open_place: Open) -> None:
     place = open_place()
     club.write(place.table().replace(f"port = {place.port}", "port = 1"))
@@ -446,6 +468,7 @@ def test_the_command_says_who_got_none_and_exits_1_where_a_mail_was_refused(
     assert (told.returncode, told.stdout) == (0, "Mails of July 2026: 1 sent before.\n")
 
 
+@pytest.mark.slow
 def test_run_with_send_mails_the_month_that_ended_once(club: Club, open_place: Open) -> None:
     place = open_place()
     club.write(place.table())
