@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import re
 import signal
 import subprocess
@@ -347,6 +348,36 @@ def test_a_killed_run_sends_nothing_twice(
     if moment == "before the answer":
         assert "may have arrived, or not" in outcome.problems[0]
     assert not (club.folder / ".setledger/outbox").exists()
+
+
+@pytest.mark.slow
+def test_kills_at_random_moments_send_nothing_twice_and_lose_nothing(
+    club: Club, open_place: Open
+) -> None:
+    """kill -9 up to 1.5 seconds after the first recipient, five times over (seed 17)."""
+    chance = random.Random(17)
+    for _ in range(5):
+        (club.folder / ".setledger/mails.jsonl").unlink(missing_ok=True)
+        place = open_place()
+        club.write(place.table())
+        place.post.on_data = slowly(0.4)
+        command = [str(Path(sys.executable).parent / "setledger"), "send", "-w", str(club.folder)]
+        process = subprocess.Popen(
+            [*command, "--month", MONTH], env=os.environ.copy(), start_new_session=True,
+            stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        while not place.post.sessions and process.poll() is None:
+            time.sleep(0.01)
+        time.sleep(chance.uniform(0, 1.5))
+        os.killpg(process.pid, signal.SIGKILL)
+        process.wait()
+        time.sleep(1)
+        outcome = club.send()
+        assert max(map(place.post.recipients.count, ALL)) <= 1
+        for client, recipient in zip(("ines", "kofi", "matthis"), ALL, strict=True):
+            is_told = any(problem.startswith(f"{client}: ") for problem in outcome.problems)
+            assert recipient in place.post.recipients or is_told
+            assert (outcome.clients[client].mail == "in doubt") == is_told
 
 
 def test_two_sends_at_once_are_one_and_a_refusal(club: Club, open_place: Open) -> None:
