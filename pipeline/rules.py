@@ -225,6 +225,21 @@ class Rules:
     break_min_sessions: int = _rule(
         4, "sessions", "fewer in that end are not held against the earlier line", PRACTICE
     )
+    curve_weeks: float = _rule(
+        12.0,
+        "weeks",
+        "training before a lift's first session: gains then slow down as logs of weeks",
+        "linear in log time: Steele et al. 2022; the weeks are common practice",
+    )
+    curve_days: int = _rule(
+        1095, "days", "by which the course of a lift before its end is told", PRACTICE
+    )
+    curve_variances: float = _rule(
+        4.0,
+        "variances",
+        "by which logs of weeks must fit the earlier sessions better than weeks",
+        "measured in tests/README.md",
+    )
     worthwhile_pct: float = _rule(
         0.1,
         "% a week",
@@ -249,11 +264,23 @@ class Rules:
     clip_scale_sessions: int = _rule(
         40, "sessions", "over which the usual distance from that median is taken", PRACTICE
     )
+    easy_load_share: float = _rule(
+        0.05,
+        "share",
+        "without recorded effort, so much less load that gives far less is an easy day",
+        PRACTICE,
+    )
     reps_change: float = _rule(
-        3.0,
+        2.0,
         "reps",
         "median of three sessions off by this from the three before: other repetitions",
-        PRACTICE,
+        "measured: 3 leave steps that look like stalls, tests/README.md",
+    )
+    reps_change_scales: float = _rule(
+        3.0,
+        "scales",
+        "and by so many robust standard deviations of the usual scatter",
+        "usual choice in robust statistics",
     )
     correlation_low: float = _rule(
         0.2,

@@ -6,6 +6,7 @@
 -- exercise: the exercise
 -- day: the day
 -- session_index: best strength index of the day; null: none [kg]
+-- trend_index: mean of the two best, which scatters less than the best alone; of one set its own [kg]
 -- index_load_kg: effective load of the set that gave it; at a tie the heavier [kg]
 -- followed_reps: best load × repetitions of the day, repetitions alone where there is no load: what
 -- is followed on a lift without an index
@@ -13,6 +14,7 @@
 -- best_unloaded_reps: most repetitions of a set without any load [reps]
 -- top_load_kg: heaviest effective load [kg]
 -- has_recorded_effort: whether the day has a set with recorded effort
+-- has_recorded_hard: whether the day has a set recorded within rules.hard_rir of failure
 with work_sets as (
     select
         loaded.client_id,
@@ -38,6 +40,7 @@ sessions as (
         max({ 'index': strength_index, 'load': effective_load_kg }) filter (
             where strength_index is not null and is_trusted
         ) as best_set,
+        max(strength_index, 2) filter (where is_trusted) as best_two,
         max(coalesce(effective_load_kg, 1) * reps) filter (where is_trusted) as followed_reps,
         max(reps) filter (where is_trusted) as best_reps,
         max(reps) filter (
@@ -45,7 +48,9 @@ sessions as (
         ) as best_unloaded_reps,
         max(effective_load_kg) filter (where is_trusted) as top_load_kg,
         bool_or(recorded_rir is not null) as has_recorded_effort,
+        coalesce(bool_or(recorded_rir <= rules.hard_rir), false) as has_recorded_hard,
     from work_sets
+    cross join (select hard_rir, from review.rules) as rules
     group by all
 )
 
@@ -54,10 +59,12 @@ select
     exercise,
     day,
     best_set.index as session_index,
+    round(list_avg(best_two), 9) as trend_index,
     best_set.load as index_load_kg,
     followed_reps,
     best_reps,
     best_unloaded_reps,
     top_load_kg,
     has_recorded_effort,
+    has_recorded_hard,
 from sessions

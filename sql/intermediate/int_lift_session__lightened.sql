@@ -10,6 +10,7 @@
 -- light_run_days: length of the run of light sessions that it is part of; null: not light [days]
 -- is_light: whether it is taken for a deload: light in a run of at most rules.light_run_days, or in
 -- a phase of deload
+-- is_planned: whether it is in a phase of deload
 with sessions as (
     select
         counted.client_id,
@@ -146,6 +147,7 @@ select
     measured_runs.light_run_days,
     deload_sessions.client_id is not null
     or coalesce(measured_runs.light_run_days <= rules.light_run_days, false) as is_light,
+    deload_sessions.client_id is not null as is_planned,
 from sessions
 cross join review.rules as rules
 left join measured_runs

@@ -3,8 +3,10 @@
 -- rules.trend_days, grown to rules.trend_days_max where its interval is wider than twice the
 -- expected rate. Where the lift has left its own earlier line (one-sided 4 % in the last
 -- rules.break_days, 1 % in the last rules.long_break_days) it is the slope since: tests that strict
--- keep all alarms together at 5 % of the lifters who gain, as measured in tests/README.md. A lift that
--- seems to fall since then has perhaps stood still for longer, and only the line is bent: then the
+-- keep all alarms together at 5 % of the lifters who gain, as measured in tests/README.md. Where the
+-- earlier course is curved it must be left by the line against logs of weeks as well, and the rate to
+-- be expected is the one to which that line had slowed down.
+-- A lift that seems to fall since then has perhaps stood still for longer, and only the line is bent: then the
 -- rate is the slope of the end, of up to rules.long_break_days, that fits its sessions best.
 -- grain: client_id, exercise, week
 -- client_id: the client
@@ -21,8 +23,9 @@
 -- high: upper end of the 95 % interval [%/week]
 -- expected: rate to be expected [%/week]
 -- is_expected_known: whether it comes from the lift's own earlier line
--- is_behind: whether the lift has left its own earlier line, or all of it is below the least rate worth
--- having (two-sided 5 %)
+-- is_behind: whether the lift has left its own earlier line, or the slopes of rules.trend_days_max and
+-- of the widest line are both below the least rate to be expected, where unknown the least worth
+-- having (one-sided 1 %)
 -- is_slowing: whether its end alone is under half of that and leans away from the earlier line
 -- (one-sided 15 %): too little for a stall, too much to call the lift rising
 -- end_rate: slope of the lift's end; null: no earlier line [%/week]
@@ -34,7 +37,7 @@ with rules as (
 ),
 
 -- Student's t from the normal quantile and the degrees of freedom: two terms of its expansion
--- (Abramowitz and Stegun 26.7.5). One-sided: 15 % leaning, 4 % short break, 1 % long break
+-- (Abramowitz and Stegun 26.7.5). One-sided: 15 % leaning, 4 % short break, 1 % long break and flat
 joined as (
     select
         *,
@@ -65,6 +68,9 @@ factors as (
         ending.break_slope,
         ending.break_slope_se,
         ending.earlier_slope,
+        coalesce(ending.is_curved, false) as is_curved,
+        ending.slowed_slope,
+        ending.log_break_ratio,
         ending.t_leaning,
         ending.t_short_break,
         long_ending.end_sessions as long_end_sessions,
@@ -74,6 +80,9 @@ factors as (
         long_ending.break_slope as long_break_slope,
         long_ending.break_slope_se as long_break_slope_se,
         long_ending.earlier_slope as long_earlier_slope,
+        coalesce(long_ending.is_curved, false) as is_long_curved,
+        long_ending.slowed_slope as long_slowed_slope,
+        long_ending.log_break_ratio as long_log_break_ratio,
         long_ending.t_long_break,
         best_ends.end_days as best_end_days,
         best_ends.end_sessions as best_end_sessions,
@@ -90,8 +99,10 @@ factors as (
             as t_two,
         1.959964 + 2.372271 / long_freedom + 2.822499 / (long_freedom * long_freedom)
             as long_t_two,
-        1.959964 + 2.372271 / wide_freedom + 2.822499 / (wide_freedom * wide_freedom)
-            as wide_t_two,
+        2.326348 + 3.729075 / long_freedom + 5.719747 / (long_freedom * long_freedom)
+            as long_t_flat,
+        2.326348 + 3.729075 / wide_freedom + 5.719747 / (wide_freedom * wide_freedom)
+            as wide_t_flat,
     from int_lift_week__fitted as fitted
     cross join rules
     left join joined as ending
@@ -116,11 +127,20 @@ factors as (
 breaks as (
     select
         *,
-        coalesce(break_slope < -t_short_break * widening * break_slope_se, false) as is_down_break,
+        coalesce(
+            break_slope < -t_short_break * widening * break_slope_se
+            and (not is_curved or log_break_ratio < -t_short_break * widening),
+            false
+        ) as is_down_break,
         coalesce(break_slope > t_short_break * widening * break_slope_se, false) as is_up_break,
-        coalesce(break_slope < -t_leaning * widening * break_slope_se, false) as is_leaning,
+        coalesce(
+            break_slope < -t_leaning * widening * break_slope_se
+            and (not is_curved or log_break_ratio < -t_leaning * widening),
+            false
+        ) as is_leaning,
         coalesce(
             long_break_slope < -t_long_break * widening * long_break_slope_se
+            and (not is_long_curved or long_log_break_ratio < -t_long_break * widening)
             and not is_down_break
             and not is_up_break,
             false
@@ -137,7 +157,12 @@ expectations as (
             else
                 greatest(
                     least(
-                        case when is_long_break then long_earlier_slope else earlier_slope end,
+                        case
+                            when is_long_break and is_long_curved then long_slowed_slope
+                            when is_long_break then long_earlier_slope
+                            when is_curved then slowed_slope
+                            else earlier_slope
+                        end,
                         rules.expected_high_pct
                     ),
                     rules.expected_low_pct
@@ -152,8 +177,8 @@ tests as (
         expectations.*,
         coalesce(
             least(
-                long_slope + long_t_two * widening * long_slope_se,
-                wide_slope + wide_t_two * widening * wide_slope_se
+                long_slope + long_t_flat * widening * long_slope_se,
+                wide_slope + wide_t_flat * widening * wide_slope_se
             ) < case
                 when is_expected_known then rules.expected_low_pct
                 else rules.worthwhile_pct

@@ -17,6 +17,10 @@
 -- sum_values: sum of log values
 -- sum_weeks_values: sum of products
 -- sum_values_squared: sum of squared values
+-- end_from_weeks: weeks from the run's beginning to where the lift's end begins
+-- sum_logs: sum of logs of the weeks since the run began and rules.curve_weeks before
+-- sum_logs_squared: sum of their squares
+-- sum_logs_values: sum of products
 -- steps: pairs of neighbouring sessions
 -- sum_steps_squared: sum of squared differences between them
 with rules as (
@@ -51,12 +55,14 @@ steps as (
         band,
         day,
         weeks,
+        ln(weeks + rules.curve_weeks) as logs,
         log_value - run_value as value,
         log_value - lag(log_value) over (
             partition by client_id, exercise, run, band
             order by day
         ) as step,
     from cleaned
+    cross join rules
     where log_value is not null
 ),
 
@@ -73,6 +79,9 @@ running_sums as (
         sum(value) over so_far as v,
         sum(weeks * value) over so_far as wv,
         sum(value * value) over so_far as vv,
+        sum(logs) over so_far as l,
+        sum(logs * logs) over so_far as ll,
+        sum(logs * value) over so_far as lv,
         count(step) over so_far as s,
         sum(step * step) over so_far as ss,
     from steps
@@ -142,6 +151,7 @@ windows as (
             rules.long_break_days,
             rules.trend_days_max,
             rules.trend_days + rules.expected_days,
+            rules.curve_days,
         ]) as window_days,
     from sums_at_end
     cross join rules
@@ -164,6 +174,9 @@ differences as (
         windows.v - coalesce(earlier.v, 0) as v,
         windows.wv - coalesce(earlier.wv, 0) as wv,
         windows.vv - coalesce(earlier.vv, 0) as vv,
+        windows.l - coalesce(earlier.l, 0) as l,
+        windows.ll - coalesce(earlier.ll, 0) as ll,
+        windows.lv - coalesce(earlier.lv, 0) as lv,
         windows.s - coalesce(earlier.s, 0) as s,
         windows.ss - coalesce(earlier.ss, 0) as ss,
     from windows
@@ -191,6 +204,10 @@ select
     v as sum_values,
     wv - origin * v as sum_weeks_values,
     vv as sum_values_squared,
+    origin as end_from_weeks,
+    l as sum_logs,
+    ll as sum_logs_squared,
+    lv as sum_logs_values,
     s as steps,
     ss as sum_steps_squared,
 from differences

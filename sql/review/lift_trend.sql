@@ -1,7 +1,8 @@
 -- One row per client, exercise and week with a session: how fast the lift moved up to that week, how
--- sure that is, and what follows. Change of the log strength index a week, light and suspect sets
--- left out; 95 % interval that allows for correlation between sessions. How often the status errs,
--- beside the rule "no new best for 4 weeks", is measured in tests/README.md.
+-- sure that is, and what follows. Change of the log strength index a week (mean of a session's two
+-- best sets), light and suspect sets left out; 95 % interval that allows for correlation between
+-- sessions. How often the status errs, beside the rule "no new best for 4 weeks", is measured in
+-- tests/README.md.
 -- grain: client_id, exercise, week
 -- client_id: the client
 -- exercise: the exercise

@@ -37,9 +37,8 @@ def mark_light(lift: Lift, phases: Sequence[Phase], rules: Rules) -> None:
         _measure_runs(sessions, _second_look(sessions, rules))
     for session in lift.sessions:
         days = session.light_run_days
-        session.is_light = (days is not None and days <= rules.light_run_days) or in_phase(
-            session.day, phases, "deload"
-        )
+        session.is_planned = in_phase(session.day, phases, "deload")
+        session.is_light = session.is_planned or (days is not None and days <= rules.light_run_days)
 
 
 def _second_look(sessions: Sequence[Session], rules: Rules) -> list[bool]:

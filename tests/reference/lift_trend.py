@@ -29,11 +29,13 @@ class Used:
     run: int
     run_from: date
     value: float | None
-    """What is followed: the index, or load × repetitions."""
+    """What is followed: the best index, or load × repetitions."""
     raw: float | None
-    """100 × its natural log; None: light or nothing to follow."""
+    """100 × natural log of what the day gives; None: light, easy or nothing to follow."""
     best_before: float | None
     best_in_run: float | None
+    usual: float = 0.0
+    """Median of the values of the sessions before."""
     band: str = "all"
     log_value: float | None = None
     is_record: bool = False
@@ -56,14 +58,18 @@ def follow(lift: Lift, rules: Rules) -> list[Used]:
             or session.level > before.level
         )
         value = session.index if has_index else session.followed
-        is_used = value is not None and value > 0 and not session.is_light
+        is_weak = not session.is_planned and any(
+            one.rir is not None and one.rir <= rules.hard_rir for one in session.sets
+        )
+        is_used = value is not None and value > 0 and (is_weak or not session.is_light)
+        given = _given(session) if has_index else session.followed
         found.append(
             Used(
                 session,
                 run=found[-1].run + is_restart if found else 1,
                 run_from=session.day if is_restart else found[-1].run_from,
                 value=value,
-                raw=100 * math.log(value) if is_used and value is not None else None,
+                raw=100 * math.log(given) if is_used and given is not None else None,
                 best_before=None,
                 best_in_run=None,
             )
@@ -79,42 +85,79 @@ def follow(lift: Lift, rules: Rules) -> list[Used]:
         each.best_in_run = max(own, default=None)
     for run in {each.run for each in found}:
         used = [each for each in found if each.run == run and each.raw is not None]
+        used = _without_easy_days(used, has_index, rules)
         if has_index:
             _band(used, rules)
         _draw_in(used, rules)
     return found
 
 
+def _given(session: Session) -> float | None:
+    """Mean of the two best indices of a day, of one set its own."""
+    best = sorted((one.index for one in session.trusted if one.index is not None), reverse=True)[:2]
+    return sum(best) / len(best) if best else None
+
+
+def _load(used: Used) -> float:
+    """Load of the set with the best index, the heavier at a tie."""
+    best = max(
+        (one for one in used.session.trusted if one.index is not None),
+        key=lambda one: (round(one.index or 0.0, 9), one.load or 0.0),
+    )
+    return best.load or 0.0
+
+
+def _without_easy_days(used: Sequence[Used], has_index: bool, rules: Rules) -> list[Used]:
+    """Far less at a lower load, effort unrecorded: an easy day, left out unless they go on."""
+    distances: list[float] = []
+    kept: list[Used] = []
+    last_full: date | None = None
+    for number, each in enumerate(used):
+        last = used[max(0, number - rules.clip_sessions) : number]
+        each.usual = median(map(_value, last)) if last else _value(each)
+        distances.append(100 * math.log(_value(each) / each.usual))
+        window = distances[max(0, number - rules.clip_scale_sessions) :]
+        scale = max(rules.noise_low_pct, 1.4826 * median(map(abs, window)))
+        is_easy = (
+            has_index
+            and not each.session.has_recorded_effort
+            and distances[-1] < -scale * rules.clip_scales
+            and _load(each) <= (1 - rules.easy_load_share) * median(map(_load, last))
+        )
+        if not is_easy:
+            last_full = each.day
+        if is_easy and last_full and (each.day - last_full).days <= rules.light_run_days:
+            each.raw = None
+        else:
+            kept.append(each)
+    return kept
+
+
 def _band(used: Sequence[Used], rules: Rules) -> None:
     """Repetitions to failure that were usual then; held until three sessions are at others."""
-    reps = []
-    for number, each in enumerate(used):
-        last = [_value(one) for one in used[max(0, number - rules.clip_sessions) : number]]
-        usual = median(last) if last else _value(each)
-        best = max(
-            (one for one in each.session.trusted if one.index is not None),
-            key=lambda one: (round(one.index or 0.0, 9), one.load or 0.0),
-        )
-        reps.append(round(30 * ((_value(each) + usual) / 2 / (best.load or 0.0) - 1), 5))
+    reps, distances = [], []
     held = 0.0
+    for each in used:
+        reps.append(round(30 * ((_value(each) + each.usual) / 2 / _load(each) - 1), 5))
+        distances.append(round(15 * abs(_value(each) - each.usual) / _load(each), 5))
     for number, each in enumerate(used):
-        held = _new_reps(reps, number, held, rules)
-        each.band = (
-            "1-3" if held < 3.5 else "4-6" if held < 6.5 else "7-10" if held < 10.5 else "11-20"
-        )
+        window = distances[max(0, number - rules.clip_scale_sessions) : number + 1]
+        least = max(rules.reps_change, rules.reps_change_scales * 1.4826 * median(window))
+        held = _new_reps(reps, number, held, least, rules)
+        each.band = str(math.floor((held + 1.5) / rules.reps_change + 1e-6))
 
 
-def _new_reps(reps: Sequence[float], number: int, held: float, rules: Rules) -> float:
+def _new_reps(reps: Sequence[float], number: int, held: float, least: float, rules: Rules) -> float:
     own = reps[number]
     after = median(reps[number : number + 3]) if number + 3 <= len(reps) else None
     if number == 0:
         return own if after is None else after
     last = reps[number - 1]
     if number < 3 or after is None:
-        return own if abs(own - last) >= rules.reps_change - 1e-5 else held
+        return own if abs(own - last) >= least - 1e-5 else held
     before = median(reps[number - 3 : number])
     long_before = median(reps[max(0, number - rules.clip_sessions) : number])
-    is_far = max(abs(after - before), abs(after - long_before)) >= rules.reps_change - 1e-5
+    is_far = max(abs(after - before), abs(after - long_before)) >= least - 1e-5
     middle = (before + after) / 2
     is_between = (last < middle) == (before < after) and (own > middle) == (before < after)
     return after if is_far and is_between else held
@@ -145,14 +188,16 @@ def _draw_in(used: Sequence[Used], rules: Rules) -> None:
         centre = median(_raw(one) for one in around)
         distances.append(abs(_raw(each) - centre))
         last = distances[max(0, number - rules.clip_scale_sessions) : number + 1]
-        reach = rules.clip_scales * max(rules.noise_low_pct, 1.4826 * median(last))
+        scale = max(rules.noise_low_pct, 1.4826 * median(last))
+        reach = rules.clip_scales * scale
         each.log_value = min(max(_raw(each), centre - reach), centre + reach)
         recent = [
             _raw(one) for one in same if 0 <= (each.day - one.day).days < rules.new_record_days
         ]
         earlier = [_raw(one) for one in same if (each.day - one.day).days >= rules.new_record_days]
         if len(recent) > 1 and earlier:
-            each.is_record = sorted(recent)[-2] > max(earlier) and _raw(each) > max(earlier)
+            least = max(earlier) + scale
+            each.is_record = sorted(recent)[-2] > least and _raw(each) > least
 
 
 @dataclass(frozen=True)
@@ -227,6 +272,30 @@ class Break:
     se: float
     freedom: int
     rest: float
+    is_curved: bool
+    """Whether the earlier course follows logs of weeks better than weeks."""
+    slowed_slope: float
+    """What that course against logs would have had in the end."""
+    log_ratio: float
+    """Difference of the slopes against logs over its standard error."""
+
+
+def _left(late: float, early: float, cov: Floats) -> tuple[float, float]:
+    """Difference of two slopes and its standard error."""
+    return late - early, math.sqrt(cov[0, 0] + cov[1, 1] - 2 * cov[0, 1])
+
+
+def _explained(used: Sequence[Used], times: Sequence[float]) -> float:
+    """Sum of squares that one line explains, a level for each band held by three or more."""
+    together = square = 0.0
+    for band in {each.band for each in used}:
+        own = [number for number, each in enumerate(used) if each.band == band]
+        if len(own) >= 3:
+            time = np.array([times[number] for number in own])
+            value = np.array([_log(used[number]) for number in own])
+            together += float(((time - time.mean()) * (value - value.mean())).sum())
+            square += float(((time - time.mean()) ** 2).sum())
+    return together**2 / square if square else 0.0
 
 
 def two_lines(used: Sequence[Used], until: date, end_days: int, rules: Rules) -> Break | None:
@@ -242,15 +311,40 @@ def two_lines(used: Sequence[Used], until: date, end_days: int, rules: Rules) ->
     if found is None or found.freedom <= 0:
         return None
     (early, late), cov = found.slopes, found.covariance
+    slope, se = _left(float(late), float(early), cov)
+
+    def log(weeks: float) -> float:
+        return math.log(weeks + rules.curve_weeks)
+
+    def since(each: Used) -> float:
+        return (each.day - each.run_from).days / 7
+
+    from_weeks = (until - used[0].run_from).days / 7 - end_days / 7
+    logs = np.array([log(since(each)) for each in window.used]) - log(max(from_weeks, 0))
+    by_logs = fit(window, np.column_stack([np.minimum(logs, 0), np.maximum(logs, 0)]), rules)
+    assert by_logs is not None
+    log_early, log_late = map(float, by_logs.slopes)
+    log_slope, log_se = _left(log_late, log_early, by_logs.covariance)
+    begin = until - timedelta(days=rules.curve_days)
+    course = [each for each in used if begin < each.day <= until - timedelta(days=end_days)]
+    better = _explained(course, [log(since(each)) for each in course]) - _explained(
+        course, [since(each) for each in course]
+    )
+    variance = max(found.rest / found.freedom, rules.noise_low_pct**2)
     return Break(
         in_end,
         float(late),
         math.sqrt(cov[1, 1]),
         float(early),
-        float(late - early),
-        math.sqrt(cov[0, 0] + cov[1, 1] - 2 * cov[0, 1]),
+        slope,
+        se,
         found.freedom,
         found.rest,
+        better > rules.curve_variances * variance,
+        float(by_logs.slopes[0])
+        * (log(from_weeks + end_days / 7) - log(max(from_weeks, 0)))
+        / (end_days / 7),
+        log_slope / log_se,
     )
 
 
@@ -345,19 +439,21 @@ def rate_of(used: Sequence[Used], rules: Rules) -> Rate | None:
     def beyond(line: Break | None, z: float) -> int:
         if line is None:
             return 0
-        limit = student(z, line.freedom) * widening * line.se
-        return (line.slope > limit) - (line.slope < -limit)
+        limit = student(z, line.freedom) * widening
+        is_left = line.slope < -limit * line.se and (not line.is_curved or line.log_ratio < -limit)
+        return (line.slope > limit * line.se) - is_left
 
     side = beyond(end, 1.750686)
     is_long_break = side == 0 and beyond(long_end, 2.326348) < 0
     expected = rules.expected_default_pct
     if end is not None:
-        own = long_end.earlier_slope if is_long_break and long_end else end.earlier_slope
+        course = long_end if is_long_break and long_end else end
+        own = course.slowed_slope if course.is_curved else course.earlier_slope
         expected = max(min(own, rules.expected_high_pct), rules.expected_low_pct)
     is_long_enough = (until - used[0].day).days >= rules.trend_min_days
 
-    def half(line: Fit, factor: float) -> float:
-        return student(1.959964, line.freedom) * factor * math.sqrt(line.covariance[0, 0])
+    def half(line: Fit, factor: float, z: float = 1.959964) -> float:
+        return student(z, line.freedom) * factor * math.sqrt(line.covariance[0, 0])
 
     def is_usable(line: Fit | None) -> bool:
         return (
@@ -368,7 +464,7 @@ def rate_of(used: Sequence[Used], rules: Rules) -> Rate | None:
         )
 
     tops = [
-        float(line.slopes[0]) + half(line, widening)
+        float(line.slopes[0]) + half(line, widening, 2.326348)
         for line in (long, wide)
         if line is not None and line.freedom > 0
     ]

@@ -86,6 +86,8 @@ class Session:
     level: int = 1
     reference: float | None = None
     is_light: bool = False
+    is_planned: bool = False
+    """Whether it is in a phase of deload."""
     light_run_days: int | None = None
 
     @property

@@ -10,7 +10,7 @@ import functools
 
 import polars as pl
 import pytest
-from detectors import alarm_share, days_at_equal_alarms, statuses
+from detectors import alarm_share, cut_at_equal_alarms, statuses
 from lifters import Scenario
 from measure import AS_LOGGED, UNLOGGED
 
@@ -57,7 +57,7 @@ def test_a_plateau_of_eight_weeks_is_found(noise: float, least: float) -> None:
 def test_twice_as_many_plateaus_as_the_common_rule_at_equal_false_alarms() -> None:
     moving = judged(Scenario("", rate=0.5, noise=3.5))
     flat = judged(Scenario("", end_weeks=8, noise=3.5))
-    days = days_at_equal_alarms(moving, 0.05)
+    days = cut_at_equal_alarms(moving, 0.05, "days_since_best")
     common = float((flat["days_since_best"] > days).mean())  # type: ignore[arg-type]
     assert alarm_share(flat) >= 2 * common
 
