@@ -10,6 +10,7 @@ threshold would be found in practice; that is measured by `measure.py` on the SQ
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 
 import numpy as np
@@ -185,10 +186,14 @@ def main() -> None:
         "flat 8, 2 %, bad days": (2.0, 8.0, 0.03),
         "gaining 0.1 %, 2 %": (2.0, 0.0, 0.0, 0.1),
     }
-    print("| method | " + " | ".join(cases) + " |")  # noqa: T201
-    print("| --- |" + " ---: |" * len(cases))  # noqa: T201
+    print("| method | " + " | ".join(cases) + " | ms for 1,000 lifts |")  # noqa: T201
+    print("| --- |" + " ---: |" * (len(cases) + 1))  # noqa: T201
+    thousand = series(1000, 2.0, 0.0, 0.0, np.random.default_rng(1))
     for name, method in METHODS.items():
         cells = [f"{100 * share_accused(method, *case):.0f} %" for case in cases.values()]
+        started = time.process_time()
+        method(WEEKS, thousand)
+        cells.append(f"{1000 * (time.process_time() - started):.0f}")
         print(f"| {name} | " + " | ".join(cells) + " |")  # noqa: T201
 
 
