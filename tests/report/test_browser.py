@@ -147,11 +147,9 @@ def test_drawings_follow_the_dark_sheet(browser: Any, out: Path) -> None:
 
 def test_the_roster_sorts_by_keyboard_and_says_so(browser: Any, out: Path) -> None:
     page = opened(browser, out / "index.html")
-    names = (
-        "[...document.querySelectorAll('table.sortable tbody th')].map((cell) => cell.innerText)"
-    )
+    names = "[...document.querySelectorAll('#roster table.sortable tbody th')].map((cell) => cell.innerText)"
     before = page.evaluate(names)
-    heading = page.locator("table.sortable thead th", has_text="Hard sets a week")
+    heading = page.locator("#roster table.sortable thead th", has_text="Hard sets a week")
     heading.locator("button").focus()
     page.keyboard.press("Enter")
     assert heading.get_attribute("aria-sort") == "ascending"
@@ -160,7 +158,7 @@ def test_the_roster_sorts_by_keyboard_and_says_so(browser: Any, out: Path) -> No
     assert heading.get_attribute("aria-sort") == "descending"
     assert page.evaluate(names) == rising[::-1]
     assert sorted(rising) == sorted(before)
-    page.locator("table.sortable thead th button").first.click()
+    page.locator("#roster table.sortable thead th button").first.click()
     assert page.evaluate(names) == before
     page.close()
 
@@ -168,7 +166,7 @@ def test_the_roster_sorts_by_keyboard_and_says_so(browser: Any, out: Path) -> No
 def test_without_script_the_roster_is_a_plain_table(browser: Any, out: Path) -> None:
     page = opened(browser, out / "index.html", java_script_enabled=False)
     assert page.locator("thead button").count() == 0
-    assert page.locator("table.sortable tbody tr").count() == 9
+    assert page.locator("#roster table.sortable tbody tr").count() == 9
     page.close()
 
 
