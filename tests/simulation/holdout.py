@@ -106,14 +106,15 @@ def _lifts(course: Course, lifters: int, rng: np.random.Generator) -> list[pl.Da
     if course.deload_every:
         phase = rng.integers(0, course.deload_every, lifters)[:, None]
         light = (np.floor(days / 7).astype(int) + phase) % course.deload_every == 0
-    age = np.exp(rng.uniform(*np.log(course.trained_before), lifters))
+    least, most = course.trained_before
+    age = np.exp(rng.uniform(np.log(least), np.log(most), lifters))
     frames = []
     for lift in LIFTS:
         own = _ar1(course.correlation, days.shape, rng)
         day_noise = course.noise * (np.sqrt(0.3) * shared + np.sqrt(0.7) * own)
         there = rng.random(days.shape) >= course.missed
         there &= days >= 7 * begun[:, None]
-        gain = _gain(course, days, 7 * begun, age)
+        gain = _gain(course, days, 7 * begun.astype(float), age)
         strength = lift.start_kg * np.exp(rng.normal(0, 0.2, lifters))[:, None] * np.exp(gain / 100)
         frames.append(_log(course, lift, days, strength, day_noise - bad, there, light, rng))
     return frames
@@ -150,7 +151,7 @@ def _log(
     """What the lifters wrote down: they know last time's load and repetitions, not the truth."""
     lifters, sessions = days.shape
     # the share of the maximum that can be done once, …, r times: exp(−k (r − 1)^p), own k and p
-    k = rng.normal(0.0345, 0.004, lifters).clip(0.022, 0.048)
+    k = np.clip(rng.normal(0.0345, 0.004, lifters), 0.022, 0.048)
     p = rng.normal(0.93, 0.04, lifters)
     change = sessions - rng.integers(8, 40, lifters)
     reserve = rng.integers(1, 3, lifters)
@@ -174,7 +175,7 @@ def _log(
         best = np.zeros(lifters)
         for nth in range(SETS):
             fresh = able * np.exp(-0.015 * nth + course.noise / 300 * rng.normal(size=lifters))
-            possible = 1 + (np.log(np.maximum(fresh / used, 1e-9)).clip(0) / k) ** (1 / p)
+            possible = 1 + (np.maximum(np.log(np.maximum(fresh / used, 1e-9)), 0) / k) ** (1 / p)
             possible = np.where(fresh < used, 0, possible)
             wanted = np.where(easy, low, low + lift.high - lift.low)
             done = np.minimum(np.floor(possible - reserve * (nth < SETS - 1)), wanted)
