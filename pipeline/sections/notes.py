@@ -86,7 +86,7 @@ def contract_blocks(
     rows = fetch(con, _CHECKS, CLIENT_LISTED, load_ids, load_ids)
     broken = [row for row in rows if not row["is_met"]]
     if not broken:
-        return [Passage(wording.contract_kept(len(rows)), is_small=True)]
+        return [Passage(wording.contract_kept(bool(rows)), is_small=True)]
     columns = (
         Column("What does not hold", is_number=False, is_long=True),
         Column("Where", is_number=False),

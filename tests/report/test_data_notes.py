@@ -82,7 +82,7 @@ def test_a_long_list_is_cut_and_counted(log: Log) -> None:
 def test_a_kept_contract_is_one_sentence(log: Log) -> None:
     with_check(log, None, "A set has 1 to 100 repetitions.", is_met=True)
     assert passages(contract_blocks(log.con)) == [
-        "The data contract holds: one expectation of the ledger and of these exports, none broken."
+        "The data contract holds: nothing expected of the ledger or of exports is broken."
     ]
 
 
