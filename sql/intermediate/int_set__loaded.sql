@@ -141,7 +141,13 @@ select
     case
         when not is_work or effective_load_kg is null then null
         when sides > 0 then round(
-            carried_kg * side_reps + coalesce(sign(logged_part_kg) * abs(side_volume_kg), 0), 9
+            carried_kg * side_reps
+            + case
+                when load_basis = 'none' or logged_part_kg is null then 0
+                when load_basis = 'assisted' then -abs(coalesce(side_volume_kg, 0))
+                else coalesce(side_volume_kg, 0)
+            end,
+            9
         )
         when load_basis = 'per_hand' then round(2 * effective_load_kg * reps, 9)
         else round(effective_load_kg * reps, 9)

@@ -141,7 +141,7 @@ gaps as (
     select
         *,
         100 * (target_index / current_index - 1) as gap_pct,
-        100 * ln(target_index / current_index) as gap_log,
+        round(100 * ln(target_index / current_index), 9) as gap_log,
         status in ('progressing', 'stalled', 'regressing', 'unclear')
         and coalesce(cause, '') <> 'regaining' as has_rate,
     from compared

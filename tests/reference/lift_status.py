@@ -334,7 +334,7 @@ def _weeks(
 ) -> tuple[int | None, int | None]:
     if goal is None or current is None:
         return None, None
-    missing = 100 * math.log(goal / current)
+    missing = round(100 * math.log(goal / current), 9)
     if missing <= 0:
         return 0, 0
     rate = standing.week.rate if standing else None

@@ -31,6 +31,15 @@ def test_each_estimate_is_its_own_maximum(log: Log) -> None:
     ) == [(100.0, 5, 116.67, 115.2, 114.58, 116.67, 3, 20, 1760.0, False)]
 
 
+def test_the_loaded_side_counts_where_the_other_carries_nothing(log: Log) -> None:
+    """Dips, left with 4 kg and right with none: 70 × 18 + 4 × 10, by hand."""
+    log.bodyweight(70.0)
+    log.set(MONDAY, "dip", 4.0, 10, side="left", set_no=1)
+    log.set(MONDAY, "dip", 0.0, 8, side="right", set_no=1)
+    log.build(MONDAY)
+    assert log.ask("select reps, tonnage_kg from review.lift_session") == [(8, 1300.0)]
+
+
 def test_a_day_of_warmups_is_no_session_of_the_lift(log: Log) -> None:
     log.set(MONDAY, LIFT, 60.0, 5, set_kind="warmup")
     log.build(MONDAY)
