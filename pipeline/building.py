@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Sequence
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import __version__, clock, store
@@ -13,6 +16,7 @@ from pipeline.workspace import Workspace
 if TYPE_CHECKING:
     import duckdb
 
+    from pipeline.exercises import Catalogue
     from pipeline.ledger import Work
     from pipeline.models import BuildInputs
 
@@ -47,17 +51,41 @@ def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False)
 
 def build_inputs(workspace: Workspace, as_of: date) -> BuildInputs:
     """What besides the sets a build rests on."""
-    from pipeline.exercises import Catalogue
     from pipeline.models import BuildInputs
 
-    own = workspace.root / "exercises.csv"
     return BuildInputs(
         as_of=as_of,
         rules=workspace.rules,
         clients=workspace.clients,
-        catalogue=Catalogue.load(resource("sql") / "seeds", own if own.exists() else None),
+        catalogue=catalogue_of(workspace),
         tool_version=__version__,
     )
+
+
+def catalogue_of(workspace: Workspace) -> Catalogue:
+    """The catalogue with the workspace's own exercises.csv, if it has one."""
+    from pipeline.exercises import Catalogue
+
+    own = workspace.root / "exercises.csv"
+    return Catalogue.load(resource("sql") / "seeds", own if own.exists() else None)
+
+
+def build_copy(
+    workspace: Workspace, path: Path, as_of: date, *, scope: Sequence[str] | None = None
+) -> None:
+    """Copy the published database to `path` and build the copy for another day.
+
+    `scope` names the clients to make again; None makes all.
+    """
+    import duckdb
+
+    from pipeline import models
+
+    shutil.copyfile(workspace.database, path)
+    with duckdb.connect(str(path)) as copy:
+        inputs = build_inputs(workspace, as_of)
+        resolve_names(copy, inputs)
+        models.build(copy, inputs, scope=scope)
 
 
 def resolve_names(con: duckdb.DuckDBPyConnection, inputs: BuildInputs) -> None:

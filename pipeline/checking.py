@@ -20,6 +20,7 @@ import duckdb
 
 from pipeline import clock, contract, ledger, store
 from pipeline import run as runs
+from pipeline.building import catalogue_of
 from pipeline.clients import plain
 from pipeline.errors import BusyError, ConfigError, ExportError, SetledgerError
 from pipeline.exercises import Catalogue, append_mappings, suggested_mappings
@@ -130,11 +131,10 @@ def _placed(error: SetledgerError, topic: str, severity: Severity = "wrong") -> 
 
 def _catalogue(workspace: Workspace) -> tuple[Catalogue, list[Remark]]:
     """The catalogue with the workspace's exercises.csv, or without it and what is wrong in it."""
-    own, seeds = workspace.root / EXERCISES, resource("sql") / "seeds"
     try:
-        return Catalogue.load(seeds, own if own.exists() else None), []
+        return catalogue_of(workspace), []
     except ConfigError as error:
-        return Catalogue.load(seeds, None), [_placed(error, "names")]
+        return Catalogue.load(resource("sql") / "seeds", None), [_placed(error, "names")]
 
 
 def _sources(workspace: Workspace) -> list[Remark]:
@@ -822,11 +822,11 @@ def write_names(workspace: Workspace) -> Written:
     """Append a line for each unknown name; what is not all but certain stays a comment."""
     if not workspace.database.exists():
         return Written((), ())
-    own = workspace.root / EXERCISES
-    catalogue = Catalogue.load(resource("sql") / "seeds", own if own.exists() else None)
+    catalogue = catalogue_of(workspace)
     with contextlib.closing(duckdb.connect(str(workspace.database), read_only=True)) as con:
         names = unknown_names(con, catalogue)
     sure = suggested_mappings(names, catalogue)
+    own = workspace.root / EXERCISES
     mapped = append_mappings(own, sure)
     proposed = _append_proposals(own, [name for name in names if name not in dict(sure)], catalogue)
     return Written(tuple(mapped), tuple(proposed))

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import clock, pool, store
-from pipeline.building import as_of_day, build_inputs, resolve_names
+from pipeline.building import as_of_day, build_copy
 from pipeline.errors import UsageError
 from pipeline.forgotten import remembered_clients
 from pipeline.outcome import Outcome, Progress, silent
@@ -21,6 +21,8 @@ from pipeline.workspace import Client, Workspace
 
 if TYPE_CHECKING:
     import duckdb
+
+    from pipeline.figures import ClientPage
 
 _DATED = re.compile(r"\d{4}-\d\d-\d\d\.html\Z")
 
@@ -149,10 +151,6 @@ def database_for(workspace: Workspace, as_of: date | None) -> Iterator[tuple[Pat
 
     The caller holds the workspace's lock.
     """
-    import duckdb
-
-    from pipeline import models
-
     if not workspace.database.exists():
         raise UsageError(
             f"{workspace.root}: nothing has been built yet; `setledger run` does it all."
@@ -170,12 +168,7 @@ def database_for(workspace: Workspace, as_of: date | None) -> Iterator[tuple[Pat
     folder.mkdir(mode=0o700)
     try:
         path = folder / workspace.database.name
-        shutil.copyfile(workspace.database, path)
-        copy = duckdb.connect(str(path))
-        inputs = build_inputs(workspace, wanted)
-        resolve_names(copy, inputs)
-        models.build(copy, inputs)
-        copy.close()
+        build_copy(workspace, path, wanted)
         # a page of today that was never built is the latest all the same
         yield (workspace.database if built_on is None and as_of is None else path), wanted
     finally:
@@ -199,23 +192,21 @@ def _built_on(database: Path) -> date | None:
 
 def write_client(job: PageJob) -> PageDone:
     """Render and write one client's page."""
-    from pipeline import pages, render
-
     started = time.perf_counter()
-    con = connection(job.database)
-    earlier = earlier_days(job.workspace.out / job.client_id, job.day)
-    page = pages.read_client(con, job.workspace, job.client_id, earlier)
-    html = render.render_client(page).encode()
-    paths = tuple(write_client_files(job, html))
+    _, paths = write_page(job)
     return PageDone(paths, time.perf_counter() - started)
 
 
-def write_client_files(job: PageJob, html: bytes) -> Iterator[Path]:
-    """One client's page under each of its names."""
+def write_page(job: PageJob) -> tuple[ClientPage, tuple[Path, ...]]:
+    """One client's page, written under each of its names; what it shows, and the files."""
+    from pipeline import pages, render
+
     folder = job.workspace.out / job.client_id
+    earlier = earlier_days(folder, job.day)
+    page = pages.read_client(connection(job.database), job.workspace, job.client_id, earlier)
+    html = render.render_client(page).encode()
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    for name in job.names:
-        yield write_if_changed(folder / name, html)
+    return page, tuple(write_if_changed(folder / name, html) for name in job.names)
 
 
 _CONNECTIONS: dict[Path, Any] = {}

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import shutil
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -205,19 +207,26 @@ def run(
 
     All under one lock; BusyError if another run goes on.
     """
+    with _locked_and_logged(workspace) as outcome:
+        _run(workspace, outcome, as_of, progress)
+        if sends:
+            sending.send(workspace, outcome, sending.order(workspace, None, as_of=as_of))
+            sending.mirror(workspace)
+    return outcome
+
+
+@contextlib.contextmanager
+def _locked_and_logged(workspace: Workspace) -> Iterator[Outcome]:
+    """An outcome under the workspace's lock; what came of it goes to the log in any case."""
     outcome = Outcome()
     started = clock.now().isoformat()
     with store.locked(workspace.store):
         try:
-            _run(workspace, outcome, as_of, progress)
-            if sends:
-                sending.send(workspace, outcome, sending.order(workspace, None, as_of=as_of))
-                sending.mirror(workspace)
+            yield outcome
         except BaseException as error:
             runlog.append(workspace, outcome, started, error)
             raise
         runlog.append(workspace, outcome, started)
-    return outcome
 
 
 def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: Progress) -> None:
@@ -235,16 +244,9 @@ def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: P
 
 def send(workspace: Workspace, wanted: sending.Order, progress: Progress = silent) -> Outcome:
     """Mail one month's reports, under the lock, with its lines in the log."""
-    outcome = Outcome()
-    started = clock.now().isoformat()
-    with store.locked(workspace.store):
-        try:
-            sending.send(workspace, outcome, wanted, progress)
-            sending.mirror(workspace)
-        except BaseException as error:
-            runlog.append(workspace, outcome, started, error)
-            raise
-        runlog.append(workspace, outcome, started)
+    with _locked_and_logged(workspace) as outcome:
+        sending.send(workspace, outcome, wanted, progress)
+        sending.mirror(workspace)
     return outcome
 
 

@@ -29,12 +29,10 @@ from pipeline.reporting import (
     PageNames,
     chosen_clients,
     close_connections,
-    connection,
     database_for,
-    earlier_days,
     note_attempt,
     opened,
-    write_client_files,
+    write_page,
 )
 from pipeline.workspace import (
     CONFIG_NAME,
@@ -318,16 +316,10 @@ def _now() -> datetime:
 
 def write_letter(job: LetterJob) -> LetterDone:
     """Render one client's page of the month and the mail that carries it."""
-    from pipeline import pages, render
+    from pipeline import render
 
     started = time.perf_counter()
-    con = connection(job.page.database)
-    folder = job.page.workspace.out / job.page.client_id
-    page = pages.read_client(
-        con, job.page.workspace, job.page.client_id, earlier_days(folder, job.page.day)
-    )
-    html = render.render_client(page).encode()
-    paths = tuple(write_client_files(job.page, html))
+    page, paths = write_page(job.page)
     is_written = bool(page.sections)
     if is_written:
         # the links to other pages would lead nowhere from a mail

@@ -7,7 +7,6 @@ An answer is an estimate: it takes the last four weeks as usual and changes noth
 from __future__ import annotations
 
 import difflib
-import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -16,8 +15,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.building import build_copy, catalogue_of
 from pipeline.errors import UsageError
-from pipeline.exercises import Catalogue
 from pipeline.macros import macros
 from pipeline.resources import resource
 from pipeline.rows import Row, fetch
@@ -68,8 +67,7 @@ class Answer:
 
 def answer(workspace: Workspace, wish: Wish, as_of: date | None = None) -> Answer:
     """What the change would make of the client's week; UsageError names what cannot be done."""
-    own = workspace.root / "exercises.csv"
-    catalogue = Catalogue.load(resource("sql") / "seeds", own if own.exists() else None)
+    catalogue = catalogue_of(workspace)
     with _review_of(workspace, wish.client_id, as_of) as con, macros(con):
         asked = read_wish(wish, _client(workspace, con, wish.client_id), catalogue)
         _write_asked(con, asked)
@@ -178,23 +176,7 @@ def _review_of(
             return
     with tempfile.TemporaryDirectory(prefix="setledger-") as folder:
         path = Path(folder) / workspace.database.name
-        shutil.copyfile(workspace.database, path)
         assert as_of is not None
-        _build_for(workspace, path, client_id, as_of)
+        build_copy(workspace, path, as_of, scope=[client_id])
         with opened(path) as con:
             yield con
-
-
-def _build_for(workspace: Workspace, path: Path, client_id: str, as_of: date) -> None:
-    import duckdb
-
-    from pipeline import models
-    from pipeline.building import build_inputs, resolve_names
-
-    copy = duckdb.connect(str(path))
-    try:
-        inputs = build_inputs(workspace, as_of)
-        resolve_names(copy, inputs)
-        models.build(copy, inputs, scope=[client_id])
-    finally:
-        copy.close()
