@@ -125,7 +125,7 @@ def main() -> int:
         new = Path(folder) / "new"
         freeze(asked.commit, new)
         found = differences(asked.folder.resolve(), new)
-    print("\n".join(found) or "equal")
+    sys.stdout.write("\n".join(found or ["equal"]) + "\n")
     return 1 if found else 0
 
 
