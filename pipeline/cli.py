@@ -17,8 +17,8 @@ from pipeline.errors import SetledgerError, UsageError
 if TYPE_CHECKING:
     from datetime import date
 
-    from pipeline.run import Outcome
-    from pipeline.workspace import Workspace
+    from pipeline.runs.run import Outcome
+    from pipeline.settings.workspace import Workspace
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -71,7 +71,7 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JS
 
 
 def _workspace() -> Workspace:
-    from pipeline.workspace import find_workspace
+    from pipeline.settings.workspace import find_workspace
 
     return find_workspace(_folder())
 
@@ -154,8 +154,8 @@ def demo(folder: Path, is_opened: bool) -> None:
 
     Example: setledger demo harbour-lane --open
     """
-    from pipeline import run as runs
-    from pipeline.workspace import find_workspace
+    from pipeline.runs import run as runs
+    from pipeline.settings.workspace import find_workspace
 
     runs.make_demo(folder)
     workspace = find_workspace(folder)
@@ -181,7 +181,7 @@ def init(folder: Path) -> None:
 
     Example: setledger init ~/training
     """
-    from pipeline.run import make_workspace
+    from pipeline.runs.run import make_workspace
 
     make_workspace(folder)
     click.echo(f"{folder}: put exports into exports/, then draft a mapping for one of them.")
@@ -204,7 +204,7 @@ def draft_mapping(files: tuple[Path, ...], output: str | None) -> None:
 
     Example: setledger draft-mapping ~/Downloads/log.csv
     """
-    from pipeline.drafts import draft_mappings
+    from pipeline.drafting.place import draft_mappings
 
     written, errors = draft_mappings(files, _folder(), output)
     for each in written:
@@ -233,8 +233,8 @@ def load(accepted: str | None) -> None:
 
     Example: setledger load --accept exports/tidy-2026.csv
     """
-    from pipeline import run as runs
-    from pipeline.ledger import opened_work
+    from pipeline.ledger.loading import opened_work
+    from pipeline.runs import run as runs
 
     outcome = runs.Outcome()
     with opened_work(_workspace()) as work:
@@ -258,7 +258,7 @@ def loads(as_json: bool) -> None:
 
     Example: setledger loads --json
     """
-    from pipeline import query as queries
+    from pipeline.review import query as queries
 
     with queries.opened(_workspace().database) as con:
         queries.run_query(con, queries.LOADS, "json" if as_json else "table", sys.stdout)
@@ -272,7 +272,7 @@ def unload(version: str) -> None:
 
     Example: setledger unload exports/tidy-2026.csv
     """
-    from pipeline import ledger
+    from pipeline.ledger import loading as ledger
 
     with ledger.opened_work(_workspace()) as work:
         event = ledger.find_load(work.journal, version)
@@ -299,7 +299,7 @@ def check(is_written: bool, as_json: bool) -> None:
 
     Exits 1 if something needs a person. Example: setledger check --write
     """
-    from pipeline import checking
+    from pipeline.checks import check as checking
 
     workspace = _workspace()
     written = checking.write_names(workspace) if is_written else None
@@ -324,8 +324,8 @@ def build(as_of: date | None) -> None:
 
     Example: setledger build --as-of 2026-08-31
     """
-    from pipeline import run as runs
-    from pipeline.ledger import opened_work
+    from pipeline.ledger.loading import opened_work
+    from pipeline.runs import run as runs
 
     workspace, outcome = _workspace(), runs.Outcome()
     with opened_work(workspace) as work:
@@ -347,9 +347,9 @@ def report(as_of: date | None, clients: tuple[str, ...], month: str | None) -> N
 
     Example: setledger report --client ines --month 2026-07
     """
-    from pipeline import run as runs
-    from pipeline import store
     from pipeline.clock import month_end
+    from pipeline.ledger import store
+    from pipeline.runs import run as runs
 
     if as_of is not None and month is not None:
         raise UsageError("--as-of and --month both name a day; give one of them.")
@@ -375,7 +375,7 @@ def run(as_of: date | None, sends: bool) -> None:
 
     Example: setledger run -w /srv/harbour-lane --send
     """
-    from pipeline import run as runs
+    from pipeline.runs import run as runs
 
     workspace = _workspace()
     with _Progress("pages", len(workspace.clients)) as step:
@@ -408,8 +408,8 @@ def send(
 
     Example: setledger send --month 2026-07 --dry-run
     """
-    from pipeline import run as runs
-    from pipeline import sending
+    from pipeline.mail import send as sending
+    from pipeline.runs import run as runs
 
     workspace = _workspace()
     wanted = sending.order(
@@ -433,7 +433,7 @@ def rebuild(as_of: date | None) -> None:
 
     Example: setledger rebuild
     """
-    from pipeline import run as runs
+    from pipeline.runs import run as runs
 
     _finish(runs.rebuild(_workspace(), as_of), ["The database is made again."])
 
@@ -455,8 +455,9 @@ def forget(client: str, is_sure: bool, is_back: bool) -> None:
 
     Example: setledger forget ines
     """
-    from pipeline import forgetting, store
+    from pipeline.ledger import store
     from pipeline.outcome import Outcome
+    from pipeline.runs import forget as forgetting
 
     workspace, outcome = _workspace(), Outcome()
     with store.locked(workspace.store):
@@ -495,7 +496,7 @@ def query(sql: str, form: str, as_json: bool) -> None:
 
     Example: setledger query "select * from review.lift_status" --format csv
     """
-    from pipeline import query as queries
+    from pipeline.review import query as queries
 
     with queries.opened(_workspace().database) as con:
         queries.run_query(con, sql, "json" if as_json else form, sys.stdout)
@@ -512,7 +513,7 @@ def describe(table: str | None, as_json: bool) -> None:
     """
     from dataclasses import asdict
 
-    from pipeline import query as queries
+    from pipeline.review import query as queries
 
     with queries.opened(_workspace().database) as con:
         rows = queries.describe_columns(con, table) if table else queries.describe_tables(con)
@@ -541,7 +542,7 @@ def export(folder: Path, form: str, partition: str | None) -> None:
 
     Example: setledger export ~/training-tables --format csv
     """
-    from pipeline.export import export_tables
+    from pipeline.review.export import export_tables
 
     written = export_tables(_workspace().database, folder, form, by_client=partition == "client")
     if _is_chatty():
@@ -567,9 +568,9 @@ def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> No
 
     Example: setledger trace --client ines --muscle chest --on 2026-08-30
     """
-    from pipeline import query as queries
     from pipeline.clock import parse_day
-    from pipeline.trace import trace as find
+    from pipeline.review import query as queries
+    from pipeline.review.trace import trace as find
 
     short = "lift_session.e1rm" if grain["exercise"] else "rolling_week.fractional_sets_7d"
     if figure is None and not (grain["exercise"] or grain["muscle"]):
@@ -629,10 +630,10 @@ def whatif(client_id: str, as_of: date | None, rest_days: int, sets: tuple[str, 
 
     Example: setledger whatif --client kofi --rest-days 1 --sets biceps=-1
     """
-    from pipeline import query as queries
-    from pipeline import whatif as changes
-    from pipeline import whatifwords as words
-    from pipeline.wishes import Wish
+    from pipeline.review import query as queries
+    from pipeline.review.whatif import answer as changes
+    from pipeline.review.whatif import text as words
+    from pipeline.review.whatif.request import Wish
 
     wish = Wish(client_id, rest_days, sets, swaps, is_without_extensions)
     answer = changes.answer(_workspace(), wish, as_of)

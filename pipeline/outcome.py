@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from pipeline.ledger import LoadResult
-    from pipeline.models import Timing
+    from pipeline.ledger.loading import LoadResult
+    from pipeline.review.build import Timing
 
 Progress = Callable[[str], None]
 """Called with a client's id when that client is done."""

@@ -11,13 +11,13 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.exercises import Catalogue
-from pipeline.ledger import ledger_files
-from pipeline.models import BuildInputs, build, find_models
+from pipeline.ledger.loading import ledger_files
+from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.rules import Rules
-from pipeline.run import resolve_names
-from pipeline.workspace import Client
+from pipeline.review.build import BuildInputs, build, find_models
+from pipeline.runs.run import resolve_names
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Client
 
 MONDAY = date(2026, 6, 1)
 

@@ -13,10 +13,10 @@ from pathlib import Path
 import duckdb
 from generate_ledger import fill
 
-from pipeline.exercises import Catalogue
-from pipeline.models import BuildInputs, build
+from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.review.build import BuildInputs, build
+from pipeline.settings.rules import Rules
 
 AS_OF = date(2024, 8, 5)
 """Last day of the generated ledger."""

@@ -8,11 +8,11 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline import ledger
-from pipeline import run as runs
 from pipeline.errors import ConfigError
-from pipeline.run import Outcome
-from pipeline.workspace import find_workspace
+from pipeline.ledger import loading
+from pipeline.runs import run as runs
+from pipeline.runs.run import Outcome
+from pipeline.settings.workspace import find_workspace
 
 CONFIG = """
 [workspace]
@@ -69,9 +69,9 @@ class Room:
 
     def load(self) -> None:
         workspace = find_workspace(self.folder)
-        with ledger.opened_work(workspace) as work:
+        with loading.opened_work(workspace) as work:
             runs.load(work, Outcome())
-            ledger.write_side_files(work)
+            loading.write_side_files(work)
             work.is_dirty = True
             work.publish()
 
@@ -188,11 +188,11 @@ def test_a_line_taken_out_gives_the_logged_value_back(room: Room) -> None:
 def test_an_unusable_line_is_named(room: Room, line: str, message: str) -> None:
     room.correct("ines,2026-06-01,bench press,1,reps,9,x", line)
     with pytest.raises(ConfigError, match=r"^corrections\.csv:3: ") as raised:
-        ledger.read_corrections(find_workspace(room.folder))
+        loading.read_corrections(find_workspace(room.folder))
     assert message in str(raised.value)
 
 
 def test_a_missing_column_is_named(room: Room) -> None:
     (room.folder / "corrections.csv").write_text("client,day,exercise,n,field,reason\n")
     with pytest.raises(ConfigError, match=r"corrections\.csv:1: the column 'value' is missing"):
-        ledger.read_corrections(find_workspace(room.folder))
+        loading.read_corrections(find_workspace(room.folder))

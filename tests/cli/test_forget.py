@@ -12,12 +12,13 @@ import duckdb
 import pytest
 import zstandard
 
-from pipeline import forgetting, keptrows, ledger, store
-from pipeline import run as runs
 from pipeline.errors import UsageError
-from pipeline.mailbook import Mailbook
+from pipeline.ledger import kept_rows, loading, store
+from pipeline.ledger.sent_mails import Mailbook
 from pipeline.outcome import Outcome
-from pipeline.workspace import find_workspace
+from pipeline.runs import forget as forgetting
+from pipeline.runs import run as runs
+from pipeline.settings.workspace import find_workspace
 
 GONE = "sunniva"
 """Shares exports/notebook.csv with Wren."""
@@ -48,7 +49,7 @@ def kept_texts(folder: Path) -> list[bytes]:
         if path.suffix == ".zst":
             content = zstandard.ZstdDecompressor().decompress(content)
             if content.startswith(b"PK"):
-                rows = keptrows.unpack(content)
+                rows = kept_rows.unpack(content)
                 frames = (rows.sets, rows.set_aside, rows.bodyweights, rows.owners)
                 content = "".join(frame.write_csv() for frame in frames).encode()
         if path.name not in ("setledger.toml", "bodyweight.csv"):
@@ -361,15 +362,15 @@ def test_packed_rows_come_back_equal(room: Room) -> None:
     room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
     workspace = find_workspace(room.folder)
     events = store.read_journal(workspace.store / "loads.jsonl")
-    rows = ledger.read_again(workspace.store, events[-1], events)
-    again = keptrows.unpack(keptrows.pack(rows))
+    rows = loading.read_again(workspace.store, events[-1], events)
+    again = kept_rows.unpack(kept_rows.pack(rows))
     assert again.sets.equals(rows.sets)
     assert again.owners.equals(rows.owners)
     assert again.bodyweights.equals(rows.bodyweights)
     assert (again.first_on, again.lines_read, again.spellings) == (
         rows.first_on, rows.lines_read, rows.spellings,
     )  # fmt: skip
-    assert keptrows.pack(again) == keptrows.pack(rows)
+    assert kept_rows.pack(again) == kept_rows.pack(rows)
 
 
 # What a client may see

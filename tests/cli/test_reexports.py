@@ -20,12 +20,12 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline import ledger, store
-from pipeline import run as runs
 from pipeline.cli import cli
 from pipeline.errors import BusyError, UsageError
-from pipeline.run import Outcome
-from pipeline.workspace import find_workspace
+from pipeline.ledger import loading, store
+from pipeline.runs import run as runs
+from pipeline.runs.run import Outcome
+from pipeline.settings.workspace import find_workspace
 
 FIRST = date(2026, 5, 4)
 
@@ -93,7 +93,7 @@ class Room:
     def load(self, accepted: str | None = None) -> Outcome:
         """What `setledger load` does."""
         outcome = Outcome()
-        with ledger.opened_work(find_workspace(self.folder)) as work:
+        with loading.opened_work(find_workspace(self.folder)) as work:
             runs.load(work, outcome, accepted)
             work.publish()
         return outcome
@@ -104,8 +104,8 @@ class Room:
 
     def unload(self, version: str) -> None:
         """What `setledger unload` does."""
-        with ledger.opened_work(find_workspace(self.folder)) as work:
-            ledger.unload(work, ledger.find_load(work.journal, version))
+        with loading.opened_work(find_workspace(self.folder)) as work:
+            loading.unload(work, loading.find_load(work.journal, version))
             work.publish()
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
@@ -132,7 +132,7 @@ class Room:
     def rebuilt(self) -> dict[str, list[tuple[Any, ...]]]:
         """Every row, made again from what was read."""
         workspace = find_workspace(self.folder)
-        with ledger.opened_work(workspace, from_scratch=True) as work:
+        with loading.opened_work(workspace, from_scratch=True) as work:
             return _tables(work.con)
 
 
@@ -606,7 +606,7 @@ def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) 
 
     def asked() -> list[tuple[Any, ...]]:
         workspace = find_workspace(room.folder)
-        with ledger.opened_work(workspace) as work:
+        with loading.opened_work(workspace) as work:
             runs.load(work, Outcome())
             runs.check_changes(work, Outcome(), date(2026, 6, 1))
             work.publish()
@@ -620,7 +620,7 @@ def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) 
     assert {row[0] for row in verdicts} == {None, 1, 2, 3}
     assert all(is_met for _, _, _, is_met, _, _ in verdicts)
     workspace = find_workspace(room.folder)
-    with ledger.opened_work(workspace, from_scratch=True) as work:
+    with loading.opened_work(workspace, from_scratch=True) as work:
         runs.resolve_names(work.con, runs.build_inputs(workspace, date(2026, 6, 1)))
         runs.check_changes(work, Outcome(), date(2026, 6, 1))
         again = work.con.execute("from ledger.checks").fetchall()

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.exercises import Catalogue, counted_once
+from pipeline.names.catalogue import Catalogue, counted_once
 from pipeline.resources import resource
 
 DATA = Path(__file__).parents[1] / "data"

@@ -11,11 +11,11 @@ import duckdb
 import numpy as np
 import polars as pl
 
-from pipeline.exercises import Catalogue
-from pipeline.models import BuildInputs, Model, build, find_models
+from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.rules import Rules
-from pipeline.workspace import Client
+from pipeline.review.build import BuildInputs, Model, build, find_models
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Client
 
 
 @functools.cache

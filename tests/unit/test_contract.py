@@ -19,13 +19,14 @@ import polars as pl
 import pytest
 from polars import col, lit
 
-from pipeline import contract, ledger
-from pipeline import run as runs
-from pipeline.contract import Scope, Verdict, clauses, validate
-from pipeline.ledger import Work, opened_work
-from pipeline.normalise import Normalised
-from pipeline.rules import Rules
-from pipeline.workspace import find_workspace
+from pipeline.checks import contract
+from pipeline.checks.contract import Scope, Verdict, clauses, validate
+from pipeline.ledger import loading as ledger
+from pipeline.ledger.loading import Work, opened_work
+from pipeline.reading.normalise import Normalised
+from pipeline.runs import run as runs
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import find_workspace
 
 AS_OF = date(2026, 6, 30)
 
@@ -548,8 +549,9 @@ socket.socket.connect = socket.socket.connect_ex = socket.getaddrinfo = refused
 socket.create_connection = socket.gethostbyname = refused
 import duckdb
 from datetime import date
-from pipeline import contract, ledger
-from pipeline.rules import Rules
+from pipeline.checks import contract
+from pipeline.ledger import loading as ledger
+from pipeline.settings.rules import Rules
 con = duckdb.connect()
 ledger.create_ledger(con)
 con.execute("insert into ledger.bodyweights values ('ines', null, 900, 'x', null, null, null)")

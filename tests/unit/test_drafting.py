@@ -9,14 +9,14 @@ from typing import Any
 
 import pytest
 
-from pipeline.drafting import Draft, draft
-from pipeline.drafts import mapping_text, try_mapping
+from pipeline.drafting.guesses import GUESS_FROM
+from pipeline.drafting.place import mapping_text, try_mapping
+from pipeline.drafting.steps import Draft, draft
 from pipeline.errors import ExportError, OpenKeyError
-from pipeline.exercises import Catalogue
-from pipeline.guesses import GUESS_FROM
-from pipeline.mapping import parse_mapping
+from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.rules import Rules
 
 CORPUS = Path(__file__).parent.parent / "data" / "drafting"
 EXPECTED: dict[str, dict[str, Any]] = tomllib.loads(

@@ -14,11 +14,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.drafting import Draft, draft
-from pipeline.drafts import mapping_text, try_mapping
-from pipeline.exercises import Catalogue
+from pipeline.drafting.place import mapping_text, try_mapping
+from pipeline.drafting.steps import Draft, draft
+from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.settings.rules import Rules
 
 _spec = importlib.util.spec_from_file_location("shapes", Path(__file__).with_name("shapes.py"))
 assert _spec and _spec.loader

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.exercises import Catalogue
+from pipeline.names.catalogue import Catalogue
+from pipeline.names.spelling import fold
 from pipeline.resources import resource
-from pipeline.spelling import fold
 
 SEEDS = resource("sql") / "seeds"
 SPELLINGS = Path(__file__).parents[1] / "data" / "spellings.csv"

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import ConfigError
-from pipeline.exercises import (
+from pipeline.names.catalogue import (
     Catalogue,
     Exercise,
     Resolution,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.errors import ConfigError
-from pipeline.mapping import parse_mapping
+from pipeline.settings.mapping import parse_mapping
 
 COLUMNS = '[columns]\nperformed_on = "day"\nexercise = "lift"\nreps = "reps"\n'
 

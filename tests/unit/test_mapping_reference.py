@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import mapping as mappings
-from pipeline.mapping import (
+from pipeline.reading.set_notation import NotedSet, parse
+from pipeline.settings import mapping as mappings
+from pipeline.settings.mapping import (
     CARRIED_FIELDS,
     FIELDS,
     LEDGER_WORDS,
@@ -17,7 +18,6 @@ from pipeline.mapping import (
     VALUE_FIELDS,
     parse_mapping,
 )
-from pipeline.notation import NotedSet, parse
 
 README = Path(__file__).parents[2] / "sample_exports" / "README.md"
 TEXT = README.read_text(encoding="utf-8").split("\n## Mapping files\n")[1]

@@ -8,7 +8,7 @@ import duckdb
 import pytest
 
 from pipeline.errors import ModelError
-from pipeline.models import find_models, read_header, tables_read
+from pipeline.review.build import find_models, read_header, tables_read
 
 
 def write(folder: Path, place: str, name: str, sql: str) -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.notation import (
+from pipeline.reading.set_notation import (
     CELL_MAX,
     NotationError,
     NotedSet,
@@ -231,7 +231,7 @@ def test_any_text_is_read_or_refused_and_what_is_read_prints_and_parses_again(te
 def test_cutting_at_clear_separators_first_changes_no_reading(
     parts: list[str], separator: str
 ) -> None:
-    from pipeline.notation import _items
+    from pipeline.reading.set_notation import _items
 
     cell = separator.join(parts)
     assert _items(cell) == _cut(_plain(cell))

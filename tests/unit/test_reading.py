@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.dialect import QUOTE_REACH
 from pipeline.errors import ConfigError, ExportError
-from pipeline.mapping import FileFormat
-from pipeline.reading import RawExport, read_export
+from pipeline.reading.dialect import QUOTE_REACH
+from pipeline.reading.records import RawExport, read_export
+from pipeline.settings.mapping import FileFormat
 
 
 def read(text: str | bytes, *wanted: str, **file_format: object) -> RawExport:

@@ -23,14 +23,14 @@ from types import ModuleType
 
 import pytest
 
-from pipeline.clients import ClientIndex
-from pipeline.exercises import Catalogue
-from pipeline.exportfiles import files_of
-from pipeline.mapping import read_mapping
-from pipeline.normalise import normalise
-from pipeline.reading import read_export
+from pipeline.names.catalogue import Catalogue
+from pipeline.names.clients import ClientIndex
+from pipeline.reading.export_files import files_of
+from pipeline.reading.normalise import normalise
+from pipeline.reading.records import read_export
 from pipeline.resources import resource
-from pipeline.workspace import find_workspace
+from pipeline.settings.mapping import read_mapping
+from pipeline.settings.workspace import find_workspace
 
 SAMPLES = resource("sample_exports")
 AS_OF = date(2026, 8, 30)

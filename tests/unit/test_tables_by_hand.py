@@ -6,16 +6,16 @@ from datetime import date, datetime
 
 import pytest
 
-from pipeline.clients import ClientIndex
-from pipeline.days import Moment, read_by_format, with_years
-from pipeline.drafting import Draft, draft
+from pipeline.drafting.steps import Draft, draft
 from pipeline.errors import ConfigError, ExportError
-from pipeline.exercises import Catalogue
-from pipeline.mapping import parse_mapping
-from pipeline.normalise import Normalised, normalise
-from pipeline.reading import read_export
+from pipeline.names.catalogue import Catalogue
+from pipeline.names.clients import ClientIndex
+from pipeline.reading.dates import Moment, read_by_format, with_years
+from pipeline.reading.normalise import Normalised, normalise
+from pipeline.reading.records import read_export
 from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.rules import Rules
 
 TOMORROW = date(2026, 9, 1)
 CATALOGUE = Catalogue.load(resource("sql") / "seeds")

@@ -1,0 +1,1 @@
+"""Whether what was loaded is true, and what a person must mend."""

@@ -1,0 +1,545 @@
+"""From the bytes of an export to records: cells as text, each with its physical line.
+
+The common file is one polars read with quoting off. Lines whose cells are quoted by the book
+(RFC 4180) are read in a second batch with quoting on. Only what is left, records over several
+lines and damaged ones, goes through the small parser in `dialect`.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import polars as pl
+
+from pipeline.errors import ConfigError, ExportError
+from pipeline.reading.dialect import (
+    QUOTE_REACH,
+    USUAL_LINES,
+    Dialect,
+    cells_of,
+    distinct_names,
+    header_name,
+    layout,
+    record,
+    usual_width,
+)
+from pipeline.reading.encoding import as_utf8, refuse_other_kinds
+from pipeline.reading.reasons import Reason
+from pipeline.settings.mapping import SIDE_MARK, FileFormat
+
+READER_VERSION = 1
+"""Part of what makes a version: a reader that reads otherwise reads every export again."""
+
+
+SET_ASIDE_SCHEMA = {
+    "source_line": pl.Int32(),
+    "cells": pl.String(),
+    "reason": pl.String(),
+    "explanation": pl.String(),
+}
+
+
+_EXTRA_COLUMNS = 64
+
+
+@dataclass(frozen=True)
+class RawExport:
+    """An export as text: nothing is interpreted yet."""
+
+    records: pl.DataFrame
+    """`source_line` (Int32, from 1) and one String column per export column; null: empty."""
+    header: tuple[str, ...]
+    """Names of the columns in `records`: as written, doubles numbered, blanks "column_3"."""
+    written_header: tuple[str, ...]
+    """The names as the file has them, in the same order."""
+    encoding: str
+    delimiter: str
+    quote: str
+    """The quote character; empty: none."""
+    lines_read: int
+    """Records after the header with a cell that is not empty."""
+    lines_skipped: int
+    """Preamble lines, the header and blank lines."""
+    set_aside: pl.DataFrame
+    """Records whose cells cannot be told: source_line, cells (JSON), reason, explanation."""
+    shown: str
+    """The file's name in messages."""
+
+    @cached_property
+    def _places(self) -> dict[str, list[int]]:
+        """Each name as written, with where it stands."""
+        places: dict[str, list[int]] = {}
+        for at, name in enumerate(self.written_header):
+            places.setdefault(name, []).append(at)
+        return places
+
+    def column(self, name: str, key: str) -> str:
+        """The column of `records` that a mapping calls `name`; `key` is what names it there.
+
+        Raises ConfigError if the file has no such column, or several of that name.
+        """
+        wanted = header_name(name)
+        places = self._places.get(wanted, [])
+        if len(places) == 1:
+            return self.header[places[0]]
+        if not places and wanted in self.header:
+            return wanted
+        if places:
+            numbered = " or ".join(f"'{self.header[at]}'" for at in places)
+            raise ConfigError(
+                f"{key} = {name!r}: {self.shown} has {len(places)} columns of that name; "
+                f"write {numbered}, counted from the left."
+            )
+        raise ConfigError(
+            f"{key} = {name!r}: {self.shown} has no such column "
+            f"(found: {_listed(self.written_header)})."
+        )
+
+    def columns_of(self, pattern: str, key: str, sides: Iterable[str]) -> dict[int | str, str]:
+        """Columns of a pattern with {n} or {side}: what stands for the mark to the column."""
+        if SIDE_MARK in pattern:
+            return dict(self.sided(pattern, key, sides).items())
+        return dict(self.numbered(pattern, key).items())
+
+    def sided(self, pattern: str, key: str, sides: Iterable[str]) -> dict[str, str]:
+        """Columns of a pattern such as "reps {side}": the word of the side to the column."""
+        before, after = pattern.split(SIDE_MARK, 1)
+        found = {}
+        for side in sides:
+            wanted = header_name(f"{before}{side}{after}").casefold()
+            names = [each for each in self.written_header if each.casefold() == wanted]
+            if names:
+                found[side] = self.column(names[0], key)
+        if len(found) < 2:
+            raise ConfigError(
+                f"{key} = {pattern!r}: {self.shown} has no two columns of that pattern, one a side "
+                f"(found: {_listed(self.written_header)}); [values.side] says which words are left "
+                "and right."
+            )
+        return found
+
+    def others(self, pattern: str, mark: str, key: str, besides: Iterable[str]) -> dict[str, str]:
+        """Columns of a pattern, but for some: what stands for the mark to the column."""
+        before, after = (header_name(part, strip=False) for part in pattern.split(mark, 1))
+        shape = re.compile(re.escape(before) + "(.+)" + re.escape(after))
+        left_out = {header_name(each) for each in besides}
+        found = {
+            match[1]: name
+            for written, name in zip(self.written_header, self.header, strict=True)
+            if not {written, name} & left_out and (match := shape.fullmatch(written))
+        }
+        if not found:
+            raise ConfigError(
+                f"{key} = {pattern!r}: {self.shown} has no column of that pattern "
+                f"(found: {_listed(self.written_header)})."
+            )
+        return found
+
+    def numbered(self, pattern: str, key: str) -> dict[int, str]:
+        """Columns of a numbered pattern such as "kg{n}": n to the column of `records`."""
+        before, after = (header_name(part, strip=False) for part in pattern.split("{n}", 1))
+        shape = re.compile(re.escape(before) + r"0*([0-9]{1,6})" + re.escape(after))
+        found: dict[int, str] = {}
+        for name in dict.fromkeys((*self.written_header, *self.header)):
+            match = shape.fullmatch(name)
+            if match and int(match[1]) not in found:
+                found[int(match[1])] = self.column(name, key)
+        if not found:
+            raise ConfigError(
+                f"{key} = {pattern!r}: {self.shown} has no column of that pattern "
+                f"(found: {_listed(self.written_header)})."
+            )
+        return found
+
+
+@dataclass(frozen=True)
+class _Body:
+    """Lines after the header, cut into records."""
+
+    records: pl.DataFrame
+    set_aside: pl.DataFrame
+    blanks: int
+
+
+def read_export(
+    data: bytes, file_format: FileFormat, shown: str, wanted: Sequence[str] = ()
+) -> RawExport:
+    """The records of an export.
+
+    `shown` is the file's name in messages. `wanted` are the column names (or numbered patterns)
+    of the mapping: they tell the header from a preamble and the delimiter from other characters.
+    Raises ExportError in one sentence if the bytes are no delimited text.
+    """
+    refuse_other_kinds(data, shown)
+    content, encoding, damaged = as_utf8(data, file_format.encoding, shown)
+    if b"\r" in content:
+        content = content.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    if not content.strip():
+        raise ExportError(f"{shown}: the file is empty.")
+    head = _head(content)
+    dialect, first = layout(head, file_format, wanted)
+    if first >= len(head):
+        raise ExportError(
+            f"{shown}: nothing is left after skip_rows = {file_format.skip_rows} lines."
+        )
+    if file_format.header:
+        cells, last = record(head, first, dialect) or (head[first].split(dialect.delimiter), first)
+        written, after = tuple(header_name(cell) for cell in cells), last + 1
+        preamble = first + 1
+    else:
+        width = usual_width(head[first:], dialect)
+        written, after = tuple(f"column_{n}" for n in range(1, width + 1)), first
+        preamble = first
+    header = distinct_names(written)
+    body = _read_body(_from_line(content, after), after, header, dialect, damaged)
+    return RawExport(
+        records=body.records,
+        header=header,
+        written_header=written,
+        encoding=encoding,
+        delimiter=dialect.delimiter,
+        quote=dialect.quote,
+        lines_read=body.records.height + body.set_aside.height,
+        lines_skipped=preamble + body.blanks,
+        set_aside=body.set_aside,
+        shown=shown,
+    )
+
+
+def _head(content: bytes) -> list[str]:
+    """The first lines, enough to know the layout and to close a header over several lines."""
+    end = -1
+    for _ in range(USUAL_LINES + QUOTE_REACH):
+        following = content.find(b"\n", end + 1)
+        if following < 0:
+            return content.decode("utf-8").removesuffix("\n").split("\n")
+        end = following
+    return content[:end].decode("utf-8").split("\n")
+
+
+def _from_line(content: bytes, line: int) -> bytes:
+    """The content from a line on, counted from 0."""
+    at = 0
+    for _ in range(line):
+        at = content.find(b"\n", at) + 1
+        if not at:
+            return b""
+    return content[at:]
+
+
+def _listed(names: Sequence[str]) -> str:
+    shown = ", ".join(shortened(name, 40) or "(blank)" for name in names[:40])
+    return shown + (f" and {len(names) - 40} more" if len(names) > 40 else "")
+
+
+def _read_body(
+    body: bytes, offset: int, header: tuple[str, ...], dialect: Dialect, damaged: bool
+) -> _Body:
+    """Records of the lines after the header; `offset` is the number of lines before them."""
+    width = len(header)
+    if not body:
+        return _assemble([], [], offset, header, 0)
+    count = body.count(b"\n") + (not body.endswith(b"\n"))
+    quoted = bool(dialect.quote) and dialect.quote.encode() in body
+    if not quoted and not damaged and b"\0" not in body:
+        frame = _parse(body, width, dialect.delimiter, None)
+        if frame is not None and frame.height == count:
+            return _assemble([_numbered(frame)], [], offset, header, width)
+    return _read_with_care(body, offset, header, dialect, damaged)
+
+
+def _parse(body: bytes, width: int, delimiter: str, quote: str | None) -> pl.DataFrame | None:
+    """One polars read, a line a row; None if a line has more cells than `width`."""
+    columns = max(width, 2)
+    try:
+        frame = pl.read_csv(
+            body,
+            has_header=False,
+            separator=delimiter,
+            quote_char=quote,
+            schema={f"c{n}": pl.String for n in range(columns)},
+            missing_columns="insert",
+            extra_columns="raise",
+        )
+    except (pl.exceptions.ComputeError, pl.exceptions.SchemaError, pl.exceptions.NoDataError):
+        return None
+    if width == 1:
+        return frame.select("c0") if frame["c1"].null_count() == frame.height else None
+    return frame
+
+
+def _numbered(frame: pl.DataFrame) -> pl.DataFrame:
+    return frame.with_row_index("at").with_columns(pl.col("at").cast(pl.Int64))
+
+
+def _read_with_care(
+    body: bytes, offset: int, header: tuple[str, ...], dialect: Dialect, damaged: bool
+) -> _Body:
+    """Files with quotes, damage or surplus cells: sort the lines first, then read each kind."""
+    lines = (
+        pl.read_lines(io.BytesIO(body))
+        .to_series()
+        .alias("line")
+        .to_frame()
+        .with_row_index("at")
+        .with_columns(pl.col("at").cast(pl.Int64))
+    )
+    lines = lines.with_columns(_kind(dialect, damaged, b"\0" in body).alias("kind"))
+    walked, consumed, faults = _walk(lines, header, dialect, damaged)
+    if consumed:
+        lines = lines.join(pl.DataFrame({"at": consumed}, schema={"at": pl.Int64}), "at", "anti")
+    frames = [walked] if walked is not None else []
+    for kind, quote in (("plain", None), ("quoted", dialect.quote)):
+        chosen = lines.filter(pl.col("kind") == kind)
+        if chosen.height:
+            frame, more = _read_lines(chosen, header, dialect.delimiter, quote)
+            frames.append(frame)
+            faults += more
+    return _assemble(frames, faults, offset, header, len(header))
+
+
+def _kind(dialect: Dialect, damaged: bool, nuls: bool) -> pl.Expr:
+    """How a line is read: "plain" with quoting off, "quoted" by the book, "walk" by hand."""
+    line = pl.col("line")
+    kind = pl.lit("plain")
+    if dialect.quote:
+        quote, delimiter = re.escape(dialect.quote), re.escape(dialect.delimiter)
+        opens = line.str.contains(f"(?:^|{delimiter}){quote}")
+        cell = f"(?:{quote}(?:[^{quote}]|{quote}{quote})*{quote}|[^{quote}{delimiter}]*)"
+        by_the_book = line.str.contains(f"^{cell}(?:{delimiter}{cell})*$")
+        kind = pl.when(~opens).then(kind).when(by_the_book).then(pl.lit("quoted"))
+        kind = kind.otherwise(pl.lit("walk"))
+    lost = pl.lit(False)
+    if damaged:
+        lost = lost | line.str.contains("\ufffd", literal=True)
+    if nuls:
+        lost = lost | line.str.contains("\0", literal=True)
+    return pl.when(lost).then(pl.lit("walk")).otherwise(kind) if damaged or nuls else kind
+
+
+_Fault = dict[str, object]
+
+
+def _walk(
+    lines: pl.DataFrame, header: tuple[str, ...], dialect: Dialect, damaged: bool
+) -> tuple[pl.DataFrame | None, list[int], list[_Fault]]:
+    """Records that start on a "walk" line: their cells, the lines they take up, the faults."""
+    starts = lines.filter(pl.col("kind") == "walk")["at"].to_list()
+    if not starts:
+        return None, [], []
+    text = _Lines(lines["line"])
+    rows: list[list[str | None]] = []
+    ats: list[int] = []
+    consumed: list[int] = []
+    faults: list[_Fault] = []
+    free = 0
+    for at in starts:
+        if at < free:
+            continue
+        read = record(text, at, dialect)
+        cells, last = read or (text[at].split(dialect.delimiter), at)
+        free = last + 1
+        consumed.extend(range(at, free))
+        if read is None:
+            faults.append(_fault(at, header, cells, Reason.UNCLOSED_QUOTE, _UNCLOSED))
+        elif any("\0" in cell or (damaged and "\ufffd" in cell) for cell in cells):
+            faults.append(_fault(at, header, cells, Reason.UNREADABLE_CHARACTERS, _UNREADABLE))
+        elif any(cell.strip() for cell in cells[len(header) :]):
+            faults.append(_surplus(at, header, cells))
+        else:
+            cells = cells[: len(header)]
+            rows.append([*cells, *([None] * (len(header) - len(cells)))])
+            ats.append(at)
+    frame = pl.DataFrame(
+        {f"c{n}": [row[n] for row in rows] for n in range(len(header))},
+        schema={f"c{n}": pl.String for n in range(len(header))},
+    ).insert_column(0, pl.Series("at", ats, dtype=pl.Int64))
+    return frame, consumed, faults
+
+
+def _read_lines(
+    lines: pl.DataFrame, header: tuple[str, ...], delimiter: str, quote: str | None
+) -> tuple[pl.DataFrame, list[_Fault]]:
+    """Lines that are a record each, read at once; surplus cells that hold something are faults."""
+    width = len(header)
+    body = _joined(lines["line"])
+    frame = _parse(body, width, delimiter, quote)
+    if frame is not None and frame.height == lines.height:
+        return frame.insert_column(0, lines["at"]), []
+    line = pl.col("line")
+    if quote:
+        mark = re.escape(quote)
+        line = line.str.replace_all(f"{mark}(?:[^{mark}]|{mark}{mark})*{mark}", "")
+    counted = lines.with_columns(
+        (line.str.count_matches(delimiter, literal=True) + 1).alias("cells")
+    )
+    far = counted.filter(pl.col("cells") > width + _EXTRA_COLUMNS)
+    near = counted.filter(pl.col("cells") <= width + _EXTRA_COLUMNS)
+    dialect = Dialect(delimiter, quote or "")
+    faults: list[_Fault] = []
+    trimmed: list[tuple[int, list[str]]] = []
+    for at, text in far.select("at", "line").iter_rows():
+        cells = cells_of(text, dialect)
+        if any(cell.strip() for cell in cells[width:]):
+            faults.append(_surplus(at, header, cells))
+        else:
+            trimmed.append((at, cells[:width]))
+    frames = [
+        pl.DataFrame(
+            [[at, *cells] for at, cells in trimmed],
+            schema={"at": pl.Int64} | {f"c{n}": pl.String for n in range(width)},
+            orient="row",
+        )
+    ]
+    if near.height:
+        body = _joined(near["line"]) if far.height else body
+        columns = max(width, 2, *near["cells"].unique().to_list())
+        read = _parse(body, columns, delimiter, quote)
+        if read is None or read.height != near.height:  # pragma: no cover - the count above rules
+            raise ExportError("the lines of this file cannot be told apart.")
+        kept, more = _without_surplus(read.insert_column(0, near["at"]), header, columns)
+        frames.append(kept)
+        faults += more
+    return pl.concat(frames), faults
+
+
+def _without_surplus(
+    read: pl.DataFrame, header: tuple[str, ...], columns: int
+) -> tuple[pl.DataFrame, list[_Fault]]:
+    """Rows whose cells beyond the header's are empty, cut to its width; the others as faults."""
+    width = len(header)
+    surplus = pl.any_horizontal(
+        pl.lit(False),
+        *(pl.col(f"c{n}").str.strip_chars().fill_null("") != "" for n in range(width, columns)),
+    )
+    faults = [
+        _surplus(row[0], header, ["" if cell is None else cell for cell in row[1:]])
+        for row in read.filter(surplus).iter_rows()
+    ]
+    return read.filter(~surplus).select("at", *(f"c{n}" for n in range(width))), faults
+
+
+def _joined(lines: pl.Series) -> bytes:
+    """Lines as one text again."""
+    sink = io.BytesIO()
+    lines.to_frame().write_csv(sink, include_header=False, quote_style="never")
+    return sink.getvalue()
+
+
+def _assemble(
+    frames: list[pl.DataFrame],
+    faults: list[_Fault],
+    offset: int,
+    header: tuple[str, ...],
+    width: int,
+) -> _Body:
+    """Records in the order of the file, without the blank ones, under the header's names."""
+    names = {f"c{n}": name for n, name in enumerate(header)}
+    if not frames:
+        frames = [pl.DataFrame(schema={"at": pl.Int64} | dict.fromkeys(names, pl.String))]
+    frame = frames[0] if len(frames) == 1 else pl.concat(frames).sort("at")
+    blank = _blank_rows(frame, tuple(names))
+    if blank.len():
+        frame = frame.join(blank.to_frame(), on="at", how="anti", maintain_order="left")
+    records = frame.select(
+        (pl.col("at") + offset + 1).cast(pl.Int32).alias("source_line"),
+        *(pl.col(column).alias(name) for column, name in names.items()),
+    )
+    set_aside = pl.DataFrame(faults, schema=SET_ASIDE_SCHEMA, orient="row")
+    set_aside = set_aside.with_columns(pl.col("source_line") + offset + 1).sort("source_line")
+    return _Body(records, set_aside, blank.len())
+
+
+def _blank_rows(frame: pl.DataFrame, columns: tuple[str, ...]) -> pl.Series:
+    """Places of the rows without a cell that holds something."""
+    rows = frame
+    starts = [*range(min(len(columns), 16)), *range(16, len(columns), 512)]
+    for start, end in pairwise((*starts, len(columns))):
+        rows = rows.filter(
+            pl.all_horizontal(
+                pl.col(column).str.strip_chars().fill_null("") == ""
+                for column in columns[start:end]
+            )
+        )
+        if not rows.height:
+            break
+    return rows["at"]
+
+
+class _Lines(Sequence[str]):
+    """Lines of a Series as Python text, fetched in blocks."""
+
+    _BLOCK = 8192
+
+    def __init__(self, lines: pl.Series) -> None:
+        self._lines = lines
+        self._start = 0
+        self._block: list[str] = []
+
+    def __len__(self) -> int:
+        return self._lines.len()
+
+    def __getitem__(self, at: int) -> str:  # type: ignore[override]
+        if not self._start <= at < self._start + len(self._block):
+            self._start = at
+            self._block = self._lines.slice(at, self._BLOCK).to_list()
+        return self._block[at - self._start]
+
+
+_UNCLOSED = (
+    f"a quote opens here and does not close within {QUOTE_REACH} lines; "
+    "close it, or double it if it belongs to the text."
+)
+
+
+_UNREADABLE = (
+    "the line holds bytes that are no characters of this file's encoding; "
+    "export the file again or correct [file] encoding."
+)
+
+
+def _fault(
+    at: int, header: tuple[str, ...], cells: list[str], reason: Reason, explanation: str
+) -> _Fault:
+    return {
+        "source_line": at,
+        "cells": _cells_json(header, cells),
+        "reason": reason.value,
+        "explanation": explanation,
+    }
+
+
+def _surplus(at: int, header: tuple[str, ...], cells: list[str]) -> _Fault:
+    held = [cell.strip() for cell in cells[len(header) :] if cell.strip()]
+    return _fault(
+        at,
+        header,
+        cells,
+        Reason.SURPLUS_CELLS,
+        f"the line has more cells than the header's {len(header)}: '{shortened(held[0])}' is "
+        "surplus; quote the cell that holds the delimiter.",
+    )
+
+
+def _cells_json(header: tuple[str, ...], cells: list[str]) -> str:
+    return json.dumps(dict(_named(header, cells)), ensure_ascii=False, separators=(",", ":"))
+
+
+def _named(header: tuple[str, ...], cells: list[str]) -> Iterator[tuple[str, str]]:
+    for place, cell in enumerate(cells, start=1):
+        name = header[place - 1] if place <= len(header) else f"column_{place}"
+        if place > len(header) and not cell:
+            continue
+        yield name, cell.replace("\0", "\u2400")
+
+
+def shortened(text: str, most: int = 60) -> str:
+    """A value as an explanation names it: one line, not longer than needed."""
+    line = " ".join(text.split())
+    return line if len(line) <= most else f"{line[:most]}…"
