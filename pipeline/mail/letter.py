@@ -20,6 +20,7 @@ from email.policy import EmailPolicy
 from email.utils import format_datetime, parseaddr
 from typing import TYPE_CHECKING, Any
 
+from pipeline import formats
 from pipeline.pages import charts, render, texts
 from pipeline.pages.page_data import Beside, ClientPage, Figure, Finding, Panels, RosterPage, Table
 
@@ -117,7 +118,7 @@ def client_letter(page: ClientPage, month: date) -> LetterPage:
     if "lifts" in sections:
         parts.append(_lifts(sections["lifts"].title, sections["lifts"].blocks))
     return LetterPage(
-        title=f"{page.name}: {texts.month(month)}",
+        title=f"{page.name}: {formats.month(month)}",
         house=page.workspace_name,
         lines=(page.period, *([page.rests_on.text] if page.rests_on else []), *page.notices),
         first=lead.first if lead else None,
@@ -141,7 +142,7 @@ def coach_letter(page: RosterPage, month: date) -> LetterPage:
         if table is not None
     ]
     return LetterPage(
-        title=f"{page.workspace_name}: {texts.month(month)}",
+        title=f"{page.workspace_name}: {formats.month(month)}",
         house=page.workspace_name,
         lines=(page.as_of,),
         first=None,

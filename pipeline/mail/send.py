@@ -15,7 +15,7 @@ from datetime import date, datetime
 from email.utils import formataddr
 from pathlib import Path
 
-from pipeline import clock, processes
+from pipeline import clock, formats, processes
 from pipeline.errors import ConfigError, MailError, UsageError
 from pipeline.ledger import store
 from pipeline.ledger.sent_mails import Entry, Mailbook
@@ -297,7 +297,7 @@ def _parcel(envelope: Envelope, client_id: str | None, wanted: Order, path: Path
 def _envelope(
     workspace: Workspace, settings: MailSettings, wanted: Order, client: Client | None
 ) -> Envelope:
-    period = texts.month(wanted.day)
+    period = formats.month(wanted.day)
     if client is not None:
         subject = settings.subject.replace("{client}", client.name).replace("{period}", period)
     else:
@@ -420,7 +420,7 @@ def _tell(outcome: Outcome, wanted: Order) -> None:
         each.mail for each in outcome.clients.values() if each.mail and each.mail not in NO_MAIL
     )
     told = ", ".join(f"{amount} {state}" for state, amount in sorted(states.items())) or "none"
-    outcome.notes.append(f"Mails of {texts.month(wanted.day)}: {told}.")
+    outcome.notes.append(f"Mails of {formats.month(wanted.day)}: {told}.")
     outcome.notes += [
         f"{name}: no mail ({each.mail})."
         for name, each in sorted(outcome.clients.items())

@@ -173,7 +173,7 @@ def named(svg: str, key: str, title: str, description: str) -> str:
 
 def _month_ticks(as_of: date, weeks: int, every: int) -> list[dict[str, Any]]:
     """First days of months in the span, each with its short name."""
-    from pipeline.pages.texts import MONTHS
+    from pipeline.formats import MONTHS
 
     first = as_of - timedelta(weeks=weeks)
     days = (first + timedelta(days=offset) for offset in range(weeks * 7 + 1))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from pipeline.pages.texts import (
+from pipeline.formats import (
     capital,
     count,
     counted,

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
+from pipeline import formats
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk, Row, open_desk, read_run
 from pipeline.pages.page_data import ClientPage, Figure, RosterPage, Section, trace_command
@@ -87,7 +88,7 @@ def read_client(
 
 
 def _links(days: Sequence[date]) -> tuple[Figure, ...]:
-    return tuple(Figure(texts.day(day), href=f"{day.isoformat()}.html") for day in days)
+    return tuple(Figure(formats.day(day), href=f"{day.isoformat()}.html") for day in days)
 
 
 def _empty_page(client: Client, workspace: Workspace, as_of: date, foot: str) -> ClientPage:

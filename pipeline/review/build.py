@@ -194,7 +194,7 @@ def find_models(folder: Path | None = None) -> tuple[Model, ...]:
     con = duckdb.connect()
     models = {}
     for place in FOLDERS:
-        for path in sorted((root / place).glob("*.sql")):
+        for path in sorted((root / place).rglob("*.sql")):
             sql = path.read_text(encoding="utf-8").strip().rstrip(";")
             meaning, keyed = read_header(sql)
             try:

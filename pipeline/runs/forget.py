@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from pipeline import formats
 from pipeline.errors import SetledgerError, UsageError
 from pipeline.ledger import kept_rows, store
 from pipeline.ledger.forgotten import Forgotten, digests_of, without
@@ -23,7 +24,6 @@ from pipeline.ledger.sent_mails import Mailbook
 from pipeline.ledger.store import Event
 from pipeline.names.clients import plain, slug
 from pipeline.outcome import Outcome
-from pipeline.pages import texts
 from pipeline.runs import run_log
 from pipeline.settings.workspace import CONFIG_NAME, Workspace
 
@@ -60,12 +60,12 @@ class Removal:
         """The same in words."""
         versions = len(set(self.versions_whole + self.versions_part))
         return [
-            f"{texts.count(self.sets, 'set')} and {texts.count(self.weigh_ins, 'weigh-in')} in "
+            f"{formats.count(self.sets, 'set')} and {formats.count(self.weigh_ins, 'weigh-in')} in "
             "the ledger",
-            f"the lines in {texts.count(versions, 'kept export')}",
-            f"{texts.count(len(self.pages), 'page or mail', 'pages and mails')} in out/",
-            f"{texts.count(self.mails, 'line')} in the book of mails, "
-            f"{texts.count(self.log_lines, 'line')} in the run log",
+            f"the lines in {formats.count(versions, 'kept export')}",
+            f"{formats.count(len(self.pages), 'page or mail', 'pages and mails')} in out/",
+            f"{formats.count(self.mails, 'line')} in the book of mails, "
+            f"{formats.count(self.log_lines, 'line')} in the run log",
         ]
 
 

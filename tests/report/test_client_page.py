@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from pipeline import formats
 from pipeline.pages import texts
 
 if TYPE_CHECKING:
@@ -59,7 +60,7 @@ def test_sets_per_muscle_are_those_of_the_table(room: Room) -> None:
         for column, value in zip(columns, values, strict=True):
             command = f"review.muscle_status.{column} --client ines --muscle {muscle}"
             shown = page.titles[f"setledger trace {command} --on 2026-08-30"]
-            assert shown.startswith(texts.number(value)) or texts.number(value) in shown
+            assert shown.startswith(formats.number(value)) or formats.number(value) in shown
 
 
 def test_the_strip_s_numbers_are_those_of_the_rolling_week(room: Room) -> None:
@@ -75,7 +76,7 @@ def test_the_strip_s_numbers_are_those_of_the_rolling_week(room: Room) -> None:
             f"setledger trace review.rolling_week.fractional_sets_7d --client ines"
             f" --muscle {muscle} --on {day}"
         )
-        assert page.titles[command] == texts.number(value)
+        assert page.titles[command] == formats.number(value)
 
 
 def test_estimates_of_the_last_session_are_those_of_the_table(room: Room) -> None:
@@ -91,7 +92,7 @@ def test_estimates_of_the_last_session_are_those_of_the_table(room: Room) -> Non
                 ["setledger", "trace", f"review.lift_session.{column}", "--client", "ines",
                  "--exercise", exercise, "--on", str(day)]
             )  # fmt: skip
-            assert page.titles[command] == texts.number(value)
+            assert page.titles[command] == formats.number(value)
 
 
 def test_a_client_in_pounds_reads_pounds(room: Room) -> None:
@@ -105,7 +106,7 @@ def test_a_client_in_pounds_reads_pounds(room: Room) -> None:
         "setledger trace review.lift_status.best_e1rm --client odalys"
         " --exercise 'bench press' --on 2026-08-30"
     )
-    assert page.titles[command] == texts.number(best / 0.45359237)
+    assert page.titles[command] == formats.number(best / 0.45359237)
     assert "(kg)" not in page.html and "Epley (lb)" in page.html
 
 
@@ -233,21 +234,21 @@ def test_three_sessions_give_a_page_without_judgement(room: Room) -> None:
     assert texts.NO_STATUS in page.html
     assert "too few sessions" in page.html
     standings = [text for title, text in page.titles.items() if "muscle_status.standing" in title]
-    assert standings and set(standings) == {texts.NOT_JUDGED}
+    assert standings and set(standings) == {formats.NOT_JUDGED}
 
 
 def test_lifts_without_an_estimate_are_drawn_as_an_index(room: Room) -> None:
     page = room.page("long-sets")
     assert texts.INDEX_AXIS in page.html or texts.REPS_AXIS in page.html
     cells = [text for title, text in page.titles.items() if "e1rm_epley" in title]
-    assert cells == [texts.NOTHING]
+    assert cells == [formats.NOTHING]
 
 
 def test_bodyweight_lifts_have_estimates_from_bodyweight(room: Room) -> None:
     page = room.page("hanging")
     assert "Pull-up" in page.html
     cells = [text for title, text in page.titles.items() if "e1rm_epley" in title]
-    assert cells and cells[0] != texts.NOTHING
+    assert cells and cells[0] != formats.NOTHING
 
 
 def test_who_left_a_year_ago_is_told_so_and_not_judged(room: Room) -> None:
@@ -266,7 +267,7 @@ def test_care_shows_figures_only(room: Room) -> None:
     page = room.page("care")
     assert "licensed professional" in page.all("p", class_="notice")[0].text
     standings = {text for title, text in page.titles.items() if "muscle_status.standing" in title}
-    assert standings == {texts.NOT_JUDGED}
+    assert standings == {formats.NOT_JUDGED}
     words = {each.text for each in page.all("strong")}
     assert not words & {"Progressing.", "Stalled.", "Regressing."}
     assert page.all("section", id="muscles")

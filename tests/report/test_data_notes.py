@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline import formats
 from pipeline.checks.contract import CLIENT_LISTED
 from pipeline.pages import texts
 from pipeline.pages.client_data import open_desk
@@ -49,14 +50,14 @@ def test_contradicting_entries_are_listed_with_file_and_line_newest_first(log: L
     assert cells(blocks) == [
         (
             "back squat",
-            texts.day(day(1)),
+            formats.day(day(1)),
             "1 in reserve and to failure or beyond",
             "1 in reserve",
             texts.place("exports/log.csv", 3),
         ),
         (
             "bench press",
-            texts.day(day(0)),
+            formats.day(day(0)),
             "2 in reserve and RPE 9.5",
             "2 in reserve",
             texts.place("exports/log.csv", 2),

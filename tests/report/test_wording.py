@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 
+from pipeline import formats
 from pipeline.pages import texts
 
 
@@ -21,11 +22,11 @@ from pipeline.pages import texts
     ],
 )
 def test_a_number(value: float | None, digits: int, text: str) -> None:
-    assert texts.number(value, digits) == text
+    assert formats.number(value, digits) == text
 
 
 def test_a_difference_carries_its_sign_and_nothing_has_none() -> None:
-    assert [texts.signed(value, 2) for value in (0.214, -0.36, 0.0, 0.001)] == [
+    assert [formats.signed(value, 2) for value in (0.214, -0.36, 0.0, 0.001)] == [
         "+0.21",
         "−0.36",
         "0.00",
@@ -34,7 +35,7 @@ def test_a_difference_carries_its_sign_and_nothing_has_none() -> None:
 
 
 def test_a_share_that_is_not_all_or_nothing_is_not_shown_as_such() -> None:
-    assert [texts.percent(share) for share in (0, 0.001, 0.5, 0.999, 1)] == [
+    assert [formats.percent(share) for share in (0, 0.001, 0.5, 0.999, 1)] == [
         "0%",
         "<1%",
         "50%",
@@ -44,31 +45,31 @@ def test_a_share_that_is_not_all_or_nothing_is_not_shown_as_such() -> None:
 
 
 def test_one_is_singular_and_the_rest_is_not() -> None:
-    assert texts.count(1, "set") == "1 set"
-    assert texts.count(2.5, "set") == "2.5 sets"
-    assert texts.counted(1, "line") == "one line"
-    assert texts.counted(0, "line") == "no lines"
-    assert texts.counted(13, "line") == "13 lines"
+    assert formats.count(1, "set") == "1 set"
+    assert formats.count(2.5, "set") == "2.5 sets"
+    assert formats.counted(1, "line") == "one line"
+    assert formats.counted(0, "line") == "no lines"
+    assert formats.counted(13, "line") == "13 lines"
 
 
 def test_loads_are_in_the_unit_that_the_client_reads() -> None:
     """1 lb = 0.45359237 kg exactly, so 102.05828325 kg are 225 lb."""
-    assert texts.load_with_unit(102.05828325, "lb") == "225 lb"
-    assert texts.load_with_unit(82.5, "kg") == "82.5 kg"
-    assert texts.load(80, "kg") == "80.0"
+    assert formats.load_with_unit(102.05828325, "lb") == "225 lb"
+    assert formats.load_with_unit(82.5, "kg") == "82.5 kg"
+    assert formats.load(80, "kg") == "80.0"
 
 
 def test_days_and_lists() -> None:
-    assert texts.day(date(2026, 9, 5)) == "5 Sept 2026"
-    assert texts.weekday(date(2026, 8, 30)) == "Sunday"
-    assert texts.listing(["a"]) == "a"
-    assert texts.listing(["a", "b", "c"]) == "a, b and c"
+    assert formats.day(date(2026, 9, 5)) == "5 Sept 2026"
+    assert formats.weekday(date(2026, 8, 30)) == "Sunday"
+    assert formats.listing(["a"]) == "a"
+    assert formats.listing(["a", "b", "c"]) == "a, b and c"
 
 
 def test_a_guide_with_one_end() -> None:
-    assert texts.guide(8, 16) == "8–16"
-    assert texts.guide(None, 16) == "to 16"
-    assert texts.guide(None, None) == "–"
+    assert formats.guide(8, 16) == "8–16"
+    assert formats.guide(None, 16) == "to 16"
+    assert formats.guide(None, None) == "–"
 
 
 def test_the_reading_of_muscles_names_those_outside() -> None:

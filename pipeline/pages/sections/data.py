@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from functools import lru_cache
 
+from pipeline import formats
 from pipeline.names.clients import slug
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk, Row
@@ -171,13 +172,13 @@ def loads_table(loads: list[Row]) -> Table:
                 Figure(row["path"]),
                 Figure(texts.state(row["state"])),
                 Figure(texts.span(row["first_on"], row["last_on"])),
-                Figure(texts.number(row["lines_read"], 0)),
-                Figure(texts.number(row["lines_loaded"], 0)),
+                Figure(formats.number(row["lines_read"], 0)),
+                Figure(formats.number(row["lines_loaded"], 0)),
                 Figure(
-                    texts.number(row["lines_set_aside"], 0),
+                    formats.number(row["lines_set_aside"], 0),
                     mark="look" if row["lines_set_aside"] else "",
                 ),
-                Figure(texts.number(row["sets_loaded"], 0)),
+                Figure(formats.number(row["sets_loaded"], 0)),
             )
             for row in loads
         ),
@@ -225,8 +226,8 @@ def _spelling_blocks(desk: Desk) -> list[Block]:
                     (
                         Figure(row["exercise_raw"]),
                         Figure(texts.alternatives(nearest.get(row["exercise_raw"], ()))),
-                        Figure(texts.number(row["sets"], 0)),
-                        Figure(texts.day(row["last_on"])),
+                        Figure(formats.number(row["sets"], 0)),
+                        Figure(formats.day(row["last_on"])),
                     )
                     for row in unknown
                 ),
@@ -246,7 +247,7 @@ def _spelling_blocks(desk: Desk) -> list[Block]:
                     (
                         Figure(row["exercise_raw"]),
                         Figure(row["exercise"]),
-                        Figure(texts.number(row["sets"], 0)),
+                        Figure(formats.number(row["sets"], 0)),
                     )
                     for row in near
                 ),
@@ -290,7 +291,7 @@ def _suspect_blocks(desk: Desk) -> list[Block]:
         load = None if row["load_kg"] is None else from_kg(row["load_kg"], units)
         return (
             Figure(row["exercise"]),
-            Figure(texts.day(row["performed_on"])),
+            Figure(formats.day(row["performed_on"])),
             Figure(
                 texts.times(load, row["reps"]),
                 trace_command(
@@ -332,10 +333,10 @@ def _correction_blocks(desk: Desk) -> list[Block]:
             tuple(
                 (
                     Figure(row["exercise"]),
-                    Figure(texts.day(row["performed_on"])),
-                    Figure(texts.number(row["n"], 0)),
+                    Figure(formats.day(row["performed_on"])),
+                    Figure(formats.number(row["n"], 0)),
                     Figure(texts.corrected(row["field"], row["value"])),
-                    Figure(row["reason"] or texts.NOTHING),
+                    Figure(row["reason"] or formats.NOTHING),
                 )
                 for row in rows
             ),
@@ -349,4 +350,4 @@ def sources() -> tuple[str, ...]:
 
     named = (rule.metadata["basis"] for rule in fields(Rules))
     published = dict.fromkeys(basis for basis in named if _PUBLISHED.search(basis))
-    return (*texts.SOURCES, *(texts.sentence(basis) for basis in published))
+    return (*texts.SOURCES, *(formats.sentence(basis) for basis in published))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from pipeline import formats
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import EffortDot
 from pipeline.pages.client_data import Desk, Row
@@ -87,7 +88,7 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table:
     def cells(row: Row) -> tuple[Figure, ...]:
         def figure(column: str) -> Figure:
             return Figure(
-                texts.number(row[column], 0),
+                formats.number(row[column], 0),
                 trace_command(
                     f"effort_week.{column}",
                     desk.client_id,
@@ -97,11 +98,11 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table:
             )
 
         return (
-            Figure(texts.day(row["week"])),
+            Figure(formats.day(row["week"])),
             Figure(row["movement"]),
             figure("work_sets"),
             Figure(
-                texts.percent(row["recorded_share"]),
+                formats.percent(row["recorded_share"]),
                 trace_command(
                     "effort_week.recorded_share",
                     desk.client_id,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline import formats
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import FadeDot
 from pipeline.pages.client_data import Desk, Row
@@ -88,14 +89,14 @@ def _fade_table(desk: Desk, rows: list[Row]) -> Table:
         return (
             Figure(desk.label(row["muscle"])),
             Figure(texts.fade_kind(row["kind"])),
-            Figure(texts.number(row["nth"], 0)),
+            Figure(formats.number(row["nth"], 0)),
             Figure(
-                texts.percent(row["relative_output"], 1),
+                formats.percent(row["relative_output"], 1),
                 trace("relative_output"),
                 note=texts.LOWER_BOUND if row.get("is_lower_bound") else "",
             ),
             Figure(texts.interval_share(row["low"], row["high"])),
-            Figure(texts.number(row["sets"], 0), trace("sets")),
+            Figure(formats.number(row["sets"], 0), trace("sets")),
         )
 
     return Table(texts.FADE_TABLE, columns, tuple(cells(row) for row in rows), is_folded=True)
@@ -117,10 +118,10 @@ def _turnover_blocks(desk: Desk) -> list[Block]:
             return trace_command(f"exercise_turnover.{column}", desk.client_id, on=row["week"])
 
         return (
-            Figure(texts.day(row["week"])),
-            Figure(texts.number(row["exercises"], 0), trace("exercises")),
-            Figure(texts.percent(row["kept_share"]), trace("kept_share")),
-            Figure(texts.percent(row["trackable_share"]), trace("trackable_share")),
+            Figure(formats.day(row["week"])),
+            Figure(formats.number(row["exercises"], 0), trace("exercises")),
+            Figure(formats.percent(row["kept_share"]), trace("kept_share")),
+            Figure(formats.percent(row["trackable_share"]), trace("trackable_share")),
         )
 
     latest = rows[0]

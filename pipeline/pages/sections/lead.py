@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable
 from typing import Any
 
+from pipeline import formats
 from pipeline.pages import finding_text, texts
 from pipeline.pages.client_data import Desk, Row
 from pipeline.pages.page_data import Figure, Finding, Group, Lead, trace_command
@@ -67,7 +68,7 @@ def _finding(desk: Desk, row: Row) -> Finding:
     return Finding(
         headline=text.headline,
         evidence=tuple(Figure(line, trace) for line in text.evidence),
-        step=texts.sentence(row["suggestion"] or ""),
+        step=formats.sentence(row["suggestion"] or ""),
         arithmetic=text.arithmetic,
     )
 
@@ -78,14 +79,14 @@ def _subject(desk: Desk, subject: str | None) -> str:
     return (
         desk.spoken(subject)
         if subject in desk.labels
-        else texts.exercise(subject.replace("_", " "))
+        else formats.exercise(subject.replace("_", " "))
     )
 
 
 def _works(desk: Desk, lifts: list[Row]) -> tuple[Figure, ...]:
     return tuple(
         Figure(
-            texts.exercise(row["exercise"]),
+            formats.exercise(row["exercise"]),
             trace_command(
                 "lift_status.change_pct_per_week",
                 desk.client_id,

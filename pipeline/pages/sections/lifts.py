@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from statistics import median
 
+from pipeline import formats
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import LiftPanel, LiftPoint, Trend
 from pipeline.pages.client_data import Desk, Row
@@ -124,7 +125,7 @@ def _panels(desk: Desk, rows: list[Row], since: date) -> Panels:
         title = texts.lift_title(row["exercise"], _axis(desk, row))
         panels.append(
             Panel(
-                heading=texts.heading(row["exercise"]),
+                heading=formats.heading(row["exercise"]),
                 unit=_axis(desk, row),
                 svg=charts.named(svg, f"lift-{place}", title, reading),
                 reading=reading,
@@ -168,7 +169,7 @@ def _trend(row: Row, points: tuple[LiftPoint, ...]) -> Trend | None:
 
 
 def _reading(row: Row) -> str:
-    return texts.sentence(
+    return formats.sentence(
         "; ".join(filter(None, (_why(row), texts.best_ago(row.get("weeks_since_best")))))
     )
 
@@ -199,14 +200,14 @@ def _session_numbers(desk: Desk, row: Row, since: date) -> Table:
             "lift_session.e1rm", desk.client_id, exercise=row["exercise"], on=each["day"]
         )
         return (
-            Figure(texts.day(each["day"])),
+            Figure(formats.day(each["day"])),
             Figure(_top_set(desk, each)),
-            Figure(texts.load(each["e1rm"], units), trace),
+            Figure(formats.load(each["e1rm"], units), trace),
         )
 
     sessions = [each for each in row["sessions_of"] if each["day"] > since]
     return Table(
-        texts.heading(row["exercise"]),
+        formats.heading(row["exercise"]),
         columns,
         tuple(cells(each) for each in reversed(sessions)),
     )
@@ -254,9 +255,9 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
         )
 
     return (
-        Figure(texts.heading(exercise)),
+        Figure(formats.heading(exercise)),
         Figure(
-            texts.STATUSES.get(row["status"] or "", texts.NOTHING),
+            texts.STATUSES.get(row["status"] or "", formats.NOTHING),
             status("status") if row["status"] else "",
             mark="look" if row["status"] in ("stalled", "regressing") else "",
             note=texts.lift_note(
@@ -264,9 +265,9 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
             ),
         ),
         Figure(_top_set(desk, last), session("top_load_kg")),
-        Figure(texts.day(last["day"])),
-        Figure(texts.load(last["e1rm_epley"], units), session("e1rm_epley")),
-        Figure(texts.load(last["e1rm_brzycki"], units), session("e1rm_brzycki")),
+        Figure(formats.day(last["day"])),
+        Figure(formats.load(last["e1rm_epley"], units), session("e1rm_epley")),
+        Figure(formats.load(last["e1rm_brzycki"], units), session("e1rm_brzycki")),
         Figure(
             texts.change_pct(row.get("change_pct_per_week")),
             status("change_pct_per_week") if row["status"] else "",
@@ -276,8 +277,8 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
             texts.change_pct(row.get("expected_pct_per_week")),
             status("expected_pct_per_week") if row["status"] else "",
         ),
-        Figure(texts.load(row.get("best_e1rm"), units), status("best_e1rm")),
-        Figure(texts.day(row.get("best_on"))),
+        Figure(formats.load(row.get("best_e1rm"), units), status("best_e1rm")),
+        Figure(formats.day(row.get("best_on"))),
     )
 
 
@@ -312,7 +313,7 @@ def _targets(desk: Desk, rows: list[Row]) -> Table:
                     row["exercise"], row["target_load_kg"], row["target_reps"], desk.client.units
                 )
             ),
-            Figure(texts.percent(share), trace("current_index")),
+            Figure(formats.percent(share), trace("current_index")),
             Figure(texts.gap_pct(row["gap_pct"]), trace("gap_pct")),
             Figure(
                 texts.weeks_range(row["weeks_low"], row["weeks_high"], row["reason"]),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from pipeline import formats
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk, Row, fetch, review_tables
 from pipeline.pages.page_data import Column, Figure, Table, trace_command
@@ -44,8 +45,8 @@ def month_table(desk: Desk) -> Table | None:
         return None
     columns = (
         Column("Measure", is_number=False),
-        Column(texts.month(now["month"])),
-        Column(texts.month(before["month"])),
+        Column(formats.month(now["month"])),
+        Column(formats.month(before["month"])),
         Column("Difference"),
     )
     return Table(
@@ -61,9 +62,9 @@ def _measure(client_id: str, name: str, digits: int, now: Row, before: Row) -> t
 
     return (
         Figure(texts.MONTH_MEASURES[name]),
-        Figure(texts.number(now[name], digits), trace(now)),
-        Figure(texts.number(before[name], digits), trace(before)),
-        Figure(texts.signed(round(now[name], digits) - round(before[name], digits), digits)),
+        Figure(formats.number(now[name], digits), trace(now)),
+        Figure(formats.number(before[name], digits), trace(before)),
+        Figure(formats.signed(round(now[name], digits) - round(before[name], digits), digits)),
     )
 
 
@@ -95,7 +96,7 @@ def roster_months(
 def _compared(client_id: str, now: Row, before: Row | None) -> list[Figure]:
     return [
         Figure(
-            texts.number(now[name], digits),
+            formats.number(now[name], digits),
             trace_command(f"training_month.{name}", client_id, on=now["month"]),
             order=str(now[name]),
             note=texts.before(before[name] if before else None, digits),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import timedelta
 
+from pipeline import formats
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import MuscleStrip
 from pipeline.pages.client_data import Desk, Row
@@ -99,7 +100,7 @@ def _strip(desk: Desk, row: Row) -> MuscleStrip:
         label=desk.label(row["muscle"]),
         weekly=tuple(week["fractional_sets_7d"] for week in row["weekly"]),
         rate=row["weekly_rate_28d"] or 0.0,
-        rate_text=texts.number(row["weekly_rate_28d"]),
+        rate_text=formats.number(row["weekly_rate_28d"]),
         low=row["guide_low"],
         high=row["guide_high"],
         standing=row["standing"],
@@ -121,11 +122,11 @@ def _reading(desk: Desk, rows: list[Row]) -> str:
 def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
     def figure(column: str, digits: int = 1) -> Figure:
         trace = _trace(desk, f"muscle_status.{column}", row["muscle"])
-        return Figure(texts.number(row[column], digits), trace)
+        return Figure(formats.number(row[column], digits), trace)
 
     standing = row["standing"]
     is_outside = standing in ("below", "above")
-    guide = texts.guide(row["guide_low"], row["guide_high"])
+    guide = formats.guide(row["guide_low"], row["guide_high"])
     return (
         Figure(desk.label(row["muscle"])),
         figure("fractional_sets_7d"),
@@ -133,13 +134,13 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
         figure("weekly_rate_prev_28d"),
         Figure(guide, _trace(desk, "muscle_status.guide_high", row["muscle"])),
         Figure(
-            texts.STANDINGS.get(standing or "", texts.NOT_JUDGED),
+            texts.STANDINGS.get(standing or "", formats.NOT_JUDGED),
             _trace(desk, "muscle_status.standing", row["muscle"]),
             mark="look" if is_outside else "" if standing else "quiet",
         ),
         figure("direct_sets_7d", 0),
         Figure(
-            texts.number(row["hits_7d"], 0),
+            formats.number(row["hits_7d"], 0),
             _trace(desk, "rolling_week.hits_7d", row["muscle"]),
         ),
         figure("median_gap_days"),
@@ -169,10 +170,10 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table | None:
         ),
         tuple(
             (
-                Figure(texts.day(day)),
+                Figure(formats.day(day)),
                 *(
                     Figure(
-                        texts.number(values.get((row["muscle"], day))),
+                        formats.number(values.get((row["muscle"], day))),
                         trace_command(
                             "rolling_week.fractional_sets_7d",
                             desk.client_id,

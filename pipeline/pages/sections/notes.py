@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pipeline import formats
 from pipeline.checks.contract import CLIENT_LISTED
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk, Row, fetch
@@ -62,7 +63,7 @@ def disagreement_blocks(desk: Desk) -> list[Block]:
     cells = tuple(
         (
             Figure(row["exercise"]),
-            Figure(texts.day(row["performed_on"])),
+            Figure(formats.day(row["performed_on"])),
             Figure(texts.logged_effort(row["rir"], row["rpe"], row["has_failed"])),
             Figure(texts.in_reserve(row["counted_rir"])),
             Figure(texts.place(row["path"], row["source_line"])),
@@ -103,5 +104,5 @@ def _broken(row: Row) -> tuple[Figure, ...]:
     return (
         Figure(row["expectation"], mark="look"),
         Figure(row["path"] or texts.WHOLE_LEDGER),
-        Figure(texts.number(row["unexpected"], 0), note=texts.percent(row["share"])),
+        Figure(formats.number(row["unexpected"], 0), note=formats.percent(row["share"])),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from pipeline import formats
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk, Row
 from pipeline.pages.page_data import Column, Figure, Passage, Section, Table, trace_command
@@ -85,10 +86,10 @@ def _cells(desk: Desk, line: list[Row]) -> tuple[Figure, ...]:
     trained = sum(bool(row["trained"]) for row in line)
     trace = trace_command("rhythm.body_parts", desk.client_id, on=line[0]["day"])
     return (
-        Figure(texts.day(line[0]["day"])),
+        Figure(formats.day(line[0]["day"])),
         Figure(texts.days_in_order([_parts(row) for row in line]), trace),
-        Figure(texts.number(trained, 0)),
-        Figure(texts.number(sum(_is_rest(desk, row) for row in line), 0)),
+        Figure(formats.number(trained, 0)),
+        Figure(formats.number(sum(_is_rest(desk, row) for row in line), 0)),
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from pipeline import formats
 from pipeline.ledger.forgotten import remembered_clients
 from pipeline.pages import charts, finding_text, texts
 from pipeline.pages.client_data import Row, fetch, review_tables
@@ -223,10 +224,10 @@ def _cells(
 ) -> tuple[Figure, ...]:
     if client.id in failures:
         why = Figure(texts.failed(failures[client.id]), mark="look")
-        return (name, why, *(Figure(texts.NOTHING) for _ in COLUMNS[2:]))
+        return (name, why, *(Figure(formats.NOTHING) for _ in COLUMNS[2:]))
     if row.get("last_on") is None:
         why = Figure(texts.NO_SETS_YET, mark="quiet")
-        nothing = Figure(texts.NOTHING)
+        nothing = Figure(formats.NOTHING)
         return (name, nothing, why, *(nothing for _ in COLUMNS[3:]))
     sets_trace = trace_command("graded_sets.is_hard", client.id)
     weeks = [float(strip.get(ago, 0)) for ago in reversed(range(charts.STRIP_WEEKS))]
@@ -234,19 +235,19 @@ def _cells(
         name,
         _change_first(client, row),
         Figure(
-            texts.day_near(row["last_on"], as_of),
+            formats.day_near(row["last_on"], as_of),
             order=row["last_on"].isoformat(),
             mark="look" if (as_of - row["last_on"]).days > 7 else "",
             note=texts.ago((as_of - row["last_on"]).days),
         ),
         Figure(
-            texts.number(row["sessions"], 0),
+            formats.number(row["sessions"], 0),
             sets_trace,
             order=str(row["sessions"]),
             note=texts.before(row["sessions_before"], 0),
         ),
         Figure(
-            texts.number(row["weekly_sets"]),
+            formats.number(row["weekly_sets"]),
             sets_trace,
             order=str(row["weekly_sets"]),
             note=texts.before(row["weekly_sets_before"], 1),
@@ -275,7 +276,7 @@ def _cells(
 def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Figure:
     """How many; nothing where nothing is judged, so that "none" is not read as "fine"."""
     if not row.get(judged):
-        return Figure(texts.NOTHING, order="-1")
+        return Figure(formats.NOTHING, order="-1")
     amount = row[name]
     is_marked = amount > 0 and name != "progressing"
     return Figure(
@@ -288,12 +289,12 @@ def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Fig
 
 def _change_first(client: Client, row: Row) -> Figure:
     if not row["is_found"]:
-        return Figure(texts.NOTHING, mark="quiet", order="~")
+        return Figure(formats.NOTHING, mark="quiet", order="~")
     if not row.get("code"):
         return Figure(texts.NO_FIRST_CHANGE, mark="quiet", order="~")
     evidence = row["evidence"]
     evidence = json.loads(evidence) if isinstance(evidence, str) else evidence or {}
-    subject = texts.plain(row["subject"] or "")
+    subject = formats.plain(row["subject"] or "")
     text = finding_text.finding(row["code"], subject, evidence, client.units)
     return Figure(
         text.headline,

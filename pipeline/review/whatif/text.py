@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from pipeline.pages import texts
+from pipeline import formats
 from pipeline.pages.client_data import Row
 from pipeline.review.whatif.answer import Answer
 
@@ -23,12 +23,12 @@ MOVES = {
 def as_lines(answer: Answer) -> list[str]:
     """The sentences that stand above the table, the client's whole week among them."""
     asked, span, week = answer.asked, answer.span, answer.week
-    deload = texts.count(span["deload_days"], "deload day")
+    deload = formats.count(span["deload_days"], "deload day")
     without = f", {deload} left out" if span["deload_days"] else ""
     lines = [
-        f"{asked.client.name}: {texts.listing(_wishes(answer))}.",
-        f"Rests on the four weeks from {texts.day(span['from_on'])} to "
-        f"{texts.day(span['to_on'])}{without}; all else stays as it was then.",
+        f"{asked.client.name}: {formats.listing(_wishes(answer))}.",
+        f"Rests on the four weeks from {formats.day(span['from_on'])} to "
+        f"{formats.day(span['to_on'])}{without}; all else stays as it was then.",
         f"A week: {_pair(week, 'sessions')} sessions, {_pair(week, 'hard_sets')} hard sets.",
     ]
     if span["rest_days"]:
@@ -107,20 +107,20 @@ def _cells(answer: Answer, row: Row) -> tuple[str, ...]:
         _pair(row, "sets_per_hit"),
     ]
     if answer.asked.is_without_extensions:
-        cells.append(_pair(row, "extended_share", texts.percent))
+        cells.append(_pair(row, "extended_share", formats.percent))
     if not answer.is_led:
-        cells += [texts.guide(row["guide_low"], row["guide_high"]), _pair(row, "standing", _word)]
+        cells += [formats.guide(row["guide_low"], row["guide_high"]), _pair(row, "standing", _word)]
     return tuple(cells)
 
 
-def _pair(row: Row, name: str, write: Callable[[Any], str] = texts.number) -> str:
+def _pair(row: Row, name: str, write: Callable[[Any], str] = formats.number) -> str:
     """Before and after; once where they read the same."""
     before, after = write(row[f"{name}_before"]), write(row[f"{name}_after"])
     return before if before == after else f"{before}{ARROW}{after}"
 
 
 def _word(standing: str | None) -> str:
-    return standing or texts.NOT_JUDGED
+    return standing or formats.NOT_JUDGED
 
 
 def _label(answer: Answer, muscle: str) -> str:
@@ -135,17 +135,17 @@ def _wishes(answer: Answer) -> list[str]:
     wishes = []
     if asked.rest_days:
         into = "each round of the rotation" if answer.span["is_fixed"] else "every seven days"
-        wishes.append(f"{texts.count(asked.rest_days, 'rest day')} more in {into}")
+        wishes.append(f"{formats.count(asked.rest_days, 'rest day')} more in {into}")
     for muscle, sets in asked.sets:
         more = "more" if sets > 0 else "fewer"
         wishes.append(
-            f"{texts.count(abs(sets), f'set {more}', f'sets {more}')} for "
+            f"{formats.count(abs(sets), f'set {more}', f'sets {more}')} for "
             f"{_label(answer, muscle)} in each session"
         )
     if asked.is_without_extensions:
         wishes.append("no set extended past failure")
     wishes += [
-        f"{texts.exercise(new)} in place of {texts.exercise(old)}" for old, new in asked.swaps
+        f"{formats.exercise(new)} in place of {formats.exercise(old)}" for old, new in asked.swaps
     ]
     return wishes
 
@@ -155,14 +155,14 @@ def _round(span: Row) -> str:
     if not span["is_fixed"]:
         return (
             "No fixed rotation is found, so a week of seven days is taken as one round: with the "
-            f"rest put in, what was done in 7 days takes {texts.short(after)} days."
+            f"rest put in, what was done in 7 days takes {formats.short(after)} days."
         )
     without = after - span["round_sessions"]
     text = (
-        f"The rotation of {texts.short(before, 2)} days with "
-        f"{texts.short(span['round_sessions'], 2)} "
+        f"The rotation of {formats.short(before, 2)} days with "
+        f"{formats.short(span['round_sessions'], 2)} "
         f"{'session' if span['round_sessions'] == 1 else 'sessions'} becomes one of "
-        f"{texts.short(after, 2)} days, {texts.short(without, 2)} of them without a session."
+        f"{formats.short(after, 2)} days, {formats.short(without, 2)} of them without a session."
     )
     if abs(before - 7) < 0.05:
         text += " It is a calendar week now; its sessions would move on through the weekdays."
@@ -171,18 +171,18 @@ def _round(span: Row) -> str:
 
 def _judging(answer: Answer) -> list[str]:
     if answer.is_led:
-        return [texts.PHASES[answer.span["led_kind"]]]
+        return [formats.PHASES[answer.span["led_kind"]]]
     if answer.span["is_judged"]:
         return []
     silent = (answer.span["as_of"] - answer.span["to_on"]).days
     if silent > answer.rules["standing_silent_days"]:
         return [
-            f"The last logged session was {texts.count(silent, 'day')} before the as-of day, so "
+            f"The last logged session was {formats.count(silent, 'day')} before the as-of day, so "
             "nothing is judged against the guide."
         ]
     if answer.span["first_on"] > answer.span["from_on"]:
         return [
-            f"The log begins on {texts.day(answer.span['first_on'])}, within these four weeks: "
+            f"The log begins on {formats.day(answer.span['first_on'])}, within these four weeks: "
             "weekly figures read too low, and nothing is judged against the guide."
         ]
     return ["Nothing is judged against the guide yet."]
@@ -200,13 +200,13 @@ def _moves(answer: Answer) -> list[str]:
             if row["standing_after"] == standing and row["standing_before"] not in (None, standing)
         ]
         if labels:
-            parts.append(f"{texts.listing(labels)} would {verb}")
-    return [texts.sentence("; ".join(parts))] if parts else []
+            parts.append(f"{formats.listing(labels)} would {verb}")
+    return [formats.sentence("; ".join(parts))] if parts else []
 
 
 def _phase(answer: Answer) -> list[str]:
     is_more = any(sets > 0 for _, sets in answer.asked.sets)
-    return [texts.PHASES["cut"]] if answer.span["is_cutting"] and is_more else []
+    return [formats.PHASES["cut"]] if answer.span["is_cutting"] and is_more else []
 
 
 def _swaps(answer: Answer) -> list[str]:
@@ -226,7 +226,7 @@ def _extensions(answer: Answer) -> list[str]:
         return ["No set was extended in these weeks, so there is nothing to drop."]
     return [
         "An extension is no set of its own: the weekly sets stay as they are, and "
-        f"{texts.short(before)} of {texts.short(answer.week['hard_sets_before'])} hard sets a "
+        f"{formats.short(before)} of {formats.short(answer.week['hard_sets_before'])} hard sets a "
         "week would end at or before failure instead of going on after it."
     ]
 
@@ -236,9 +236,9 @@ def _sets(answer: Answer) -> list[str]:
     hits = {row["muscle"]: row["days_between_before"] for row in answer.muscles}
     for muscle, sets in answer.asked.sets:
         of_muscle = [row for row in answer.added if row["muscle"] == muscle]
-        label = texts.capital(_label(answer, muscle))
+        label = formats.capital(_label(answer, muscle))
         given = of_muscle[0]["sets_per_hit"]
-        exercises = [texts.exercise(row["exercise"]) for row in of_muscle if row["exercise"]]
+        exercises = [formats.exercise(row["exercise"]) for row in of_muscle if row["exercise"]]
         if not exercises and sets > 0:
             lines.append(
                 f"{label}: not trained directly in these weeks; reckoned as one session in each "
@@ -250,13 +250,13 @@ def _sets(answer: Answer) -> list[str]:
             which = "added sets are" if sets > 0 else "sets taken away are"
             several = len(exercises) > 1
             lines.append(
-                f"{label}: the {which} taken to be of {texts.listing(exercises)}"
+                f"{label}: the {which} taken to be of {formats.listing(exercises)}"
                 f"{' in the proportion of now' if several else ''}, and count for every muscle "
                 f"that {'these train' if several else 'it trains'}."
             )
         if exercises and given > sets:
             lines.append(
-                f"{label}: there are only {texts.short(-given)} sets a session to take away."
+                f"{label}: there are only {formats.short(-given)} sets a session to take away."
             )
         elif hits[muscle] is None and exercises:
             lines.append(f"{label}: trained directly only after the swap.")
@@ -272,8 +272,8 @@ def _long_hits(answer: Answer) -> list[str]:
         before, after = row["sets_per_hit_before"] or 0, row["sets_per_hit_after"] or 0
         if after > max(row["session_high"], before + 0.05):
             lines.append(
-                f"{texts.capital(_label(answer, row['muscle']))}: {texts.short(after)} sets a "
-                f"hit are more than the {texts.short(row['session_high'])} of the guide a "
+                f"{formats.capital(_label(answer, row['muscle']))}: {formats.short(after)} sets a "
+                f"hit are more than the {formats.short(row['session_high'])} of the guide a "
                 "session; another day for part of them is the usual way."
             )
     return lines
