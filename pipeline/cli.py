@@ -17,7 +17,7 @@ from pipeline.errors import SetledgerError, UsageError
 if TYPE_CHECKING:
     from datetime import date
 
-    from pipeline.runs.run import Outcome
+    from pipeline.outcome import Outcome
     from pipeline.settings.workspace import Workspace
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -155,9 +155,10 @@ def demo(folder: Path, is_opened: bool) -> None:
     Example: setledger demo harbour-lane --open
     """
     from pipeline.runs import run as runs
+    from pipeline.settings.new_workspace import make_demo
     from pipeline.settings.workspace import find_workspace
 
-    runs.make_demo(folder)
+    make_demo(folder)
     workspace = find_workspace(folder)
     with _Progress("pages", len(workspace.clients)) as step:
         outcome = runs.run(workspace, progress=step)
@@ -181,7 +182,7 @@ def init(folder: Path) -> None:
 
     Example: setledger init ~/training
     """
-    from pipeline.runs.run import make_workspace
+    from pipeline.settings.new_workspace import make_workspace
 
     make_workspace(folder)
     click.echo(f"{folder}: put exports into exports/, then draft a mapping for one of them.")
@@ -234,11 +235,12 @@ def load(accepted: str | None) -> None:
     Example: setledger load --accept exports/tidy-2026.csv
     """
     from pipeline.ledger.loading import opened_work
-    from pipeline.runs import run as runs
+    from pipeline.outcome import Outcome
+    from pipeline.runs import load as loading
 
-    outcome = runs.Outcome()
+    outcome = Outcome()
     with opened_work(_workspace()) as work:
-        runs.load(work, outcome, accepted)
+        loading.load(work, outcome, accepted)
         work.publish()
     _finish(outcome, [_load_line(each) for each in outcome.loads] or ["Nothing new."])
 
@@ -325,13 +327,15 @@ def build(as_of: date | None) -> None:
     Example: setledger build --as-of 2026-08-31
     """
     from pipeline.ledger.loading import opened_work
-    from pipeline.runs import run as runs
+    from pipeline.outcome import Outcome
+    from pipeline.review import inputs
+    from pipeline.settings.workspace import as_of_day
 
-    workspace, outcome = _workspace(), runs.Outcome()
+    workspace, outcome = _workspace(), Outcome()
     with opened_work(workspace) as work:
         if not work.journal:
             raise UsageError(f"{workspace.root}: nothing is loaded yet; `setledger load` does it.")
-        runs.build(work, outcome, runs.as_of_day(workspace, as_of))
+        inputs.build(work, outcome, as_of_day(workspace, as_of))
         work.publish()
     slowest = sorted(outcome.timings, key=lambda each: -each.seconds)[:8]
     _finish(outcome, [f"{each.seconds:7.3f} s  {each.model}" for each in slowest] or ["No change."])
@@ -349,18 +353,19 @@ def report(as_of: date | None, clients: tuple[str, ...], month: str | None) -> N
     """
     from pipeline.clock import month_end
     from pipeline.ledger import store
-    from pipeline.runs import run as runs
+    from pipeline.outcome import Outcome
+    from pipeline.pages import write
 
     if as_of is not None and month is not None:
         raise UsageError("--as-of and --month both name a day; give one of them.")
-    workspace, outcome = _workspace(), runs.Outcome()
+    workspace, outcome = _workspace(), Outcome()
     day = month_end(month) if month else as_of
     with (
         store.locked(workspace.store),
         _Progress("pages", len(clients) or len(workspace.clients)) as step,
     ):
-        runs.report(workspace, outcome, as_of=day, only=clients, is_dated=day is not None,
-                    progress=step)  # fmt: skip
+        write.report(workspace, outcome, as_of=day, only=clients, is_dated=day is not None,
+                     progress=step)  # fmt: skip
     _finish(outcome, [str(path) for path in outcome.pages])
 
 

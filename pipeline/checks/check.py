@@ -25,18 +25,19 @@ from pipeline.ledger import loading as ledger
 from pipeline.ledger import store
 from pipeline.ledger.forgotten import Forgotten, standing, without
 from pipeline.ledger.loading import Context, Export, Version
+from pipeline.ledger.sources import read_files, refuse_shared_name
 from pipeline.names.catalogue import Catalogue, append_mappings, suggested_mappings
 from pipeline.names.clients import plain
 from pipeline.names.spelling import fold
 from pipeline.resources import resource
-from pipeline.review.inputs import catalogue_of
-from pipeline.runs import run as runs
 from pipeline.settings.mapping import Mapping, read_mapping
 from pipeline.settings.workspace import (
     CONFIG_NAME,
     Client,
     Source,
     Workspace,
+    as_of_day,
+    catalogue_of,
     is_address,
     is_one_mailbox,
 )
@@ -85,7 +86,7 @@ class Report:
 
 def check(workspace: Workspace) -> Report:
     """Look at the whole workspace; SetledgerError only if its store cannot be read at all."""
-    as_of = runs.as_of_day(workspace, None)
+    as_of = as_of_day(workspace, None)
     catalogue, remarks = _catalogue(workspace)
     remarks += _sources(workspace)
     remarks += _clients(workspace, as_of)
@@ -108,7 +109,7 @@ def check(workspace: Workspace) -> Report:
         remarks += _names(workspace, con, catalogue)
         remarks += _equal_days(con)
         remarks += _set_aside(con)
-        scope = runs.contract_scope(workspace, as_of)
+        scope = contract.contract_scope(workspace, as_of)
         verdicts = contract.validate(con, scope)
         remarks += _contract(con, verdicts)
         is_news = contract.differs(con, verdicts)
@@ -165,8 +166,8 @@ def _sources(workspace: Workspace) -> list[Remark]:
     for source in workspace.sources:
         try:
             mapping = read_mapping(workspace.root / source.mapping, source.mapping)
-            runs.refuse_shared_name(names, mapping, source)
-            exports, errors = runs.read_files(workspace, source, taken)
+            refuse_shared_name(names, mapping, source)
+            exports, errors = read_files(workspace, source, taken)
         except (ConfigError, ExportError) as error:
             remarks.append(_placed(error, "sources"))
             continue

@@ -19,9 +19,11 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
+from pipeline import clock
 from pipeline.reading.reasons import Reason
 from pipeline.reading.validation import BODYWEIGHT_KG, FIRST_DAY
 from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Workspace
 from pipeline.units import KG_PER_LB
 
 if TYPE_CHECKING:
@@ -803,3 +805,11 @@ def is_in_doubt(con: duckdb.DuckDBPyConnection, scope: Scope) -> bool:
         return bool(con.execute("from ledger.sets limit 1").fetchall())
     breaches = {clause.says for clause in clauses(scope) if clause.is_breach}
     return any(not is_met and says in breaches for says, is_met in stored)
+
+
+def contract_scope(workspace: Workspace, as_of: date) -> Scope:
+    """What the data contract is asked against: the workspace's limits, clients and days."""
+    from pipeline.checks.contract import Scope
+
+    listed = tuple(client.id for client in workspace.clients)
+    return Scope(workspace.rules, as_of, clock.today(workspace.timezone), listed)

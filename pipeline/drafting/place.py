@@ -21,8 +21,8 @@ from pipeline.reading.export_files import content_of, files_of
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.records import read_export, shortened
 from pipeline.resources import resource
-from pipeline.runs.run import make_workspace
 from pipeline.settings.mapping import OPEN_MARK, Mapping, parse_mapping, read_mapping
+from pipeline.settings.new_workspace import make_workspace
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import (
     CONFIG_NAME,

@@ -27,13 +27,14 @@ from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
 from pipeline.ledger import kept_rows, store
 from pipeline.ledger.forgotten import Forgotten, without
 from pipeline.ledger.sent_mails import Mailbook
+from pipeline.ledger.sql_headers import SCHEMA_VERSION, comment_on, read_header
 from pipeline.ledger.store import Event
 from pipeline.names.clients import ClientIndex, plain
+from pipeline.outcome import LoadResult
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.reasons import Reason
 from pipeline.reading.records import READER_VERSION, read_export
 from pipeline.resources import resource
-from pipeline.review.build import SCHEMA_VERSION, comment_on, read_header
 from pipeline.settings.mapping import Mapping, parse_mapping
 from pipeline.settings.rules import Rules
 
@@ -52,23 +53,6 @@ _DAY_DIGEST = """
         partial_reps, rir, rpe, to_failure, set_kind, notes
     )::hugeint) as day_digest,
 """
-
-
-@dataclass(frozen=True)
-class LoadResult:
-    """What became of one export version."""
-
-    load_id: int
-    source: str
-    path: str
-    state: str
-    sets_loaded: int
-    lines_set_aside: int
-    share_set_aside: float
-    days_added: int
-    days_replaced: int
-    sets_taken_away: int
-    held_because: str | None = None
 
 
 @dataclass(frozen=True)

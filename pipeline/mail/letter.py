@@ -254,7 +254,8 @@ def build_message(
     message = EmailMessage(policy_for(envelope.recipient))
     _write_headers(message, envelope)
     message.set_content(plain_text(page), charset="utf-8", cte="quoted-printable")
-    html = render.render_letter(page, {each.key: f"{each.key}@{host}" for each in pictures})
+    cids = {each.key: f"{each.key}@{host}" for each in pictures}
+    html = render.render_mail("letter.html", page=page, cids=cids)
     message.add_alternative(html, subtype="html", charset="utf-8", cte="quoted-printable")
     *_, shown = message.iter_parts()
     for each in pictures:

@@ -37,12 +37,12 @@ from pipeline.pages.write import (
     opened,
     write_page,
 )
-from pipeline.review.inputs import as_of_day
 from pipeline.settings.workspace import (
     CONFIG_NAME,
     Client,
     MailSettings,
     Workspace,
+    as_of_day,
     is_address,
     is_one_mailbox,
 )

@@ -6,19 +6,12 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from pipeline.review.connection import Row, fetch
+
 if TYPE_CHECKING:
     import duckdb
 
     from pipeline.settings.workspace import Client
-
-Row = dict[str, Any]
-
-
-def fetch(con: duckdb.DuckDBPyConnection, sql: str, *values: Any) -> list[Row]:
-    """Rows of a query, each as column to value."""
-    cursor = con.execute(sql, list(values))
-    names = [column[0] for column in cursor.description or ()]
-    return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from pipeline import formats
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk, Row, open_desk, read_run
+from pipeline.pages.client_data import Desk, open_desk, read_run
 from pipeline.pages.page_data import ClientPage, Figure, RosterPage, Section, trace_command
 from pipeline.pages.sections import roster as roster_rows
 from pipeline.pages.sections.changes import changes_section
@@ -20,6 +20,7 @@ from pipeline.pages.sections.lifts import lifts_section, read_lifts
 from pipeline.pages.sections.month import month_table, roster_months
 from pipeline.pages.sections.muscles import muscles_section, read_muscles
 from pipeline.pages.sections.rhythm import rhythm_section
+from pipeline.review.connection import Row
 
 if TYPE_CHECKING:
     import duckdb

@@ -11,9 +11,7 @@ import base64
 import hashlib
 import html
 import re
-from collections.abc import Mapping
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -21,9 +19,6 @@ from markupsafe import Markup
 from pipeline.pages.page_data import ClientPage, RosterPage
 from pipeline.pages.theme import theme
 from pipeline.resources import resource
-
-if TYPE_CHECKING:
-    from pipeline.mail.letter import LetterPage
 
 
 def render_client(page: ClientPage) -> str:
@@ -36,14 +31,13 @@ def render_roster(page: RosterPage) -> str:
     return _render("roster.html", page)
 
 
-def render_letter(page: LetterPage, cids: Mapping[str, str]) -> str:
-    """The HTML of a mail, its styles at the elements; `cids`: picture to its Content-ID."""
+def render_mail(template: str, **values: object) -> str:
+    """A template of a mail filled with values, its styles at the elements."""
     import css_inline
 
-    template = _environment().get_template("letter.html")
-    html = template.render(page=page, cids=cids, colour=theme().light)
+    text = _environment().get_template(template).render(colour=theme().light, **values)
     inliner = css_inline.CSSInliner(load_remote_stylesheets=False)
-    return str(inliner.inline(html))
+    return str(inliner.inline(text))
 
 
 def _render(name: str, page: ClientPage | RosterPage) -> str:

@@ -17,8 +17,8 @@ from pipeline.errors import UsageError
 from pipeline.ledger import store
 from pipeline.ledger.forgotten import remembered_clients
 from pipeline.outcome import Outcome, Progress, silent
-from pipeline.review.inputs import as_of_day, build_copy
-from pipeline.settings.workspace import Client, Workspace
+from pipeline.review.inputs import build_copy
+from pipeline.settings.workspace import Client, Workspace, as_of_day
 
 if TYPE_CHECKING:
     import duckdb

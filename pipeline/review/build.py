@@ -20,6 +20,8 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 from pipeline.errors import ModelError
+from pipeline.ledger.sql_headers import SCHEMA_VERSION, comment_on, read_header
+from pipeline.outcome import Timing
 from pipeline.resources import resource
 from pipeline.review.macros import macros, macros_text
 from pipeline.settings.rules import Rules
@@ -28,12 +30,8 @@ if TYPE_CHECKING:
     from pipeline.names.catalogue import Catalogue
     from pipeline.settings.workspace import Client
 
-SCHEMA_VERSION = 1
-"""Version of the tables' layout; a database of another version is built again."""
 
 FOLDERS = ("staging", "intermediate", "findings", "review")
-_HEADER_LINE = re.compile(r"--\s?(.*)")
-_KEYED = re.compile(r"(\w+): (.+)")
 
 CONFIG_TABLES: dict[str, str] = {
     "config_scope": "client_id varchar",
@@ -131,33 +129,6 @@ class BuildInputs:
             tuple(repr(exercise) for exercise in self.catalogue.exercises.values()),
         )
         return hashlib.sha256(repr(parts).encode()).hexdigest()
-
-
-@dataclass(frozen=True)
-class Timing:
-    """How long one model took [s]."""
-
-    model: str
-    seconds: float
-
-
-def read_header(sql: str) -> tuple[str, dict[str, str]]:
-    """The leading comment: its sentences, and its `key: value` lines in order."""
-    sentences: list[str] = []
-    keyed: dict[str, str] = {}
-    for line in sql.splitlines():
-        comment = _HEADER_LINE.match(line)
-        if comment is None:
-            break
-        pair = _KEYED.fullmatch(comment[1].strip())
-        if pair and (keyed or pair[1] in ("grain", "kind")):
-            keyed[pair[1]] = pair[2]
-        elif keyed:
-            last = next(reversed(keyed))
-            keyed[last] += " " + comment[1].strip()
-        else:
-            sentences.append(comment[1].strip())
-    return " ".join(sentences), keyed
 
 
 def tables_read(sql: str, con: duckdb.DuckDBPyConnection) -> frozenset[str]:
@@ -306,23 +277,6 @@ def _exists(con: duckdb.DuckDBPyConnection, name: str) -> bool:
 def _comment(con: duckdb.DuckDBPyConnection, model: Model) -> None:
     kind = "view" if model.is_view else "table"
     comment_on(con, model.table, model.meaning, model.columns, kind)
-
-
-def comment_on(
-    con: duckdb.DuckDBPyConnection,
-    table: str,
-    meaning: str,
-    columns: dict[str, str],
-    kind: str = "table",
-) -> None:
-    """Store the meaning of a table and its columns in the database."""
-    con.execute(f"comment on {kind} {table} is {_literal(meaning)}")
-    for column, text in columns.items():
-        con.execute(f"comment on column {table}.{column} is {_literal(text)}")
-
-
-def _literal(text: str) -> str:
-    return "'" + text.replace("'", "''") + "'"
 
 
 def _drop_temporary(con: duckdb.DuckDBPyConnection, models: Sequence[Model]) -> None:

@@ -8,23 +8,16 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline import __version__, clock
+from pipeline import __version__
 from pipeline.ledger import store
 from pipeline.outcome import Outcome
-from pipeline.resources import resource
-from pipeline.settings.workspace import Workspace
+from pipeline.settings.workspace import Workspace, catalogue_of
 
 if TYPE_CHECKING:
     import duckdb
 
     from pipeline.ledger.loading import Work
-    from pipeline.names.catalogue import Catalogue
     from pipeline.review.build import BuildInputs
-
-
-def as_of_day(workspace: Workspace, wanted: date | None) -> date:
-    """The as-of day: as asked, else as the workspace says, else today there."""
-    return wanted or workspace.as_of or clock.today(workspace.timezone)
 
 
 def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False) -> None:
@@ -62,14 +55,6 @@ def build_inputs(workspace: Workspace, as_of: date) -> BuildInputs:
         catalogue=catalogue_of(workspace),
         tool_version=__version__,
     )
-
-
-def catalogue_of(workspace: Workspace) -> Catalogue:
-    """The catalogue with the workspace's own exercises.csv, if it has one."""
-    from pipeline.names.catalogue import Catalogue
-
-    own = workspace.root / "exercises.csv"
-    return Catalogue.load(resource("sql") / "seeds", own if own.exists() else None)
 
 
 def build_copy(

@@ -15,8 +15,8 @@ from typing import Any
 import duckdb
 
 from pipeline.errors import UsageError
+from pipeline.ledger.sql_headers import read_header
 from pipeline.resources import resource
-from pipeline.review.build import read_header
 
 BASE = "traced_sets"
 NAMED = ("muscle", "exercise", "movement", "kind", "measure", "code", "subject")

@@ -25,7 +25,7 @@ from pipeline.ledger.store import Event
 from pipeline.names.clients import plain, slug
 from pipeline.outcome import Outcome
 from pipeline.runs import run_log
-from pipeline.settings.workspace import CONFIG_NAME, Workspace
+from pipeline.settings.workspace import CONFIG_NAME, Workspace, as_of_day
 
 JOURNAL = "loads.jsonl"
 
@@ -112,7 +112,7 @@ def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
         _drop_unneeded(workspace, changed)
         with ledger.opened_work(workspace, is_locked=True) as work:
             work.is_dirty = True
-            inputs.build(work, outcome, inputs.as_of_day(workspace, None), is_forced=True)
+            inputs.build(work, outcome, as_of_day(workspace, None), is_forced=True)
             work.publish()
         write.report(workspace, outcome)
         write.write_rosters_again(workspace, outcome, days)

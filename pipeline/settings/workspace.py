@@ -11,12 +11,17 @@ from dataclasses import dataclass, field, fields
 from datetime import date
 from email.utils import getaddresses
 from pathlib import Path
-from typing import Any, Literal, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 from zoneinfo import ZoneInfo
 
+from pipeline import clock
 from pipeline.errors import ConfigError, UsageError
+from pipeline.resources import resource
 from pipeline.settings.rules import Rules
 from pipeline.units import Unit, to_kg
+
+if TYPE_CHECKING:
+    from pipeline.names.catalogue import Catalogue
 
 T = TypeVar("T")
 
@@ -538,3 +543,16 @@ def _refuse_twice(reader: _Reader, clients: tuple[Client, ...]) -> None:
                     f"{CONFIG_NAME}:{lines[1]}: two [[clients]] claim '{spelling}', this and the "
                     f"one of line {lines[0]}; each id and alias belongs to one client."
                 )
+
+
+def as_of_day(workspace: Workspace, wanted: date | None) -> date:
+    """The as-of day: as asked, else as the workspace says, else today there."""
+    return wanted or workspace.as_of or clock.today(workspace.timezone)
+
+
+def catalogue_of(workspace: Workspace) -> Catalogue:
+    """The catalogue with the workspace's own exercises.csv, if it has one."""
+    from pipeline.names.catalogue import Catalogue
+
+    own = workspace.root / "exercises.csv"
+    return Catalogue.load(resource("sql") / "seeds", own if own.exists() else None)

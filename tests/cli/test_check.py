@@ -15,9 +15,11 @@ from pipeline.checks import contract
 from pipeline.cli import cli
 from pipeline.errors import ConfigError
 from pipeline.ledger import loading, store
+from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
+from pipeline.runs.load import load
 from pipeline.runs.run import Outcome
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace import as_of_day, find_workspace
 
 CONFIG = """\
 [workspace]
@@ -74,8 +76,8 @@ class Room:
         """Load, ask the data contract, publish: a run without models and pages."""
         workspace = find_workspace(self.folder)
         with loading.opened_work(workspace) as work:
-            runs.load(work, Outcome())
-            runs.check_changes(work, Outcome(), runs.as_of_day(workspace, None))
+            load(work, Outcome())
+            runs.check_changes(work, Outcome(), as_of_day(workspace, None))
             work.publish()
 
     def spoil(self, sql: str) -> None:
@@ -570,8 +572,8 @@ def test_stale_data_wait_for_a_word_in_check_and_not_in_a_run(room: Room) -> Non
     workspace = find_workspace(room.folder)
     with loading.opened_work(workspace, from_scratch=True) as work:
         outcome = Outcome()
-        runs.resolve_names(work.con, runs.build_inputs(workspace, date(2026, 8, 10)))
-        runs.check_changes(work, outcome, runs.as_of_day(workspace, None))
+        resolve_names(work.con, build_inputs(workspace, date(2026, 8, 10)))
+        runs.check_changes(work, outcome, as_of_day(workspace, None))
         assert outcome.problems == []
 
 

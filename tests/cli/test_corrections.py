@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.errors import ConfigError
 from pipeline.ledger import loading
-from pipeline.runs import run as runs
+from pipeline.runs.load import load
 from pipeline.runs.run import Outcome
 from pipeline.settings.workspace import find_workspace
 
@@ -70,7 +70,7 @@ class Room:
     def load(self) -> None:
         workspace = find_workspace(self.folder)
         with loading.opened_work(workspace) as work:
-            runs.load(work, Outcome())
+            load(work, Outcome())
             loading.write_side_files(work)
             work.is_dirty = True
             work.publish()

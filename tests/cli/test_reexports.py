@@ -23,7 +23,9 @@ import pytest
 from pipeline.cli import cli
 from pipeline.errors import BusyError, UsageError
 from pipeline.ledger import loading, store
+from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
+from pipeline.runs.load import load
 from pipeline.runs.run import Outcome
 from pipeline.settings.workspace import find_workspace
 
@@ -94,7 +96,7 @@ class Room:
         """What `setledger load` does."""
         outcome = Outcome()
         with loading.opened_work(find_workspace(self.folder)) as work:
-            runs.load(work, outcome, accepted)
+            load(work, outcome, accepted)
             work.publish()
         return outcome
 
@@ -607,7 +609,7 @@ def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) 
     def asked() -> list[tuple[Any, ...]]:
         workspace = find_workspace(room.folder)
         with loading.opened_work(workspace) as work:
-            runs.load(work, Outcome())
+            load(work, Outcome())
             runs.check_changes(work, Outcome(), date(2026, 6, 1))
             work.publish()
         return sorted(room.ask("from ledger.checks"), key=repr)
@@ -621,7 +623,7 @@ def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) 
     assert all(is_met for _, _, _, is_met, _, _ in verdicts)
     workspace = find_workspace(room.folder)
     with loading.opened_work(workspace, from_scratch=True) as work:
-        runs.resolve_names(work.con, runs.build_inputs(workspace, date(2026, 6, 1)))
+        resolve_names(work.con, build_inputs(workspace, date(2026, 6, 1)))
         runs.check_changes(work, Outcome(), date(2026, 6, 1))
         again = work.con.execute("from ledger.checks").fetchall()
     assert sorted(again, key=repr) == verdicts

@@ -20,11 +20,13 @@ import pytest
 from polars import col, lit
 
 from pipeline.checks import contract
-from pipeline.checks.contract import Scope, Verdict, clauses, validate
+from pipeline.checks.contract import Scope, Verdict, clauses, contract_scope, validate
 from pipeline.ledger import loading as ledger
 from pipeline.ledger.loading import Work, opened_work
+from pipeline.outcome import Outcome
 from pipeline.reading.normalise import Normalised
 from pipeline.runs import run as runs
+from pipeline.runs.load import load
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import find_workspace
 
@@ -123,7 +125,7 @@ def work(folder: Path) -> Iterator[Work]:
 
 def _asked(work: Work, **rules: float) -> list[Verdict]:
     """Load everything, resolve the names and ask the contract of it."""
-    runs.load(work, runs.Outcome())
+    load(work, Outcome())
     return _asked_again(work, **rules)
 
 
@@ -134,7 +136,7 @@ def _asked_again(work: Work, **rules: float) -> list[Verdict]:
         " where exercise_raw is not null"
     )
     limits = replace(Rules(), **rules)  # type: ignore[arg-type]
-    scope = replace(runs.contract_scope(work.workspace, AS_OF), rules=limits)
+    scope = replace(contract_scope(work.workspace, AS_OF), rules=limits)
     return validate(work.con, scope)
 
 
@@ -156,7 +158,7 @@ def test_a_sound_batch_keeps_every_clause(work: Work) -> None:
     verdicts = _asked(work)
     assert work.con.execute("select count(*) from ledger.sets").fetchone() == (252,)
     assert _broken(verdicts) == set()
-    scope = runs.contract_scope(work.workspace, AS_OF)
+    scope = contract_scope(work.workspace, AS_OF)
     assert {each.key for each in verdicts} == {each.key for each in clauses(scope)}
 
 
@@ -376,7 +378,7 @@ def test_a_damaged_ledger_is_caught(name: str, work: Work, monkeypatch: pytest.M
     _ask_only(monkeypatch, key)
     assert _broken(_asked(work)) == set()
     work.con.execute(sql)
-    scope = runs.contract_scope(work.workspace, AS_OF)
+    scope = contract_scope(work.workspace, AS_OF)
     assert key in _broken(validate(work.con, scope))
 
 
@@ -462,14 +464,14 @@ def test_an_empty_ledger_keeps_the_contract() -> None:
 
 def test_a_run_asks_only_what_it_changed(work: Work, folder: Path) -> None:
     """The second run sees one new day of Ines (5 sets), and only the version that brought it."""
-    runs.load(work, runs.Outcome())
-    runs.check_changes(work, runs.Outcome(), AS_OF)
+    load(work, Outcome())
+    runs.check_changes(work, Outcome(), AS_OF)
     work.con.execute("delete from changed_days")
     work.con.execute("delete from receipts")
     newer = _sets_export() + "ines,2026-06-29,18:05,back squat,1,225,lb,5,2,work,\n"
     (folder / "exports/sets-2026.csv").write_text(newer)
-    runs.load(work, runs.Outcome())
-    scope = replace(runs.contract_scope(work.workspace, AS_OF), is_partial=True)
+    load(work, Outcome())
+    scope = replace(contract_scope(work.workspace, AS_OF), is_partial=True)
     verdicts = validate(work.con, scope)
     assert work.con.execute("from contract_sets").fetchall()[0][2] == date(2026, 6, 29)
     assert work.con.execute("select count(*) from contract_sets").fetchone() == (1,)
@@ -478,9 +480,9 @@ def test_a_run_asks_only_what_it_changed(work: Work, folder: Path) -> None:
 
 
 def test_a_broken_clause_is_asked_again_until_it_holds(work: Work) -> None:
-    runs.load(work, runs.Outcome())
+    load(work, Outcome())
     work.con.execute("update ledger.sets set reps = 400 where set_id = '1:2:1'")
-    outcome = runs.Outcome()
+    outcome = Outcome()
     runs.check_changes(work, outcome, AS_OF)
     assert outcome.problems == [
         "data contract: A set has 1 to 100 repetitions. Not so in 1 of the rows looked at (0.4%): "
@@ -488,27 +490,27 @@ def test_a_broken_clause_is_asked_again_until_it_holds(work: Work) -> None:
     ]
     assert outcome.exit_code == 1
     work.con.execute("delete from changed_days")
-    outcome = runs.Outcome()
+    outcome = Outcome()
     runs.check_changes(work, outcome, AS_OF)
     assert len(outcome.problems) == 1
     work.con.execute("update ledger.sets set reps = 10 where set_id = '1:2:1'")
-    outcome = runs.Outcome()
+    outcome = Outcome()
     runs.check_changes(work, outcome, AS_OF)
     assert outcome.problems == []
     assert work.con.execute("from ledger.checks where not is_met").fetchall() == []
 
 
 def test_a_run_without_changes_does_not_ask(work: Work, monkeypatch: pytest.MonkeyPatch) -> None:
-    runs.load(work, runs.Outcome())
-    runs.check_changes(work, runs.Outcome(), AS_OF)
+    load(work, Outcome())
+    runs.check_changes(work, Outcome(), AS_OF)
     work.con.execute("delete from changed_days")
     monkeypatch.setattr(contract, "validate", None)
-    runs.check_changes(work, runs.Outcome(), AS_OF)
+    runs.check_changes(work, Outcome(), AS_OF)
 
 
 def test_verdicts_reach_the_ledger_in_words(work: Work) -> None:
-    runs.load(work, runs.Outcome())
-    runs.check_changes(work, runs.Outcome(), AS_OF)
+    load(work, Outcome())
+    runs.check_changes(work, Outcome(), AS_OF)
     rows = work.con.execute(
         "select load_id, is_met, unexpected, share from ledger.checks"
         " where expectation = 'Lines read are lines loaded and lines set aside.' order by load_id"
@@ -524,15 +526,15 @@ def test_what_only_the_reading_run_can_tell_stands_until_the_version_is_read_aga
     work: Work, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _break(monkeypatch, lambda rows: replace(rows, sets=rows.sets.head(-1)))
-    outcome = runs.Outcome()
-    runs.load(work, outcome)
+    outcome = Outcome()
+    load(work, outcome)
     runs.check_changes(work, outcome, AS_OF)
     assert outcome.problems == [
         "data contract: Every line loaded gave sets or a weigh-in. Not so in load 1: 180 ≠ 179. "
         "`setledger check` lists all verdicts."
     ]
     work.con.execute("delete from receipts")
-    scope = runs.contract_scope(work.workspace, AS_OF)
+    scope = contract_scope(work.workspace, AS_OF)
     verdicts = validate(work.con, scope)
     assert _broken(verdicts) == {"lines_counted"}
     assert not contract.differs(work.con, verdicts)
@@ -586,6 +588,7 @@ def test_the_network_is_blocked_in_this_process_too(
 
 
 def test_importing_the_rooms_of_a_quiet_run_does_not_import_the_library() -> None:
-    code = "import sys, pipeline.run, pipeline.contract, pipeline.ledger, pipeline.cli;"
+    code = "import sys, pipeline.runs.run, pipeline.checks.contract, pipeline.ledger.loading;"
+    code += "import pipeline.cli;"
     code += "sys.exit('great_expectations' in sys.modules or 'pandas' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

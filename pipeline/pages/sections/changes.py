@@ -7,7 +7,7 @@ from datetime import date
 from itertools import groupby
 
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk, Row
+from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Block,
     Column,
@@ -18,6 +18,7 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
+from pipeline.review.connection import Row
 
 COLUMNS = (
     Column("Measure", is_number=False),

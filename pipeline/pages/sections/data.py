@@ -10,7 +10,7 @@ from functools import lru_cache
 from pipeline import formats
 from pipeline.names.clients import slug
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk, Row
+from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Block,
     Column,
@@ -24,6 +24,7 @@ from pipeline.pages.page_data import (
     trace_command,
 )
 from pipeline.pages.sections.notes import contract_blocks, disagreement_blocks
+from pipeline.review.connection import Row
 from pipeline.settings.rules import Rules
 from pipeline.units import from_kg
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline import formats
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import FadeDot
-from pipeline.pages.client_data import Desk, Row
+from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Block,
     Column,
@@ -18,6 +18,7 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
+from pipeline.review.connection import Row
 
 TURNOVER_WEEKS = 12
 

@@ -10,7 +10,7 @@ from statistics import median
 from pipeline import formats
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import LiftPanel, LiftPoint, Trend
-from pipeline.pages.client_data import Desk, Row
+from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Column,
     Figure,
@@ -22,6 +22,7 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
+from pipeline.review.connection import Row
 from pipeline.units import from_kg
 
 DRAWN_MOST = 12

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from pipeline import formats
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk, Row, fetch, review_tables
+from pipeline.pages.client_data import Desk, review_tables
 from pipeline.pages.page_data import Column, Figure, Table, trace_command
+from pipeline.review.connection import Row, fetch
 
 if TYPE_CHECKING:
     import duckdb

@@ -8,7 +8,7 @@ from datetime import timedelta
 from pipeline import formats
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import MuscleStrip
-from pipeline.pages.client_data import Desk, Row
+from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Beside,
     Block,
@@ -20,6 +20,7 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
+from pipeline.review.connection import Row
 
 COLUMNS = (
     Column("Muscle", is_number=False),

@@ -6,8 +6,9 @@ from datetime import timedelta
 
 from pipeline import formats
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk, Row
+from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import Column, Figure, Passage, Section, Table, trace_command
+from pipeline.review.connection import Row
 
 WEEKS = 12
 

@@ -16,11 +16,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import UsageError
-from pipeline.pages.client_data import Row, fetch
 from pipeline.resources import resource
-from pipeline.review.inputs import build_copy, catalogue_of
+from pipeline.review.connection import Row, fetch
+from pipeline.review.inputs import build_copy
 from pipeline.review.macros import macros
 from pipeline.review.whatif.request import Asked, Wish, read_wish, with_known_exercises
+from pipeline.settings.workspace import catalogue_of
 
 if TYPE_CHECKING:
     import duckdb
