@@ -14,7 +14,9 @@ import pytest
 from pipeline.ledger.loading import ledger_files
 from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.review.build import BuildInputs, build, find_models
+from pipeline.review.build import build_models
+from pipeline.review.inputs import BuildInputs
+from pipeline.review.model_files import find_models
 from pipeline.runs.run import resolve_names
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Client
@@ -129,7 +131,7 @@ class Log:
             tool_version="test",
         )
         resolve_names(self.con, inputs)
-        build(self.con, inputs, models=_models())
+        build_models(self.con, inputs, models=_models())
         return self
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:

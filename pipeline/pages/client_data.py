@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from pipeline.review.connection import Row, fetch
+from pipeline.ledger.connection import Row, fetch
 
 if TYPE_CHECKING:
     import duckdb

@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from pipeline import formats
+from pipeline.ledger.connection import Row
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk, open_desk, read_run
 from pipeline.pages.page_data import ClientPage, Figure, RosterPage, Section, trace_command
@@ -20,7 +21,6 @@ from pipeline.pages.sections.lifts import lifts_section, read_lifts
 from pipeline.pages.sections.month import month_table, roster_months
 from pipeline.pages.sections.muscles import muscles_section, read_muscles
 from pipeline.pages.sections.rhythm import rhythm_section
-from pipeline.review.connection import Row
 
 if TYPE_CHECKING:
     import duckdb

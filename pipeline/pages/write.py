@@ -17,7 +17,7 @@ from pipeline.errors import UsageError
 from pipeline.ledger import store
 from pipeline.ledger.forgotten import remembered_clients
 from pipeline.outcome import Outcome, Progress, silent
-from pipeline.review.inputs import build_copy
+from pipeline.review.other_day import build_copy
 from pipeline.settings.workspace import Client, Workspace, as_of_day
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import duckdb
 
-from pipeline.errors import UsageError
+from pipeline.ledger.connection import opened
 
 FORMULA_MARKS = r"^[=+\-@\t\r]"
 """A text cell that begins so would be run by a spreadsheet; it gets an apostrophe in front."""
@@ -19,10 +19,8 @@ def export_tables(database: Path, folder: Path, form: str, *, by_client: bool) -
     Each is written beside and renamed, so that a reader never meets half a file. With
     `by_client`, tables of clients become folders with a part a client (hive partitions).
     """
-    if not database.exists():
-        raise UsageError(f"{database.parent}: nothing is loaded yet; `setledger run` does it all.")
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    with duckdb.connect(str(database), read_only=True) as con:
+    with opened(database) as con:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         tables = con.execute(
             """
             select schema_name, table_name, list(column_name order by column_index),

@@ -7,9 +7,7 @@ import difflib
 import json
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, TextIO
 
 import duckdb
@@ -27,22 +25,6 @@ from ledger.loads
 order by load_id
 """
 _UNIT = re.compile(r"\[([^\]]+)\]")
-
-
-@contextmanager
-def opened(database: Path) -> Iterator[duckdb.DuckDBPyConnection]:
-    """The published database, read-only, with no way to other files, extensions or the network."""
-    if not database.exists():
-        raise UsageError(f"{database.parent}: nothing is loaded yet; `setledger run` does it all.")
-    config: dict[str, str | bool | int | float | list[str]] = {
-        "enable_external_access": "false",
-        "lock_configuration": "true",
-    }
-    con = duckdb.connect(str(database), read_only=True, config=config)
-    try:
-        yield con
-    finally:
-        con.close()
 
 
 def run_query(con: duckdb.DuckDBPyConnection, sql: str, form: str, to: TextIO) -> None:

@@ -19,6 +19,9 @@ from pipeline.ledger.sql_headers import read_header
 from pipeline.resources import resource
 
 BASE = "traced_sets"
+"""What each table's file chooses from."""
+OUTER = "traced"
+"""What stands around each table's file: place and log of the chosen sets, in order."""
 NAMED = ("muscle", "exercise", "movement", "kind", "measure", "code", "subject")
 """Grain columns whose option names something: a slip would find no set and say nothing."""
 
@@ -40,7 +43,7 @@ class Traced:
 def traceable() -> list[str]:
     """Tables whose figures can be traced."""
     return sorted(path.stem for path in (resource("sql") / "trace").glob("*.sql")
-                  if path.stem != BASE)  # fmt: skip
+                  if path.stem not in (BASE, OUTER))  # fmt: skip
 
 
 def trace(con: duckdb.DuckDBPyConnection, figure: str, grain: dict[str, Any]) -> Traced:
@@ -66,7 +69,7 @@ def trace(con: duckdb.DuckDBPyConnection, figure: str, grain: dict[str, Any]) ->
         raise UsageError(f"{figure}: there is no such column; there are {', '.join(columns)}.")
     _refuse_unknown(con, table, columns, grain)
     con.execute(f"create or replace temp view {BASE} as {_read(BASE)}")
-    sql = _read(table)
+    sql = f"with chosen as (\n{_read(table)}\n)\n{_read(OUTER)}"
     known = grain | {"column": column}
     values = {name: known.get(name) for name in set(_PARAMETER.findall(sql))}
     answer = con.execute(sql, values)

@@ -95,7 +95,7 @@ def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
     """Take it all away, make the database again without it, and the pages of the others."""
     from pipeline.ledger import loading as ledger
     from pipeline.pages import write
-    from pipeline.review import inputs
+    from pipeline.review import build as building
 
     client_id = removal.client_id
     days = write.dated_pages(workspace.out)
@@ -112,7 +112,7 @@ def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
         _drop_unneeded(workspace, changed)
         with ledger.opened_work(workspace, is_locked=True) as work:
             work.is_dirty = True
-            inputs.build(work, outcome, as_of_day(workspace, None), is_forced=True)
+            building.build(work, outcome, as_of_day(workspace, None), is_forced=True)
             work.publish()
         write.report(workspace, outcome)
         write.write_rosters_again(workspace, outcome, days)

@@ -17,7 +17,8 @@ from pipeline.ledger import store
 from pipeline.mail import send as sending
 from pipeline.outcome import Outcome, Progress, silent
 from pipeline.pages.write import close_connections, report
-from pipeline.review.inputs import build, build_inputs, resolve_names
+from pipeline.review.build import build
+from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run_log
 from pipeline.runs.load import load
 from pipeline.settings.workspace import Workspace, as_of_day

@@ -15,7 +15,8 @@ from generate_ledger import fill
 
 from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.review.build import BuildInputs, build
+from pipeline.review.build import build_models
+from pipeline.review.inputs import BuildInputs
 from pipeline.settings.rules import Rules
 
 AS_OF = date(2024, 8, 5)
@@ -37,7 +38,7 @@ def main() -> None:
             catalogue=Catalogue.load(resource("sql") / "seeds", None),
             tool_version="benchmark",
         )
-        timings = build(con, inputs)
+        timings = build_models(con, inputs)
         con.close()
     for timing in sorted(timings, key=lambda each: -each.seconds):
         print(f"{timing.seconds:8.2f}  {timing.model}")  # noqa: T201

@@ -13,7 +13,9 @@ import polars as pl
 
 from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.review.build import BuildInputs, Model, build, find_models
+from pipeline.review.build import build_models
+from pipeline.review.inputs import BuildInputs
+from pipeline.review.model_files import Model, find_models
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Client
 
@@ -90,7 +92,7 @@ def build_tables(
         catalogue=catalogue(),
         tool_version="simulation",
     )
-    build(con, inputs, models=models_behind(*tables))
+    build_models(con, inputs, models=models_behind(*tables))
     return con
 
 

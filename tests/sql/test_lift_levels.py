@@ -9,7 +9,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.review.build import find_models
+from pipeline.review.model_files import find_models
 from pipeline.settings.rules import Rules
 
 FIRST = date(2026, 1, 5)

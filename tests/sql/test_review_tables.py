@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from pipeline.review.build import Model, find_models
+from pipeline.review.model_files import Model, find_models
 from pipeline.settings.workspace import Client, Phase
 from tests.conftest import Log, day
 
@@ -164,7 +164,8 @@ def test_two_builds_are_equal_to_the_last_bit(mixed: Log) -> None:
 
 
 def test_a_build_of_one_client_equals_that_of_all(mixed: Log) -> None:
-    from pipeline.review.build import BuildInputs, build
+    from pipeline.review.build import build_models
+    from pipeline.review.inputs import BuildInputs
     from pipeline.settings.rules import Rules
 
     before = {
@@ -178,7 +179,7 @@ def test_a_build_of_one_client_equals_that_of_all(mixed: Log) -> None:
         catalogue=mixed.catalogue,
         tool_version="test",
     )
-    build(mixed.con, inputs, scope=["kofi"])
+    build_models(mixed.con, inputs, scope=["kofi"])
     for model in REVIEW:
         assert mixed.ask(f"select * from {model.table} order by all") == before[model.name]
 

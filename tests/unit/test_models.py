@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.errors import ModelError
 from pipeline.ledger.sql_headers import read_header
-from pipeline.review.build import find_models, tables_read
+from pipeline.review.model_files import find_models, tables_read
 
 
 def write(folder: Path, place: str, name: str, sql: str) -> None:

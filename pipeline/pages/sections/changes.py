@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from itertools import groupby
 
+from pipeline.ledger.connection import Row
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
@@ -18,7 +19,6 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
-from pipeline.review.connection import Row
 
 COLUMNS = (
     Column("Measure", is_number=False),

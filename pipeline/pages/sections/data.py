@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from pipeline import formats
+from pipeline.ledger.connection import Row
 from pipeline.names.clients import slug
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk
@@ -24,7 +25,6 @@ from pipeline.pages.page_data import (
     trace_command,
 )
 from pipeline.pages.sections.notes import contract_blocks, disagreement_blocks
-from pipeline.review.connection import Row
 from pipeline.settings.rules import Rules
 from pipeline.units import from_kg
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from pipeline import formats
+from pipeline.ledger.connection import Row
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import EffortDot
 from pipeline.pages.client_data import Desk
@@ -19,7 +20,6 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
-from pipeline.review.connection import Row
 
 RESERVES = ("rir_0", "rir_1", "rir_2", "rir_3", "rir_4", "rir_5_up")
 RECENT_WEEKS = 4

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline import formats
+from pipeline.ledger.connection import Row
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import FadeDot
 from pipeline.pages.client_data import Desk
@@ -18,7 +19,6 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
-from pipeline.review.connection import Row
 
 TURNOVER_WEEKS = 12
 

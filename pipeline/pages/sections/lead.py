@@ -7,10 +7,10 @@ from collections.abc import Callable
 from typing import Any
 
 from pipeline import formats
+from pipeline.ledger.connection import Row
 from pipeline.pages import finding_text, texts
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import Figure, Finding, Group, Lead, trace_command
-from pipeline.review.connection import Row
 
 
 def lead(desk: Desk, muscles: list[Row], lifts: list[Row]) -> Lead:

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from statistics import median
 
 from pipeline import formats
+from pipeline.ledger.connection import Row
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import LiftPanel, LiftPoint, Trend
 from pipeline.pages.client_data import Desk
@@ -22,7 +23,6 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
-from pipeline.review.connection import Row
 from pipeline.units import from_kg
 
 DRAWN_MOST = 12

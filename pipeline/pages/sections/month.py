@@ -8,10 +8,10 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from pipeline import formats
+from pipeline.ledger.connection import Row, fetch
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk, review_tables
 from pipeline.pages.page_data import Column, Figure, Table, trace_command
-from pipeline.review.connection import Row, fetch
 
 if TYPE_CHECKING:
     import duckdb

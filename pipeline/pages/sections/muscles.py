@@ -6,6 +6,7 @@ from collections import defaultdict
 from datetime import timedelta
 
 from pipeline import formats
+from pipeline.ledger.connection import Row
 from pipeline.pages import charts, texts
 from pipeline.pages.charts import MuscleStrip
 from pipeline.pages.client_data import Desk
@@ -20,7 +21,6 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
-from pipeline.review.connection import Row
 
 COLUMNS = (
     Column("Muscle", is_number=False),

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from pipeline import formats
 from pipeline.checks.contract import CLIENT_LISTED
+from pipeline.ledger.connection import Row, fetch
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import Block, Column, Figure, Heading, Passage, Table
-from pipeline.review.connection import Row, fetch
 
 if TYPE_CHECKING:
     import duckdb

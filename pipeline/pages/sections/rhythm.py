@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import timedelta
 
 from pipeline import formats
+from pipeline.ledger.connection import Row
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import Column, Figure, Passage, Section, Table, trace_command
-from pipeline.review.connection import Row
 
 WEEKS = 12
 

@@ -9,13 +9,13 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from pipeline import formats
+from pipeline.ledger.connection import Row, fetch
 from pipeline.ledger.forgotten import remembered_clients
 from pipeline.pages import charts, finding_text, texts
 from pipeline.pages.client_data import review_tables
 from pipeline.pages.page_data import Block, Column, Figure, Table, trace_command
 from pipeline.pages.sections.data import loads_table, set_aside_blocks
 from pipeline.pages.sections.notes import contract_blocks
-from pipeline.review.connection import Row, fetch
 
 if TYPE_CHECKING:
     import duckdb

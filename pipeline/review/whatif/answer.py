@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -16,10 +16,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import UsageError
+from pipeline.ledger.connection import Row, fetch, opened
 from pipeline.resources import resource
-from pipeline.review.connection import Row, fetch
-from pipeline.review.inputs import build_copy
 from pipeline.review.macros import macros
+from pipeline.review.model_files import in_order, tables_read
+from pipeline.review.other_day import build_copy
 from pipeline.review.whatif.request import Asked, Wish, read_wish, with_known_exercises
 from pipeline.settings.workspace import catalogue_of
 
@@ -27,17 +28,6 @@ if TYPE_CHECKING:
     import duckdb
 
     from pipeline.settings.workspace import Client, Workspace
-
-VIEWS = (
-    "whatif_span",
-    "whatif_sessions",
-    "whatif_hits",
-    "whatif_added",
-    "whatif_groups",
-    "whatif_muscles",
-    "whatif_week",
-)
-"""Files of sql/whatif/, each after those it reads."""
 
 ASKED = {
     "asked_change": "client_id varchar, rest_days integer, is_without_extensions boolean",
@@ -72,12 +62,11 @@ def answer(workspace: Workspace, wish: Wish, as_of: date | None = None) -> Answe
     with _review_of(workspace, wish.client_id, as_of) as con, macros(con):
         asked = read_wish(wish, _client(workspace, con, wish.client_id), catalogue)
         _write_asked(con, asked)
-        _make_views(con, VIEWS[:2])
+        _make_views(con)
         _refuse_empty(con, asked)
         if asked.swaps:
             asked = with_known_exercises(asked, _trained(con), catalogue)
             _write_asked(con, asked)
-        _make_views(con, VIEWS[2:])
         return _read(con, asked, {each.muscle: each.label for each in catalogue.muscles})
 
 
@@ -144,13 +133,15 @@ def _write_asked(con: duckdb.DuckDBPyConnection, asked: Asked) -> None:
             con.executemany(f"insert into {table} values ({marks})", rows[table])
 
 
-def _make_views(con: duckdb.DuckDBPyConnection, names: Iterable[str]) -> None:
+def _make_views(con: duckdb.DuckDBPyConnection) -> None:
+    """The files of sql/whatif/ as views, each after those it reads."""
     import duckdb
 
-    for name in names:
-        sql = (resource("sql") / "whatif" / f"{name}.sql").read_text(encoding="utf-8")
+    paths = (resource("sql") / "whatif").glob("*.sql")
+    files = {path.stem: path.read_text(encoding="utf-8") for path in paths}
+    for name in in_order({name: tables_read(sql, con) for name, sql in files.items()}):
         try:
-            con.execute(f"create temp view {name} as {sql}")
+            con.execute(f"create temp view {name} as {files[name]}")
         except (duckdb.CatalogException, duckdb.BinderException) as error:
             raise UsageError(
                 "The review was built by another version of setledger; `setledger run` builds it "
@@ -163,9 +154,7 @@ def _review_of(
     workspace: Workspace, client_id: str, as_of: date | None
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """The published review, read-only; for another day a copy with this client built anew."""
-    from pipeline.review.query import opened
-
-    with opened(workspace.database) as con:
+    with opened(workspace.database, is_sealed=True) as con:
         tables = fetch(
             con, "select 1 from information_schema.tables where table_name = 'muscle_status'"
         )
@@ -179,5 +168,5 @@ def _review_of(
         path = Path(folder) / workspace.database.name
         assert as_of is not None
         build_copy(workspace, path, as_of, scope=[client_id])
-        with opened(path) as con:
+        with opened(path, is_sealed=True) as con:
             yield con

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from pipeline import formats
-from pipeline.review.connection import Row
+from pipeline.ledger.connection import Row
 from pipeline.review.whatif.answer import Answer
 
 ARROW = " → "
