@@ -19,7 +19,9 @@ from typing import TYPE_CHECKING, Any, Literal
 import duckdb
 
 from pipeline import clock
-from pipeline.checks import contract
+from pipeline.checks.contract.scope import contract_scope
+from pipeline.checks.contract.validate import validate
+from pipeline.checks.contract.verdicts import Verdict, differs, store_verdicts
 from pipeline.errors import BusyError, ConfigError, ExportError, SetledgerError
 from pipeline.ledger import loading as ledger
 from pipeline.ledger import store
@@ -45,7 +47,6 @@ from pipeline.settings.workspace import (
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from pipeline.checks.contract import Verdict
 
 Severity = Literal["wrong", "open", "note"]
 
@@ -109,10 +110,10 @@ def check(workspace: Workspace) -> Report:
         remarks += _names(workspace, con, catalogue)
         remarks += _equal_days(con)
         remarks += _set_aside(con)
-        scope = contract.contract_scope(workspace, as_of)
-        verdicts = contract.validate(con, scope)
+        scope = contract_scope(workspace, as_of)
+        verdicts = validate(con, scope)
         remarks += _contract(con, verdicts)
-        is_news = contract.differs(con, verdicts)
+        is_news = differs(con, verdicts)
         sets = _rows(con, "select count(*) from ledger.sets where replaced_by is null")[0][0]
     if is_news:
         _keep(workspace, verdicts)
@@ -126,7 +127,7 @@ def _rows(con: duckdb.DuckDBPyConnection, sql: str, *given: Any) -> list[tuple[A
 def _keep(workspace: Workspace, verdicts: Sequence[Verdict]) -> None:
     """The verdicts into ledger.checks, unless another run is going on."""
     with contextlib.suppress(BusyError, OSError), ledger.opened_work(workspace) as work:
-        contract.store_verdicts(work.con, verdicts)
+        store_verdicts(work.con, verdicts)
         work.is_checked = work.is_dirty = True
         work.publish()
 

@@ -17,7 +17,7 @@ ONLY = {
     "jinja2": {"pages.render"},
     "altair": {"pages.charts"},
     "vl_convert": {"pages.charts"},
-    "great_expectations": {"checks.contract"},
+    "great_expectations": {"checks.contract.expectations"},
     "smtplib": {"mail.smtp"},
     "css_inline": {"pages.render"},
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline import formats
-from pipeline.checks.contract import CLIENT_LISTED
+from pipeline.checks.contract.clauses import CLIENT_LISTED
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import Block, Column, Figure, Heading, Passage, Table
