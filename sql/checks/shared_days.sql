@@ -61,7 +61,7 @@ alike as (
         one.client_id,
         one.source as one_source,
         other.source as other_source,
-        sum(least(one.sets, other.sets))::bigint as alike_sets,
+        sum(least(one.sets, other.sets))::bigint as equal_sets,
     from lifts as one
     inner join lifts as other
         on
@@ -91,7 +91,7 @@ select
     pairs.days,
     pairs.first_on,
     pairs.last_on,
-    coalesce(alike.alike_sets, 0) as alike_sets,
+    coalesce(alike.equal_sets, 0) as equal_sets,
     one_files.paths || other_files.paths as paths,
 from pairs
 left join alike
