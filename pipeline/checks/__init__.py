@@ -1,1 +1,1 @@
-"""Whether what was loaded is true, and what a person must mend."""
+"""Is it true, and what must a person mend: `check` looks at all, `contract` at the data."""

@@ -115,14 +115,15 @@ def check(is_written: bool, as_json: bool) -> None:
     Exits 1 if something needs a person. Example: setledger check --write
     """
     from pipeline.checks import check as checking
+    from pipeline.checks import exercises, text
 
     workspace = workspace_asked()
-    written = checking.write_names(workspace) if is_written else None
+    written = exercises.write_names(workspace) if is_written else None
     found = checking.check(workspace)
     if as_json:
-        click.echo(json.dumps(checking.as_json(found, written), ensure_ascii=False, indent=1))
+        click.echo(json.dumps(text.as_json(found, written), ensure_ascii=False, indent=1))
     else:
-        for line in checking.as_lines(found, written, with_notes=not option("quiet")):
+        for line in text.as_lines(found, written, with_notes=not option("quiet")):
             click.echo(line)
     if found.exit_code:
         raise SystemExit(found.exit_code)

@@ -14,15 +14,7 @@ import polars as pl
 from pipeline.reading.fields import said, shown_name, text_of
 from pipeline.reading.reasons import Reason
 from pipeline.settings.mapping import Mapping
-from pipeline.settings.rules import Rules
-
-FIRST_DAY = date(1950, 1, 1)
-"""An earlier day is taken for a slip."""
-
-
-BODYWEIGHT_KG = (20.0, 400.0)
-"""A bodyweight outside is taken for a slip."""
-
+from pipeline.settings.rules import BODYWEIGHT_KG, FIRST_DAY, Rules
 
 NAME_MOST = 200
 """Characters; what is longer is no name of an exercise or a client."""

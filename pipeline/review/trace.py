@@ -9,7 +9,6 @@ import difflib
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -17,6 +16,7 @@ import duckdb
 from pipeline.errors import UsageError
 from pipeline.ledger.sql_headers import read_header
 from pipeline.resources import resource
+from pipeline.resources import sql as sql_file
 
 BASE = "traced_sets"
 """What each table's file chooses from."""
@@ -68,8 +68,9 @@ def trace(con: duckdb.DuckDBPyConnection, figure: str, grain: dict[str, Any]) ->
     if column not in columns:
         raise UsageError(f"{figure}: there is no such column; there are {', '.join(columns)}.")
     _refuse_unknown(con, table, columns, grain)
-    con.execute(f"create or replace temp view {BASE} as {_read(BASE)}")
-    sql = f"with chosen as (\n{_read(table)}\n)\n{_read(OUTER)}"
+    base, chosen, outer = (sql_file(f"trace/{name}") for name in (BASE, table, OUTER))
+    con.execute(f"create or replace temp view {BASE} as {base}")
+    sql = f"with chosen as (\n{chosen}\n)\n{outer}"
     known = grain | {"column": column}
     values = {name: known.get(name) for name in set(_PARAMETER.findall(sql))}
     answer = con.execute(sql, values)
@@ -109,11 +110,6 @@ def _missing_measure(table: str, client_id: str, known: list[str]) -> str:
         f"review.{table}: name one with --measure, and with --on the day of the change; there are "
         f"{', '.join(known)}."
     )
-
-
-def _read(name: str) -> str:
-    path: Path = resource("sql") / "trace" / f"{name}.sql"
-    return path.read_text(encoding="utf-8")
 
 
 _OF_DAY = {

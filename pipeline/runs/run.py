@@ -9,7 +9,9 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from pipeline import clock
-from pipeline.checks.contract import contract_scope
+from pipeline.checks.contract.scope import contract_scope
+from pipeline.checks.contract.validate import validate
+from pipeline.checks.contract.verdicts import is_in_doubt, store_verdicts
 from pipeline.errors import (
     NothingReadableError,
 )
@@ -38,18 +40,16 @@ def check_changes(work: Work, outcome: Outcome, as_of: date) -> None:
 
     A clause that does not hold is asked of the whole ledger, and again in each run until it holds.
     """
-    from pipeline.checks import contract
-
     scope = contract_scope(work.workspace, as_of)
     has_changes = bool(work.con.execute("from changed_days limit 1").fetchall())
-    is_standing = contract.is_in_doubt(work.con, scope)
+    is_standing = is_in_doubt(work.con, scope)
     if not has_changes and not is_standing:
         return
     with outcome.timed("check"):
-        verdicts = contract.validate(work.con, replace(scope, is_partial=not is_standing))
+        verdicts = validate(work.con, replace(scope, is_partial=not is_standing))
         if not is_standing and any(not each.is_met and each.load_id is None for each in verdicts):
-            verdicts = contract.validate(work.con, scope)
-        contract.store_verdicts(work.con, verdicts)
+            verdicts = validate(work.con, scope)
+        store_verdicts(work.con, verdicts)
         work.is_checked = work.is_dirty = True
     outcome.problems += [
         f"data contract: {each.sentence} `setledger check` lists all verdicts."

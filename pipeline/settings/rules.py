@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
+from datetime import date
 from typing import Any
 
 
@@ -16,6 +17,12 @@ def _rule(default: float | int, unit: str, meaning: str, basis: str) -> Any:
 
 
 PRACTICE = "common practice, no source"
+
+FIRST_DAY = date(1950, 1, 1)
+"""An earlier day is taken for a slip; no key of [rules]."""
+
+BODYWEIGHT_KG = (20.0, 400.0)
+"""A bodyweight outside is taken for a slip; no key of [rules]."""
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import duckdb
 import pytest
 from click.testing import CliRunner, Result
 
-from pipeline.checks import contract
+from pipeline.checks import check as checking
 from pipeline.cli import cli
 from pipeline.errors import ConfigError
 from pipeline.ledger import loading, store
@@ -113,8 +113,9 @@ def asked(room: Room) -> Room:
 @pytest.fixture
 def loaded(room: Room, monkeypatch: pytest.MonkeyPatch) -> Room:
     """Loaded, without the data contract, which takes its time and has tests of its own."""
-    monkeypatch.setattr(contract, "validate", lambda *_: [])
-    monkeypatch.setattr(contract, "differs", lambda *_: False)
+    for module in (checking, runs):
+        monkeypatch.setattr(module, "validate", lambda *_: [])
+    monkeypatch.setattr(checking, "differs", lambda *_: False)
     room.load()
     return room
 

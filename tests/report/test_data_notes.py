@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline import formats
-from pipeline.checks.contract import CLIENT_LISTED
+from pipeline.checks.contract.clauses import CLIENT_LISTED
 from pipeline.pages import texts
 from pipeline.pages.client_data import open_desk
 from pipeline.pages.page_data import Block, Passage, Table

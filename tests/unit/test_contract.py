@@ -19,8 +19,12 @@ import polars as pl
 import pytest
 from polars import col, lit
 
-from pipeline.checks import contract
-from pipeline.checks.contract import Scope, Verdict, clauses, contract_scope, validate
+from pipeline.checks.contract import validate as validation
+from pipeline.checks.contract.clauses import Clause, clauses
+from pipeline.checks.contract.expectations import library
+from pipeline.checks.contract.scope import Scope, contract_scope
+from pipeline.checks.contract.validate import validate
+from pipeline.checks.contract.verdicts import Verdict, differs
 from pipeline.ledger import loading as ledger
 from pipeline.ledger.loading import Work, opened_work
 from pipeline.outcome import Outcome
@@ -143,10 +147,10 @@ def _asked_again(work: Work, **rules: float) -> list[Verdict]:
 def _ask_only(monkeypatch: pytest.MonkeyPatch, key: str) -> None:
     """Ask one clause: the library takes its time with each."""
 
-    def only(scope: Scope) -> tuple[contract.Clause, ...]:
+    def only(scope: Scope) -> tuple[Clause, ...]:
         return tuple(each for each in clauses(scope) if each.key == key)
 
-    monkeypatch.setattr(contract, "clauses", only)
+    monkeypatch.setattr(validation, "clauses", only)
 
 
 def _broken(verdicts: list[Verdict]) -> set[str]:
@@ -440,15 +444,14 @@ def test_batches_are_cut_and_their_counts_added(
 ) -> None:
     whole = _asked(work, reps_max=9)
     sizes: list[int] = []
-    library = contract._library()
-    sound = library.validated
+    sound = library().validated
 
-    def noted(asked: list[contract.Clause], batch: object) -> object:
+    def noted(asked: list[Clause], batch: object) -> object:
         sizes.append(len(batch))  # type: ignore[arg-type]
         return sound(asked, batch)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(library, "validated", noted)
-    monkeypatch.setattr(contract, "BATCH_ROWS", 7)
+    monkeypatch.setattr(library(), "validated", noted)
+    monkeypatch.setattr(validation, "BATCH_ROWS", 7)
     assert _asked_again(work, reps_max=9) == whole
     assert max(sizes) == 7
 
@@ -504,7 +507,7 @@ def test_a_run_without_changes_does_not_ask(work: Work, monkeypatch: pytest.Monk
     load(work, Outcome())
     runs.check_changes(work, Outcome(), AS_OF)
     work.con.execute("delete from changed_days")
-    monkeypatch.setattr(contract, "validate", None)
+    monkeypatch.setattr(runs, "validate", None)
     runs.check_changes(work, Outcome(), AS_OF)
 
 
@@ -537,7 +540,7 @@ def test_what_only_the_reading_run_can_tell_stands_until_the_version_is_read_aga
     scope = contract_scope(work.workspace, AS_OF)
     verdicts = validate(work.con, scope)
     assert _broken(verdicts) == {"lines_counted"}
-    assert not contract.differs(work.con, verdicts)
+    assert not differs(work.con, verdicts)
 
 
 # The library keeps to itself
@@ -551,14 +554,15 @@ socket.socket.connect = socket.socket.connect_ex = socket.getaddrinfo = refused
 socket.create_connection = socket.gethostbyname = refused
 import duckdb
 from datetime import date
-from pipeline.checks import contract
+from pipeline.checks.contract.scope import Scope
+from pipeline.checks.contract.validate import validate
 from pipeline.ledger import loading as ledger
 from pipeline.settings.rules import Rules
 con = duckdb.connect()
 ledger.create_ledger(con)
 con.execute("insert into ledger.bodyweights values ('ines', null, 900, 'x', null, null, null)")
-scope = contract.Scope(Rules(), date(2026, 6, 30), date(2026, 6, 30))
-verdicts = contract.validate(con, scope)
+scope = Scope(Rules(), date(2026, 6, 30), date(2026, 6, 30))
+verdicts = validate(con, scope)
 assert [each.key for each in verdicts if not each.is_met] == ["bodyweight_range"]
 """
 
@@ -588,7 +592,7 @@ def test_the_network_is_blocked_in_this_process_too(
 
 
 def test_importing_the_rooms_of_a_quiet_run_does_not_import_the_library() -> None:
-    code = "import sys, pipeline.runs.run, pipeline.checks.contract, pipeline.ledger.loading;"
-    code += "import pipeline.cli;"
+    code = "import sys, pipeline.runs.run, pipeline.checks.check, pipeline.ledger.loading;"
+    code += "import pipeline.checks.contract.expectations, pipeline.cli;"
     code += "sys.exit('great_expectations' in sys.modules or 'pandas' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline import formats
-from pipeline.checks.contract import CLIENT_LISTED
+from pipeline.checks.contract.clauses import CLIENT_LISTED
 from pipeline.ledger.connection import Row, fetch
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk
