@@ -274,11 +274,12 @@ def unload(version: str) -> None:
 
     Example: setledger unload exports/tidy-2026.csv
     """
+    from pipeline.ledger import journal
     from pipeline.ledger import loading as ledger
 
     with ledger.opened_work(_workspace()) as work:
-        event = ledger.find_load(work.journal, version)
-        if event not in [*ledger.active_loads(work.journal), *ledger.held_loads(work.journal)]:
+        event = journal.find_load(work.journal, version)
+        if event not in [*journal.active_loads(work.journal), *journal.held_loads(work.journal)]:
             raise UsageError(f"{version}: this version does not count any more; nothing to unload.")
         ledger.unload(work, event)
         work.publish()

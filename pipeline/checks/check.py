@@ -22,8 +22,14 @@ from pipeline import clock
 from pipeline.checks import contract
 from pipeline.errors import BusyError, ConfigError, ExportError, SetledgerError
 from pipeline.ledger import loading as ledger
-from pipeline.ledger import store
 from pipeline.ledger.forgotten import Forgotten, standing, without
+from pipeline.ledger.journal import (
+    Event,
+    active_loads,
+    held_loads,
+    known_spellings,
+    read_journal,
+)
 from pipeline.ledger.loading import Context, Export, Version
 from pipeline.ledger.sources import read_files, refuse_shared_name
 from pipeline.names.catalogue import Catalogue, append_mappings, suggested_mappings
@@ -162,7 +168,7 @@ def _sources(workspace: Workspace) -> list[Remark]:
     remarks: list[Remark] = []
     names: dict[str, str] = {}
     taken: dict[Path, str] = {}
-    journal = store.read_journal(workspace.store / "loads.jsonl")
+    journal = read_journal(workspace.store)
     for source in workspace.sources:
         try:
             mapping = read_mapping(workspace.root / source.mapping, source.mapping)
@@ -181,10 +187,10 @@ def _sources(workspace: Workspace) -> list[Remark]:
 
 
 def _no_files(
-    workspace: Workspace, source: Source, mapping: Mapping, journal: list[store.Event]
+    workspace: Workspace, source: Source, mapping: Mapping, journal: list[Event]
 ) -> Remark:
     where = _line(workspace, source.files)
-    if ledger.active_loads(journal, mapping.name):
+    if active_loads(journal, mapping.name):
         return Remark(
             "note",
             "sources",
@@ -205,7 +211,7 @@ def _export(
     source: Source,
     mapping: Mapping,
     export: Export,
-    journal: list[store.Event],
+    journal: list[Event],
     is_unread: bool,
 ) -> list[Remark]:
     """What loading would say of one file; nothing if it is loaded as it stands."""
@@ -233,7 +239,7 @@ def _export(
         if seen[-1]["version"] == version.sha256:
             return []
     try:
-        known = ledger.known_spellings(journal)
+        known = known_spellings(journal)
         rows = ledger.read_version(export, version, clock.today(workspace.timezone), known)
         rows = without(rows, forgotten)
     except (ConfigError, ExportError) as error:
@@ -259,7 +265,7 @@ def _export(
 
 
 def _held(workspace: Workspace) -> list[Remark]:
-    journal = store.read_journal(workspace.store / "loads.jsonl")
+    journal = read_journal(workspace.store)
     return [
         Remark(
             "open",
@@ -269,7 +275,7 @@ def _held(workspace: Workspace) -> list[Remark]:
             f"`setledger load --accept {event['path']}`, or mend the export.",
             {"load_id": event["load_id"]},
         )
-        for event in ledger.held_loads(journal)
+        for event in held_loads(journal)
     ]
 
 

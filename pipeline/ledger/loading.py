@@ -13,7 +13,7 @@ import io
 import json
 import os
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -23,12 +23,12 @@ import duckdb
 import polars as pl
 
 from pipeline import __version__, clock
-from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
-from pipeline.ledger import kept_rows, store
+from pipeline.errors import ConfigError, ExportError, SetledgerError
+from pipeline.ledger import journal, kept_rows, store
 from pipeline.ledger.forgotten import Forgotten, without
-from pipeline.ledger.sent_mails import Mailbook
+from pipeline.ledger.journal import Event
+from pipeline.ledger.sent_mails import SentLog
 from pipeline.ledger.sql_headers import SCHEMA_VERSION, comment_on, read_header
-from pipeline.ledger.store import Event
 from pipeline.names.clients import ClientIndex, plain
 from pipeline.outcome import LoadResult
 from pipeline.reading.normalise import Normalised, normalise
@@ -111,7 +111,7 @@ class Work:
         self.con.close()
         with self.path.open("rb") as handle:
             os.fsync(handle.fileno())
-        store.append_journal(self.workspace.store / "loads.jsonl", self.added)
+        journal.append_journal(self.workspace.store, self.added)
         self.path.chmod(0o600)
         store.publish(self.path, self.workspace.database)
 
@@ -132,7 +132,7 @@ def opened_work(
         folder.mkdir(mode=0o700)
         path = folder / workspace.database.name
         try:
-            events = store.read_journal(workspace.store / "loads.jsonl")
+            events = journal.read_journal(workspace.store)
             con, applied = _open_copy(workspace, path, from_scratch)
             work = Work(workspace, con, path, events, is_dirty=applied != len(events))
             if applied > len(events):
@@ -186,7 +186,7 @@ def create_ledger(con: duckdb.DuckDBPyConnection) -> None:
 
 
 def _mirror_mails(work: Work) -> None:
-    """ledger.mails as the book of mails stands."""
+    """ledger.mails as the sent log stands."""
     rows = [
         (
             entry.client_id,
@@ -197,7 +197,7 @@ def _mirror_mails(work: Work) -> None:
             datetime.fromisoformat(entry.at).replace(tzinfo=None),
             entry.detail,
         )
-        for entry in Mailbook.of(work.workspace.store).entries
+        for entry in SentLog.of(work.workspace.store).entries
     ]
     standing = work.con.execute("from ledger.mails").fetchall()
     if sorted(standing, key=repr) == sorted(rows, key=repr):
@@ -306,47 +306,6 @@ def _digest(value: object) -> str:
     return hashlib.sha256(json.dumps(value, ensure_ascii=False).encode()).hexdigest()
 
 
-def active_loads(events: Iterable[Event], source: str | None = None) -> list[Event]:
-    """Load events whose rows count, in the order in which they are laid over each other."""
-    return [event for event in _standing(events)[0] if source in (None, event["source"])]
-
-
-def held_loads(events: Iterable[Event], source: str | None = None) -> list[Event]:
-    """Load events that wait for a person."""
-    return [event for event in _standing(events)[1] if source in (None, event["source"])]
-
-
-def _standing(events: Iterable[Event]) -> tuple[list[Event], list[Event]]:
-    """Load events that count, and those that are held.
-
-    What a version replaces gives way when it counts: at once, or when it is accepted. A held
-    version waits no more once a later version of its file was read.
-    """
-    active: dict[int, Event] = {}
-    held: dict[int, Event] = {}
-    for event in events:
-        if event["event"] == "load":
-            for old in event["supersedes"]:
-                held.pop(old, None)
-            (active if event["state"] == "loaded" else held)[event["load_id"]] = event
-        elif event["event"] == "accept":
-            active[event["load_id"]] = held.pop(event["load_id"])
-        elif event["event"] == "unload":
-            active.pop(event["load_id"], None)
-            held.pop(event["load_id"], None)
-        for old in _replaced_now(event, active):
-            active.pop(old, None)
-    return list(active.values()), list(held.values())
-
-
-def _replaced_now(event: Event, active: dict[int, Event]) -> list[int]:
-    """Versions that give way with this event."""
-    if event["event"] in ("load", "accept") and event["load_id"] in active:
-        replaces: list[int] = active[event["load_id"]]["replaces"]
-        return replaces
-    return []
-
-
 def load_source(
     work: Work, source: Source, mapping: Mapping, exports: list[Export], today: date
 ) -> tuple[list[LoadResult], list[SetledgerError]]:
@@ -362,11 +321,11 @@ def load_source(
     ]
     outdated = [
         event
-        for event in _latest_readings(work.journal, mapping.name)
+        for event in journal.latest_readings(work.journal, mapping.name)
         if event["version"] != version.sha256
         or not set(event.get("forgotten", ())) <= set(forgotten.salts)
     ]
-    known = known_spellings(work.journal)
+    known = journal.known_spellings(work.journal)
     for event in outdated:
         kept = _kept_export(work, event, exports)
         if kept is None:
@@ -401,15 +360,6 @@ def _kept_export(work: Work, event: Event, exports: list[Export]) -> Export | No
     return next((export for export in exports if export.sha256 == event["sha256"]), None)
 
 
-def known_spellings(events: Iterable[Event]) -> dict[str, str]:
-    """Id to the spelling under which an unlisted client was first met."""
-    known: dict[str, str] = {}
-    for event in events:
-        if event["event"] == "load":
-            known = event["spellings"] | known
-    return known
-
-
 def unread(events: list[Event], source: str, exports: list[Export]) -> list[Export]:
     """Exports whose content was not read before, or that were put back to an earlier content.
 
@@ -435,19 +385,6 @@ def unread(events: list[Event], source: str, exports: list[Export]) -> list[Expo
         if export.sha256 not in readings or is_put_back(export)
     }
     return [export for export in exports if by_content.get(export.sha256) is export]
-
-
-def _latest_readings(events: list[Event], source: str) -> list[Event]:
-    """The latest reading of each content that counts or waits, in the order of reading.
-
-    Where it is held, an earlier reading of the same content may still count; it is not read
-    again before a person has decided.
-    """
-    latest: dict[str, Event] = {}
-    for event in active_loads(events, source) + held_loads(events, source):
-        earlier = latest.get(event["sha256"], event)
-        latest[event["sha256"]] = max(earlier, event, key=lambda each: int(each["load_id"]))
-    return sorted(latest.values(), key=lambda each: int(each["load_id"]))
 
 
 def read_version(
@@ -486,7 +423,7 @@ def _take(
 
     `outdated` is the earlier reading of the same content, which this one replaces.
     """
-    load_id = 1 + max((int(each.get("load_id", 0)) for each in work.journal), default=0)
+    load_id = journal.next_load_id(work.journal)
     rows = rows.numbered(load_id)
     kept = _keep(work, export, rows)
     _note_context(work, version)
@@ -510,8 +447,10 @@ def _take(
         "loaded_at": clock.now().isoformat(),
         "state": "held" if held_because else "loaded",
         "held_because": held_because,
-        "replaces": _replaced_readings(work.journal, outdated),
-        "supersedes": _superseded(work.journal, version.mapping.name, export, outdated),
+        "replaces": journal.replaced_readings(work.journal, outdated),
+        "supersedes": journal.superseded(
+            work.journal, version.mapping.name, export.path, export.sha256
+        ),
     } | kept
     work.add(event)
     return _apply_load(work, event, rows, overlay=overlay)
@@ -525,29 +464,6 @@ def _keep(work: Work, export: Export, rows: Normalised) -> Event:
     salts = Forgotten.of(work.journal).salts
     sha256 = store.keep_content(work.workspace.store, kept_rows.pack(rows))
     return {"rows": sha256, "forgotten": salts}
-
-
-def _replaced_readings(events: list[Event], outdated: Event | None) -> list[int]:
-    """Earlier readings of the same content that count."""
-    if outdated is None:
-        return []
-    return [
-        event["load_id"]
-        for event in active_loads(events, outdated["source"])
-        if event["sha256"] == outdated["sha256"]
-    ]
-
-
-def _superseded(
-    events: list[Event], source: str, export: Export, outdated: Event | None
-) -> list[int]:
-    """Held versions that nobody needs to decide on any more: of the same file or content."""
-    sha256 = outdated["sha256"] if outdated else export.sha256
-    return [
-        event["load_id"]
-        for event in held_loads(events, source)
-        if event["path"] == export.path or event["sha256"] == sha256
-    ]
 
 
 def _note_context(work: Work, version: Version) -> None:
@@ -578,8 +494,8 @@ def _why_held(
     share = share_set_aside(rows)
     comes_again = (
         overlay.days_standing > 0
-        or bool(_replaced_readings(work.journal, outdated))
-        or any(each["path"] == export.path for each in active_loads(work.journal, source))
+        or bool(journal.replaced_readings(work.journal, outdated))
+        or any(each["path"] == export.path for each in journal.active_loads(work.journal, source))
     )
     if comes_again and share > rules.set_aside_share:
         return f"{share:.1%} of its lines are set aside, and it came before"
@@ -962,20 +878,6 @@ def unload(work: Work, event: Event) -> None:
     _fold_again(work, event, work.journal)
 
 
-def find_load(events: list[Event], wanted: str) -> Event:
-    """The load event that a number, path or file name names: the newest if several."""
-    loads = [event for event in events if event["event"] == "load"]
-    if wanted.isdigit():
-        found = [event for event in loads if event["load_id"] == int(wanted)]
-    else:
-        names = (wanted, wanted.removeprefix("./"))
-        found = [event for event in loads if event["path"] in names]
-        found = found or [event for event in loads if Path(event["path"]).name == wanted]
-    if not found:
-        raise UsageError(f"{wanted}: no such version was read; `setledger loads` lists them.")
-    return found[-1]
-
-
 def read_again(folder: Path, event: Event, events: list[Event]) -> Normalised:
     """A version of the journal, read again from its kept content as it was read then."""
     if "rows" in event:
@@ -1029,7 +931,7 @@ def _fold_again(work: Work, unloaded: Event, events: list[Event]) -> None:
         "update ledger.loads set state = 'unloaded' where load_id = ?", [unloaded["load_id"]]
     )
     con.execute("delete from ledger.set_aside where load_id = ?", [unloaded["load_id"]])
-    for event in active_loads(events, source):
+    for event in journal.active_loads(events, source):
         _apply_load(work, event, read_again(work.workspace.store, event, events), is_forced=True)
     work.is_dirty = True
 

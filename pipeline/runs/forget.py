@@ -18,16 +18,14 @@ from typing import Any
 
 from pipeline import formats
 from pipeline.errors import SetledgerError, UsageError
-from pipeline.ledger import kept_rows, store
+from pipeline.ledger import journal, kept_rows, store
 from pipeline.ledger.forgotten import Forgotten, digests_of, without
-from pipeline.ledger.sent_mails import Mailbook
-from pipeline.ledger.store import Event
+from pipeline.ledger.journal import Event
+from pipeline.ledger.sent_mails import SentLog
 from pipeline.names.clients import plain, slug
 from pipeline.outcome import Outcome
 from pipeline.runs import run_log
 from pipeline.settings.workspace import CONFIG_NAME, Workspace, as_of_day
-
-JOURNAL = "loads.jsonl"
 
 
 @dataclass
@@ -64,19 +62,19 @@ class Removal:
             "the ledger",
             f"the lines in {formats.count(versions, 'kept export')}",
             f"{formats.count(len(self.pages), 'page or mail', 'pages and mails')} in out/",
-            f"{formats.count(self.mails, 'line')} in the book of mails, "
+            f"{formats.count(self.mails, 'line')} in the sent log, "
             f"{formats.count(self.log_lines, 'line')} in the run log",
         ]
 
 
 def plan(workspace: Workspace, client_id: str) -> Removal:
     """What there is of a client; UsageError if there is nothing and never was."""
-    events = store.read_journal(workspace.store / JOURNAL)
+    events = journal.read_journal(workspace.store)
     removal = Removal(client_id, _spellings(workspace, client_id, events))
     removal.sets, removal.weigh_ins, paths = _rows(workspace, client_id)
     removal.versions_whole = paths
     removal.pages = _pages(workspace, client_id)
-    book = Mailbook.of(workspace.store)
+    book = SentLog.of(workspace.store)
     removal.mails = sum(entry.client_id == client_id for entry in book.entries)
     removal.log_lines = sum(_client_of(line) == client_id for line in _log_lines(workspace))
     is_known = (
@@ -102,13 +100,13 @@ def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
     for path in removal.pages:
         path.unlink(missing_ok=True)
     shutil.rmtree(workspace.out / client_id, ignore_errors=True)
-    Mailbook.of(workspace.store).forget(client_id)
+    SentLog.of(workspace.store).forget(client_id)
     _clean_logs(workspace, removal)
-    events = store.read_journal(workspace.store / JOURNAL)
+    events = journal.read_journal(workspace.store)
     if events:
         changed = _rewritten(workspace, removal, events)
         workspace.database.unlink(missing_ok=True)
-        _write_journal(workspace, changed)
+        journal.rewrite_journal(workspace.store, changed)
         _drop_unneeded(workspace, changed)
         with ledger.opened_work(workspace, is_locked=True) as work:
             work.is_dirty = True
@@ -120,12 +118,11 @@ def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
 
 def readmit(workspace: Workspace, client_id: str) -> None:
     """Let a forgotten client in again: what its exports hold is read by the next run."""
-    path = workspace.store / JOURNAL
-    forgotten = Forgotten.of(store.read_journal(path))
+    forgotten = Forgotten.of(journal.read_journal(workspace.store))
     salts = [salt for salt, digests in forgotten.told if digests & digests_of(salt, (client_id,))]
     if not salts:
         raise UsageError(f"{client_id}: this client was not forgotten here, so nothing is changed.")
-    store.append_journal(path, [{"event": "readmit", "salt": salt} for salt in salts])
+    journal.append_journal(workspace.store, [{"event": "readmit", "salt": salt} for salt in salts])
 
 
 # What there is
@@ -290,11 +287,6 @@ def _scrubbed(event: Event, removal: Removal) -> Event:
 
 def _mentions(line: str, forms: Iterable[str]) -> bool:
     return any(re.search(rf"(?<!\w){re.escape(form)}(?!\w)", plain(line)) for form in forms)
-
-
-def _write_journal(workspace: Workspace, events: list[Event]) -> None:
-    text = "".join(json.dumps(event, ensure_ascii=False) + "\n" for event in events)
-    store.write_whole(workspace.store / JOURNAL, text.encode())
 
 
 def _drop_unneeded(workspace: Workspace, events: list[Event]) -> None:

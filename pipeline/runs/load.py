@@ -13,6 +13,7 @@ from pipeline.errors import (
     OpenKeyError,
     SetledgerError,
 )
+from pipeline.ledger import journal
 from pipeline.ledger.sources import read_files, refuse_shared_name
 from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
@@ -75,21 +76,19 @@ def _accept(work: Work, outcome: Outcome, wanted: str) -> None:
     from pipeline.errors import UsageError
     from pipeline.ledger import loading as ledger
 
-    event = ledger.find_load(work.journal, wanted)
-    if event not in ledger.held_loads(work.journal):
+    event = journal.find_load(work.journal, wanted)
+    if event not in journal.held_loads(work.journal):
         raise UsageError(f"{wanted}: this version is not held; `setledger loads` lists them.")
     outcome.loads.append(ledger.accept(work, event))
 
 
 def _load_problems(work: Work, outcome: Outcome) -> list[str]:
     """Sentences on versions held and on shares set aside above the limit."""
-    from pipeline.ledger import loading as ledger
-
     limit = work.workspace.rules.set_aside_share
     sentences = [
         f"{event['path']}: this version is held: {event['held_because']}. Look at it, then "
         f"`setledger load --accept {event['path']}`, or mend the export."
-        for event in ledger.held_loads(work.journal)
+        for event in journal.held_loads(work.journal)
     ]
     sentences += [
         f"{each.path}: {each.lines_set_aside} line{'' if each.lines_set_aside == 1 else 's'} "

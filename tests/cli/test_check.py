@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from pipeline.checks import contract
 from pipeline.cli import cli
 from pipeline.errors import ConfigError
-from pipeline.ledger import loading, store
+from pipeline.ledger import journal, loading, store
 from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
@@ -239,7 +239,7 @@ def test_a_file_that_cannot_be_read_beside_one_that_can(loaded: Room) -> None:
 
 def test_an_unloaded_file_is_noted(loaded: Room) -> None:
     with loading.opened_work(find_workspace(loaded.folder)) as work:
-        loading.unload(work, loading.find_load(work.journal, "exports/log.csv"))
+        loading.unload(work, journal.find_load(work.journal, "exports/log.csv"))
         work.publish()
     assert ("note", "exports/log.csv") in [each[:2] for each in loaded.said()]
 
@@ -526,7 +526,7 @@ def test_two_sources_on_equal_days_are_named(room: Room) -> None:
     }
     room.write("exports/other.csv", "who,day,lift,load,reps\nines,2026-06-01,leg curl,30,12\n")
     with loading.opened_work(find_workspace(room.folder)) as work:
-        loading.unload(work, loading.find_load(work.journal, "exports/other.csv"))
+        loading.unload(work, journal.find_load(work.journal, "exports/other.csv"))
         work.publish()
     room.load()
     [remark] = room.remarks()

@@ -22,7 +22,7 @@ import pytest
 
 from pipeline.cli import cli
 from pipeline.errors import BusyError, UsageError
-from pipeline.ledger import loading, store
+from pipeline.ledger import journal, loading, store
 from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
@@ -107,7 +107,7 @@ class Room:
     def unload(self, version: str) -> None:
         """What `setledger unload` does."""
         with loading.opened_work(find_workspace(self.folder)) as work:
-            loading.unload(work, loading.find_load(work.journal, version))
+            loading.unload(work, journal.find_load(work.journal, version))
             work.publish()
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
@@ -514,11 +514,11 @@ class Killed(BaseException):
 
 
 STEPS = (
-    "keep_content",
-    "append_journal",
-    "publish",
-    "sync_folder",
-    "write_whole",
+    "store.keep_content",
+    "journal.append_journal",
+    "store.publish",
+    "store.sync_folder",
+    "store.write_whole",
 )
 
 
@@ -539,7 +539,9 @@ def test_a_kill_at_any_write_loses_nothing(
         each.export(rows)
     before = room.tables()
     calm.load()
-    sound = getattr(store, step)
+    module, name = step.split(".")
+    place = {"store": store, "journal": journal}[module]
+    sound = getattr(place, name)
     with monkeypatch.context() as patched:
 
         def killed(*given: Any, **named: Any) -> Any:
@@ -547,7 +549,7 @@ def test_a_kill_at_any_write_loses_nothing(
                 sound(*given, **named)
             raise Killed
 
-        patched.setattr(store, step, killed)
+        patched.setattr(place, name, killed)
         with pytest.raises(Killed):
             room.load()
     assert room.tables() in (before, calm.tables())

@@ -214,9 +214,9 @@ class Club:
 
     def states(self) -> list[tuple[str | None, str]]:
         """The book of mails: client and state of each line."""
-        from pipeline.ledger.sent_mails import Mailbook
+        from pipeline.ledger.sent_mails import SentLog
 
-        book = Mailbook.of(self.folder / ".setledger")
+        book = SentLog.of(self.folder / ".setledger")
         return [(entry.client_id, entry.state) for entry in book.entries]
 
 
