@@ -234,7 +234,7 @@ def load(accepted: str | None) -> None:
 
     Example: setledger load --accept exports/tidy-2026.csv
     """
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
     from pipeline.outcome import Outcome
     from pipeline.runs import load as loading
 
@@ -274,14 +274,14 @@ def unload(version: str) -> None:
 
     Example: setledger unload exports/tidy-2026.csv
     """
-    from pipeline.ledger import journal
-    from pipeline.ledger import loading as ledger
+    from pipeline.ledger import journal, loading
+    from pipeline.ledger.replay import opened_work
 
-    with ledger.opened_work(_workspace()) as work:
+    with opened_work(_workspace()) as work:
         event = journal.find_load(work.journal, version)
         if event not in [*journal.active_loads(work.journal), *journal.held_loads(work.journal)]:
             raise UsageError(f"{version}: this version does not count any more; nothing to unload.")
-        ledger.unload(work, event)
+        loading.unload(work, event)
         work.publish()
     if _is_chatty():
         click.echo(f"{event['path']} (load {event['load_id']}) is taken back; "
@@ -327,7 +327,7 @@ def build(as_of: date | None) -> None:
 
     Example: setledger build --as-of 2026-08-31
     """
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
     from pipeline.outcome import Outcome
     from pipeline.review import inputs
     from pipeline.settings.workspace import as_of_day

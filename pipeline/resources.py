@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -11,3 +12,9 @@ def resource(name: str) -> Path:
     package = Path(str(files("pipeline")))
     inside = package / name
     return inside if inside.is_dir() else package.parent / name
+
+
+@cache
+def sql(name: str) -> str:
+    """One statement: the file `name` below sql/, without its ending."""
+    return (resource("sql") / f"{name}.sql").read_text(encoding="utf-8")

@@ -11,7 +11,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.ledger.loading import ledger_files
+from pipeline.ledger.database import ledger_files
 from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
 from pipeline.review.build import BuildInputs, build, find_models

@@ -21,7 +21,6 @@ import duckdb
 from pipeline import clock
 from pipeline.checks import contract
 from pipeline.errors import BusyError, ConfigError, ExportError, SetledgerError
-from pipeline.ledger import loading as ledger
 from pipeline.ledger.forgotten import Forgotten, standing, without
 from pipeline.ledger.journal import (
     Event,
@@ -30,8 +29,11 @@ from pipeline.ledger.journal import (
     known_spellings,
     read_journal,
 )
-from pipeline.ledger.loading import Context, Export, Version
+from pipeline.ledger.loading import unread as unread_exports
+from pipeline.ledger.replay import opened_work
+from pipeline.ledger.side_files import CORRECTIONS, file_weigh_ins, read_corrections
 from pipeline.ledger.sources import read_files, refuse_shared_name
+from pipeline.ledger.versions import Context, Export, Version, read_version, share_set_aside
 from pipeline.names.catalogue import Catalogue, append_mappings, suggested_mappings
 from pipeline.names.clients import plain
 from pipeline.names.spelling import fold
@@ -131,7 +133,7 @@ def _rows(con: duckdb.DuckDBPyConnection, sql: str, *given: Any) -> list[tuple[A
 
 def _keep(workspace: Workspace, verdicts: Sequence[Verdict]) -> None:
     """The verdicts into ledger.checks, unless another run is going on."""
-    with contextlib.suppress(BusyError, OSError), ledger.opened_work(workspace) as work:
+    with contextlib.suppress(BusyError, OSError), opened_work(workspace) as work:
         contract.store_verdicts(work.con, verdicts)
         work.is_checked = work.is_dirty = True
         work.publish()
@@ -180,7 +182,7 @@ def _sources(workspace: Workspace) -> list[Remark]:
         remarks += [_placed(error, "sources") for error in errors]
         if not exports and not errors:
             remarks.append(_no_files(workspace, source, mapping, journal))
-        unread = ledger.unread(journal, mapping.name, exports)
+        unread = unread_exports(journal, mapping.name, exports)
         for export in exports:
             remarks += _export(workspace, source, mapping, export, journal, export in unread)
     return remarks
@@ -240,11 +242,11 @@ def _export(
             return []
     try:
         known = known_spellings(journal)
-        rows = ledger.read_version(export, version, clock.today(workspace.timezone), known)
+        rows = read_version(export, version, clock.today(workspace.timezone), known)
         rows = without(rows, forgotten)
     except (ConfigError, ExportError) as error:
         return [_placed(error, "sources")]
-    share = ledger.share_set_aside(rows)
+    share = share_set_aside(rows)
     limit = workspace.rules.set_aside_share
     counts = (
         f"{rows.sets.height:,} sets and {rows.lines_set_aside:,} lines that cannot be loaded"
@@ -463,14 +465,14 @@ def _side_files(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Re
     known = {each for (each,) in _rows(con, "select distinct client_id from ledger.sets")}
     known |= {client.id for client in workspace.clients}
     try:
-        weigh_ins = ledger.file_weigh_ins(workspace)
+        weigh_ins = file_weigh_ins(workspace)
     except ConfigError as error:
         weigh_ins, remarks = [], [_placed(error, "files")]
     for client_id, _, _, name, line in weigh_ins:
         if client_id not in known:
             remarks.append(_stranger(f"{name}:{line}", client_id, known))
     try:
-        corrections = ledger.read_corrections(workspace)
+        corrections = read_corrections(workspace)
     except ConfigError as error:
         return [*remarks, _placed(error, "files")]
     remarks += _corrections(con, corrections, known)
@@ -490,7 +492,7 @@ def _corrections(
     logged = _logged_on(con, {(row[1], row[2]) for row in corrections})
     first: dict[tuple[Any, ...], tuple[int, str]] = {}
     for line, client_id, day, exercise, n, name, value, _ in corrections:
-        where = f"{ledger.CORRECTIONS}:{line}"
+        where = f"{CORRECTIONS}:{line}"
         if client_id not in known:
             yield _stranger(where, client_id, known)
             continue

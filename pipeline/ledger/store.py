@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import fcntl
 import hashlib
+import json
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -40,6 +41,11 @@ def digest(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
+def digest_of_value(value: object) -> str:
+    """SHA-256 of a value that JSON can hold."""
+    return digest(json.dumps(value, ensure_ascii=False).encode())
+
+
 def keep_content(folder: Path, content: bytes) -> str:
     """Keep an export's bytes, compressed, under their digest; gives the digest."""
     import zstandard
@@ -67,6 +73,11 @@ def read_content(folder: Path, sha256: str) -> bytes:
     if digest(content) != sha256:
         raise SetledgerError(f"{path}: this stored export is damaged; put it back from a backup.")
     return content
+
+
+def kept_contents(folder: Path) -> list[str]:
+    """Digests of all contents that are kept."""
+    return [path.stem for path in (folder / "exports").glob("*.zst")]
 
 
 def drop_content(folder: Path, sha256: str) -> None:

@@ -430,7 +430,7 @@ def _tell(outcome: Outcome, wanted: Order) -> None:
 
 def mirror(workspace: Workspace) -> None:
     """Bring ledger.mails up to the sent log; the database is published only if that changed it."""
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
 
     with opened_work(workspace, is_locked=True) as work:
         work.publish()

@@ -16,17 +16,17 @@ from pipeline.settings.workspace import Workspace, catalogue_of
 if TYPE_CHECKING:
     import duckdb
 
-    from pipeline.ledger.loading import Work
+    from pipeline.ledger.work import Work
     from pipeline.review.build import BuildInputs
 
 
 def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False) -> None:
     """Run the models over what changed, or over all if anything besides the sets did."""
-    from pipeline.ledger import loading as ledger
+    from pipeline.ledger.side_files import write_side_files
     from pipeline.review import build as models
 
     with outcome.timed("build"):
-        side_digest = ledger.write_side_files(work)
+        side_digest = write_side_files(work)
         inputs = build_inputs(work.workspace, as_of)
         found = models.find_models()
         digest = store.digest(

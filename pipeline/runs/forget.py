@@ -91,7 +91,7 @@ def plan(workspace: Workspace, client_id: str) -> Removal:
 
 def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
     """Take it all away, make the database again without it, and the pages of the others."""
-    from pipeline.ledger import loading as ledger
+    from pipeline.ledger.replay import opened_work
     from pipeline.pages import write
     from pipeline.review import inputs
 
@@ -108,7 +108,7 @@ def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
         workspace.database.unlink(missing_ok=True)
         journal.rewrite_journal(workspace.store, changed)
         _drop_unneeded(workspace, changed)
-        with ledger.opened_work(workspace, is_locked=True) as work:
+        with opened_work(workspace, is_locked=True) as work:
             work.is_dirty = True
             inputs.build(work, outcome, as_of_day(workspace, None), is_forced=True)
             work.publish()
@@ -240,7 +240,7 @@ def _load_without(
     workspace: Workspace, event: Event, events: list[Event], theirs: Forgotten, salt: str
 ) -> Event | None:
     """The event as it is, or with the others' rows in place of its content, or None."""
-    from pipeline.ledger.loading import read_again
+    from pipeline.ledger.versions import read_again
 
     try:
         rows = read_again(workspace.store, event, events)

@@ -21,12 +21,12 @@ from pipeline.settings.mapping import read_mapping
 from pipeline.settings.workspace import CONFIG_NAME, Workspace, as_of_day
 
 if TYPE_CHECKING:
-    from pipeline.ledger.loading import Work
+    from pipeline.ledger.work import Work
 
 
 def load(work: Work, outcome: Outcome, accepted: str | None = None) -> None:
     """Read new or changed exports of every source into the work copy."""
-    from pipeline.ledger import loading as ledger
+    from pipeline.ledger import loading
 
     workspace = work.workspace
     if accepted is not None:
@@ -42,7 +42,7 @@ def load(work: Work, outcome: Outcome, accepted: str | None = None) -> None:
                 refuse_shared_name(names, mapping, source)
                 exports, errors = read_files(workspace, source, taken)
                 unread += errors
-                results, errors = ledger.load_source(
+                results, errors = loading.load_source(
                     work, source, mapping, exports, clock.today(workspace.timezone)
                 )
                 unread += errors
@@ -74,12 +74,12 @@ def _nothing_to_read(workspace: Workspace) -> str:
 
 def _accept(work: Work, outcome: Outcome, wanted: str) -> None:
     from pipeline.errors import UsageError
-    from pipeline.ledger import loading as ledger
+    from pipeline.ledger import loading
 
     event = journal.find_load(work.journal, wanted)
     if event not in journal.held_loads(work.journal):
         raise UsageError(f"{wanted}: this version is not held; `setledger loads` lists them.")
-    outcome.loads.append(ledger.accept(work, event))
+    outcome.loads.append(loading.accept(work, event))
 
 
 def _load_problems(work: Work, outcome: Outcome) -> list[str]:

@@ -23,7 +23,7 @@ from pipeline.runs.load import load
 from pipeline.settings.workspace import Workspace, as_of_day
 
 if TYPE_CHECKING:
-    from pipeline.ledger.loading import Work
+    from pipeline.ledger.work import Work
 
 
 # Loading
@@ -94,7 +94,7 @@ def _locked_and_logged(workspace: Workspace) -> Iterator[Outcome]:
 
 
 def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: Progress) -> None:
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
 
     with opened_work(workspace, is_locked=True) as work:
         load(work, outcome)
@@ -116,7 +116,7 @@ def send(workspace: Workspace, wanted: sending.Order, progress: Progress = silen
 
 def rebuild(workspace: Workspace, as_of: date | None = None) -> Outcome:
     """Make the database again from the journal and the kept contents."""
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
 
     outcome = Outcome()
     with opened_work(workspace, from_scratch=True) as work:

@@ -9,7 +9,8 @@ import duckdb
 import pytest
 
 from pipeline.errors import ConfigError
-from pipeline.ledger import loading
+from pipeline.ledger.replay import opened_work
+from pipeline.ledger.side_files import read_corrections, write_side_files
 from pipeline.runs.load import load
 from pipeline.runs.run import Outcome
 from pipeline.settings.workspace import find_workspace
@@ -69,9 +70,9 @@ class Room:
 
     def load(self) -> None:
         workspace = find_workspace(self.folder)
-        with loading.opened_work(workspace) as work:
+        with opened_work(workspace) as work:
             load(work, Outcome())
-            loading.write_side_files(work)
+            write_side_files(work)
             work.is_dirty = True
             work.publish()
 
@@ -188,11 +189,11 @@ def test_a_line_taken_out_gives_the_logged_value_back(room: Room) -> None:
 def test_an_unusable_line_is_named(room: Room, line: str, message: str) -> None:
     room.correct("ines,2026-06-01,bench press,1,reps,9,x", line)
     with pytest.raises(ConfigError, match=r"^corrections\.csv:3: ") as raised:
-        loading.read_corrections(find_workspace(room.folder))
+        read_corrections(find_workspace(room.folder))
     assert message in str(raised.value)
 
 
 def test_a_missing_column_is_named(room: Room) -> None:
     (room.folder / "corrections.csv").write_text("client,day,exercise,n,field,reason\n")
     with pytest.raises(ConfigError, match=r"corrections\.csv:1: the column 'value' is missing"):
-        loading.read_corrections(find_workspace(room.folder))
+        read_corrections(find_workspace(room.folder))

@@ -13,9 +13,10 @@ import pytest
 import zstandard
 
 from pipeline.errors import UsageError
-from pipeline.ledger import kept_rows, loading, store
+from pipeline.ledger import kept_rows, store
 from pipeline.ledger.journal import read_journal
 from pipeline.ledger.sent_mails import SentLog
+from pipeline.ledger.versions import read_again
 from pipeline.outcome import Outcome
 from pipeline.runs import forget as forgetting
 from pipeline.runs import run as runs
@@ -363,7 +364,7 @@ def test_packed_rows_come_back_equal(room: Room) -> None:
     room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
     workspace = find_workspace(room.folder)
     events = read_journal(workspace.store)
-    rows = loading.read_again(workspace.store, events[-1], events)
+    rows = read_again(workspace.store, events[-1], events)
     again = kept_rows.unpack(kept_rows.pack(rows))
     assert again.sets.equals(rows.sets)
     assert again.owners.equals(rows.owners)
