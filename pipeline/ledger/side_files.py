@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterator
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -17,6 +15,7 @@ from pipeline.names.clients import ClientIndex, plain
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Workspace
 from pipeline.units import to_kg
+from pipeline.workspace_csv import Row, read_table
 
 CONFIG_SOURCE = "setledger.toml"
 WEIGH_INS = "bodyweight.csv"
@@ -57,22 +56,24 @@ def _config_weigh_ins(workspace: Workspace) -> list[tuple[Any, ...]]:
 
 def file_weigh_ins(workspace: Workspace) -> list[tuple[Any, ...]]:
     """Rows of bodyweight.csv: client_id, day, kg, file, line."""
+    configured = _configured(workspace)
     rows: list[tuple[Any, ...]] = []
-    for line, cells in _side_file(workspace, WEIGH_INS, ("client", "day", "bodyweight_kg")):
+    for line, cells in _rows(workspace, WEIGH_INS, ("client", "day", "bodyweight_kg")):
         where = f"{WEIGH_INS}:{line}"
         weight = _number(cells["bodyweight_kg"], where, "bodyweight_kg")
         if not 20 <= weight <= 400:
             raise ConfigError(f"{where}: {weight:g} kg is no bodyweight; write it in kilograms.")
-        client_id = _client_id(workspace, cells["client"])
+        client_id = configured.get(plain(cells["client"]), cells["client"])
         rows.append((client_id, _day(cells["day"], where), weight, WEIGH_INS, line))
     return rows
 
 
 def read_corrections(workspace: Workspace) -> list[tuple[Any, ...]]:
     """Rows of corrections.csv, as ledger.corrections stores them."""
+    configured = _configured(workspace)
     rows: list[tuple[Any, ...]] = []
     columns = ("client", "day", "exercise", "n", "field", "value", "reason")
-    for line, cells in _side_file(workspace, CORRECTIONS, columns):
+    for line, cells in _rows(workspace, CORRECTIONS, columns):
         where = f"{CORRECTIONS}:{line}"
         if cells["field"] not in CORRECTABLE:
             raise ConfigError(
@@ -84,7 +85,7 @@ def read_corrections(workspace: Workspace) -> list[tuple[Any, ...]]:
                 f"{where}: n = '{cells['n']}' is no set's place; write 1 for the first set of "
                 "that exercise on that day."
             )
-        client_id = _client_id(workspace, cells["client"])
+        client_id = configured.get(plain(cells["client"]), cells["client"])
         rows.append(
             (
                 line,
@@ -100,9 +101,9 @@ def read_corrections(workspace: Workspace) -> list[tuple[Any, ...]]:
     return rows
 
 
-def _client_id(workspace: Workspace, spelling: str) -> str:
-    """The client whom a side file names by id, name or alias."""
-    return ClientIndex.of(Context.of(workspace).clients).configured.get(plain(spelling), spelling)
+def _configured(workspace: Workspace) -> Mapping[str, str]:
+    """Plain id, name or alias, by which a side file may name a client, to the client's id."""
+    return ClientIndex.of(Context.of(workspace).clients).configured
 
 
 def _corrected_value(name: str, text: str, where: str, rules: Rules) -> str:
@@ -133,25 +134,10 @@ def _corrected_value(name: str, text: str, where: str, rules: Rules) -> str:
     return str(int(value)) if is_whole else repr(float(value))
 
 
-def _side_file(
-    workspace: Workspace, name: str, columns: tuple[str, ...]
-) -> Iterator[tuple[int, dict[str, str]]]:
-    """Lines of one of the workspace's own CSV files, with their numbers; none if it is absent."""
+def _rows(workspace: Workspace, name: str, columns: tuple[str, ...]) -> tuple[Row, ...]:
+    """Lines of one of the workspace's files; none if it is absent."""
     path = workspace.root / name
-    if not path.exists():
-        return
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError(f"{name}: cannot be read as UTF-8 text ({error}).") from error
-    reader = csv.DictReader(io.StringIO(text), restval="")
-    missing = [column for column in columns if column not in (reader.fieldnames or ())]
-    if missing:
-        raise ConfigError(
-            f"{name}:1: the column '{missing[0]}' is missing; the columns are {','.join(columns)}."
-        )
-    for cells in reader:
-        yield reader.line_num, {column: (cells[column] or "").strip() for column in columns}
+    return read_table(path, columns).rows if path.exists() else ()
 
 
 def _number(text: str, where: str, name: str) -> float:
