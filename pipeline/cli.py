@@ -461,14 +461,14 @@ def forget(client: str, is_sure: bool, is_back: bool) -> None:
 
     Example: setledger forget ines
     """
-    from pipeline.ledger import store
+    from pipeline.ledger import erasure, store
     from pipeline.outcome import Outcome
     from pipeline.runs import forget as forgetting
 
     workspace, outcome = _workspace(), Outcome()
     with store.locked(workspace.store):
         if is_back:
-            forgetting.readmit(workspace, client)
+            erasure.readmit(workspace, client)
             click.echo(f"{client} is let in again; `setledger run` reads what the exports hold.")
             return
         removal = forgetting.plan(workspace, client)

@@ -13,7 +13,7 @@ import pytest
 import zstandard
 
 from pipeline.errors import UsageError
-from pipeline.ledger import kept_rows, store
+from pipeline.ledger import erasure, kept_rows, store
 from pipeline.ledger.journal import read_journal
 from pipeline.ledger.sent_mails import SentLog
 from pipeline.ledger.versions import read_again
@@ -220,7 +220,7 @@ class Room:
         return removal
 
     def readmit(self, client_id: str) -> None:
-        forgetting.readmit(find_workspace(self.folder), client_id)
+        erasure.readmit(find_workspace(self.folder), client_id)
 
     def clients(self) -> dict[str, int]:
         with duckdb.connect(str(self.folder / "setledger.duckdb"), read_only=True) as con:
@@ -340,7 +340,10 @@ class Killed(BaseException):
     """Stands for a kill: nothing catches it."""
 
 
-@pytest.mark.parametrize("moment", ["_clean_logs", "journal.rewrite_journal", "_drop_unneeded"])
+@pytest.mark.parametrize(
+    "moment",
+    ["runs.forget._clean_logs", "ledger.journal.rewrite_journal", "ledger.versions.drop_unneeded"],
+)
 @pytest.mark.slow
 def test_a_kill_in_between_is_finished_by_the_same_command(
     room: Room, moment: str, monkeypatch: pytest.MonkeyPatch
@@ -351,7 +354,7 @@ def test_a_kill_in_between_is_finished_by_the_same_command(
         def killed(*_given: Any) -> None:
             raise Killed
 
-        patched.setattr(f"{forgetting.__name__}.{moment}", killed)
+        patched.setattr(f"pipeline.{moment}", killed)
         with pytest.raises(Killed):
             room.forget("ines")
     room.forget("ines")
