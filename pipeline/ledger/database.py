@@ -12,8 +12,11 @@ import duckdb
 
 from pipeline import __version__
 from pipeline.ledger.sent_mails import Entry
-from pipeline.ledger.sql_headers import SCHEMA_VERSION, comment_on, read_header
+from pipeline.ledger.sql_headers import comment_on, read_header
 from pipeline.resources import resource
+
+SCHEMA_VERSION = 1
+"""Version of the tables' layout; a database of another version is built again."""
 
 
 def open_copy(

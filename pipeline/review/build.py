@@ -20,7 +20,8 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 from pipeline.errors import ModelError
-from pipeline.ledger.sql_headers import SCHEMA_VERSION, comment_on, read_header
+from pipeline.ledger.database import SCHEMA_VERSION
+from pipeline.ledger.sql_headers import comment_on, read_header
 from pipeline.outcome import Timing
 from pipeline.resources import resource
 from pipeline.review.macros import macros, macros_text
