@@ -11,13 +11,12 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.ledger.loading import ledger_files
+from pipeline.ledger.database import ledger_files
 from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
 from pipeline.review.build import build_models
-from pipeline.review.inputs import BuildInputs
+from pipeline.review.inputs import BuildInputs, resolve_names
 from pipeline.review.model_files import find_models
-from pipeline.runs.run import resolve_names
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Client
 

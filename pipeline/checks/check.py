@@ -17,7 +17,7 @@ from pipeline.checks.contract.verdicts import Verdict, differs, store_verdicts
 from pipeline.checks.remarks import Remark, Report
 from pipeline.errors import BusyError
 from pipeline.ledger.connection import opened
-from pipeline.ledger.loading import opened_work
+from pipeline.ledger.replay import opened_work
 from pipeline.settings.workspace import Workspace, as_of_day
 
 

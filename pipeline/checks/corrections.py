@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.checks.remarks import Remark
 from pipeline.errors import ConfigError
-from pipeline.ledger.loading import CORRECTIONS, file_weigh_ins, read_corrections
+from pipeline.ledger.side_files import CORRECTIONS, file_weigh_ins, read_corrections
 from pipeline.names.clients import plain
 from pipeline.names.nearest import nearest
 from pipeline.resources import sql

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.checks.contract.verdicts import Verdict
 from pipeline.checks.remarks import Remark
-from pipeline.ledger import store
-from pipeline.ledger.loading import held_loads
+from pipeline.ledger.journal import held_loads, read_journal
 from pipeline.resources import sql
 from pipeline.settings.workspace import Workspace
 
@@ -24,7 +23,7 @@ _MENDS = {
 
 def held_versions(workspace: Workspace) -> Iterator[Remark]:
     """Versions that wait for a person's word."""
-    journal = store.read_journal(workspace.store / "loads.jsonl")
+    journal = read_journal(workspace.store)
     for event in held_loads(journal):
         yield Remark(
             "open",

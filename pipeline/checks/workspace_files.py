@@ -9,19 +9,11 @@ from pipeline import clock
 from pipeline.checks.config_line import config_line
 from pipeline.checks.remarks import Remark
 from pipeline.errors import ConfigError, ExportError
-from pipeline.ledger import store
 from pipeline.ledger.forgotten import Forgotten, without
-from pipeline.ledger.loading import (
-    Context,
-    Export,
-    Version,
-    active_loads,
-    known_spellings,
-    read_version,
-    share_set_aside,
-    unread,
-)
+from pipeline.ledger.journal import Event, active_loads, known_spellings, read_journal
+from pipeline.ledger.loading import unread
 from pipeline.ledger.sources import read_files, refuse_shared_name
+from pipeline.ledger.versions import Context, Export, Version, read_version, share_set_aside
 from pipeline.settings.mapping import Mapping, read_mapping
 from pipeline.settings.workspace import CONFIG_NAME, Source, Workspace, is_one_mailbox
 
@@ -39,7 +31,7 @@ def sources(workspace: Workspace) -> Iterator[Remark]:
         return
     names: dict[str, str] = {}
     taken: dict[Path, str] = {}
-    journal = store.read_journal(workspace.store / "loads.jsonl")
+    journal = read_journal(workspace.store)
     for source in workspace.sources:
         try:
             mapping = read_mapping(workspace.root / source.mapping, source.mapping)
@@ -57,7 +49,7 @@ def sources(workspace: Workspace) -> Iterator[Remark]:
 
 
 def _no_files(
-    workspace: Workspace, source: Source, mapping: Mapping, journal: list[store.Event]
+    workspace: Workspace, source: Source, mapping: Mapping, journal: list[Event]
 ) -> Remark:
     where = config_line(workspace, source.files)
     if active_loads(journal, mapping.name):
@@ -81,7 +73,7 @@ def _export(
     source: Source,
     mapping: Mapping,
     export: Export,
-    journal: list[store.Event],
+    journal: list[Event],
     is_unread: bool,
 ) -> Iterator[Remark]:
     """What loading would say of one file; nothing if it is loaded as it stands."""

@@ -30,7 +30,7 @@ def load(accepted: str | None) -> None:
 
     Example: setledger load --accept exports/tidy-2026.csv
     """
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
     from pipeline.outcome import Outcome
     from pipeline.runs import load as loading
 
@@ -64,13 +64,14 @@ def unload(version: str) -> None:
 
     Example: setledger unload exports/tidy-2026.csv
     """
-    from pipeline.ledger import loading as ledger
+    from pipeline.ledger import journal, loading
+    from pipeline.ledger.replay import opened_work
 
-    with ledger.opened_work(workspace_asked()) as work:
-        event = ledger.find_load(work.journal, version)
-        if event not in [*ledger.active_loads(work.journal), *ledger.held_loads(work.journal)]:
+    with opened_work(workspace_asked()) as work:
+        event = journal.find_load(work.journal, version)
+        if event not in [*journal.active_loads(work.journal), *journal.held_loads(work.journal)]:
             raise UsageError(f"{version}: this version does not count any more; nothing to unload.")
-        ledger.unload(work, event)
+        loading.unload(work, event)
         work.publish()
     if is_chatty():
         click.echo(f"{event['path']} (load {event['load_id']}) is taken back; "
@@ -107,14 +108,14 @@ def forget(client: str, is_sure: bool, is_back: bool) -> None:
 
     Example: setledger forget ines
     """
-    from pipeline.ledger import store
+    from pipeline.ledger import erasure, store
     from pipeline.outcome import Outcome
     from pipeline.runs import forget as forgetting
 
     workspace, outcome = workspace_asked(), Outcome()
     with store.locked(workspace.store):
         if is_back:
-            forgetting.readmit(workspace, client)
+            erasure.readmit(workspace, client)
             click.echo(f"{client} is let in again; `setledger run` reads what the exports hold.")
             return
         removal = forgetting.plan(workspace, client)

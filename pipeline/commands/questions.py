@@ -9,13 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.commands.shared import (
-    as_of_asked,
-    common,
-    is_chatty,
-    json_option,
-    workspace_asked,
-)
+from pipeline.commands.shared import as_of_asked, common, is_chatty, json_option, workspace_asked
 from pipeline.errors import UsageError
 
 if TYPE_CHECKING:

@@ -28,7 +28,7 @@ def build(as_of: date | None) -> None:
 
     Example: setledger build --as-of 2026-08-31
     """
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
     from pipeline.outcome import Outcome
     from pipeline.review import build as building
     from pipeline.settings.workspace import as_of_day

@@ -14,8 +14,7 @@ from functools import lru_cache
 
 import polars as pl
 
-from pipeline.ledger import store
-from pipeline.ledger.store import Event
+from pipeline.ledger.journal import Event, read_journal
 from pipeline.names.clients import plain, slug
 from pipeline.reading.normalise import Normalised
 from pipeline.settings.workspace import Client, Workspace
@@ -80,7 +79,7 @@ def digests_of(salt: str, spellings: Iterable[str]) -> set[str]:
 
 def standing(workspace: Workspace) -> Forgotten:
     """The forgotten clients of a workspace."""
-    return Forgotten.of(store.read_journal(workspace.store / "loads.jsonl"))
+    return Forgotten.of(read_journal(workspace.store))
 
 
 def remembered_clients(workspace: Workspace) -> tuple[Client, ...]:

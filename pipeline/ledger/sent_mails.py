@@ -1,4 +1,4 @@
-"""What was mailed to whom: .setledger/mails.jsonl, so that no mail is ever sent twice by itself.
+"""The sent log .setledger/mails.jsonl: what was mailed to whom, so that no mail goes out twice.
 
 Before the data of a mail goes out, "sending" is on the disk; after the server's yes, "sent". A
 "sending" with nothing after it means that nobody can know whether the mail arrived: the run was
@@ -13,15 +13,15 @@ from pathlib import Path
 from typing import Literal
 
 from pipeline import clock
-from pipeline.ledger import store
+from pipeline.ledger import json_lines
 
 State = Literal["sending", "sent", "refused", "deferred"]
-BOOK = "mails.jsonl"
+_NAME = "mails.jsonl"
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One line of the book."""
+    """One line of the log."""
 
     client_id: str | None
     """None: the coach's copy of the roster."""
@@ -38,17 +38,17 @@ class Entry:
 
 
 @dataclass
-class Mailbook:
-    """The book of a workspace; whoever writes holds the workspace's lock."""
+class SentLog:
+    """The log of a workspace; whoever writes holds the workspace's lock."""
 
     path: Path
     entries: list[Entry]
 
     @classmethod
-    def of(cls, folder: Path) -> Mailbook:
-        """The book below .setledger/; empty where there is none."""
-        path = folder / BOOK
-        return cls(path, [Entry(**line) for line in store.read_journal(path)])
+    def of(cls, folder: Path) -> SentLog:
+        """The log below .setledger/; empty where there is none."""
+        path = folder / _NAME
+        return cls(path, [Entry(**line) for line in json_lines.read(path)])
 
     def last(self, client_id: str | None, period: str) -> Entry | None:
         """The latest line on one client's mail of one month."""
@@ -81,18 +81,15 @@ class Mailbook:
         """Add a line and wait until it is on the disk."""
         at = clock.now().isoformat()
         entry = Entry(client_id, period, message_id, recipient, state, at, detail)
-        store.append_journal(self.path, [asdict(entry)])
+        json_lines.append(self.path, [asdict(entry)])
         self.path.chmod(0o600)
         self.entries.append(entry)
 
     def forget(self, client_id: str) -> int:
         """Take a client's lines out; gives their number."""
-        import json
-
         kept = [entry for entry in self.entries if entry.client_id != client_id]
         gone = len(self.entries) - len(kept)
         if gone:
-            lines = (json.dumps(asdict(entry), ensure_ascii=False) + "\n" for entry in kept)
-            store.write_whole(self.path, "".join(lines).encode())
+            json_lines.rewrite(self.path, map(asdict, kept))
             self.entries = kept
         return gone

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from pipeline.errors import ConfigError, ExportError, SetledgerError
 from pipeline.ledger import store
-from pipeline.ledger.loading import Export
+from pipeline.ledger.versions import Export
 from pipeline.reading.export_files import content_of, files_of
 from pipeline.settings.mapping import Mapping
 from pipeline.settings.workspace import Source, Workspace
@@ -26,8 +26,6 @@ def read_files(
     workspace: Workspace, source: Source, taken: dict[Path, str]
 ) -> tuple[list[Export], list[SetledgerError]]:
     """Contents of a source's files; a file that cannot be opened is an error beside."""
-    from pipeline.ledger.loading import Export
-
     exports: list[Export] = []
     paths, errors = files_of(workspace, source)
     for path in paths:

@@ -8,13 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import duckdb
 
-SCHEMA_VERSION = 1
-"""Version of the tables' layout; a database of another version is built again."""
-
-
 _HEADER_LINE = re.compile(r"--\s?(.*)")
-
-
 _KEYED = re.compile(r"(\w+): (.+)")
 
 

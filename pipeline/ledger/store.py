@@ -1,8 +1,7 @@
-"""The folder .setledger/, which is the truth: the lock, the journal, each export version read.
+"""The folder .setledger/, which is the truth: its lock, each content read, files written whole.
 
-The database is derived from it. Whatever is written here is complete before it counts: contents
-are written beside and renamed, journal lines are flushed to the disk before anything rests on
-them, and a line that a kill cut short is taken away by the next run.
+The database is derived from it. Whatever is written here is complete before it counts: written
+beside, flushed to the disk and renamed.
 """
 
 from __future__ import annotations
@@ -14,12 +13,8 @@ import json
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 from pipeline.errors import BusyError, SetledgerError
-
-Event = dict[str, Any]
-"""One journal line: "event" names its kind, the other keys depend on it."""
 
 WORK = "work"
 OTHER_DAY = "other-day"
@@ -44,6 +39,11 @@ def locked(folder: Path) -> Iterator[None]:
 def digest(content: bytes) -> str:
     """SHA-256 of a file's bytes, in hexadecimal."""
     return hashlib.sha256(content).hexdigest()
+
+
+def digest_of_value(value: object) -> str:
+    """SHA-256 of a value that JSON can hold."""
+    return digest(json.dumps(value, ensure_ascii=False).encode())
 
 
 def keep_content(folder: Path, content: bytes) -> str:
@@ -75,6 +75,11 @@ def read_content(folder: Path, sha256: str) -> bytes:
     return content
 
 
+def kept_contents(folder: Path) -> list[str]:
+    """Digests of all contents that are kept."""
+    return [path.stem for path in (folder / "exports").glob("*.zst")]
+
+
 def drop_content(folder: Path, sha256: str) -> None:
     """Forget an export's bytes."""
     _content_path(folder, sha256).unlink(missing_ok=True)
@@ -82,36 +87,6 @@ def drop_content(folder: Path, sha256: str) -> None:
 
 def _content_path(folder: Path, sha256: str) -> Path:
     return folder / "exports" / f"{sha256}.zst"
-
-
-def read_journal(path: Path) -> list[Event]:
-    """All complete lines of a journal; a line cut short at the end does not count."""
-    if not path.exists():
-        return []
-    *lines, _rest = path.read_bytes().split(b"\n")
-    try:
-        return [json.loads(line) for line in lines]
-    except ValueError as error:
-        raise SetledgerError(
-            f"{path}: this journal holds a line that is no JSON; put it back from a backup."
-        ) from error
-
-
-def append_journal(path: Path, events: list[Event]) -> None:
-    """Add lines and wait until they are on the disk."""
-    if not events:
-        return
-    data = "".join(json.dumps(event, ensure_ascii=False) + "\n" for event in events).encode()
-    is_new = not path.exists()
-    with path.open("r+b" if not is_new else "x+b") as handle:
-        whole = handle.read()
-        handle.seek(whole.rfind(b"\n") + 1)
-        handle.truncate()
-        handle.write(data)
-        handle.flush()
-        os.fsync(handle.fileno())
-    if is_new:
-        sync_folder(path.parent)
 
 
 def write_whole(path: Path, content: bytes, mode: int = 0o600) -> None:

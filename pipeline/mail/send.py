@@ -1,6 +1,6 @@
 """Each client's report of a month by mail: who gets one, the letters made in processes, the batch.
 
-Whoever calls holds the workspace's lock. What was sent stands in the book of mails, so that a
+Whoever calls holds the workspace's lock. What was sent stands in the sent log, so that a
 resumed or repeated run sends nothing twice.
 """
 
@@ -18,7 +18,7 @@ from pathlib import Path
 from pipeline import clock, formats, processes
 from pipeline.errors import ConfigError, MailError, UsageError
 from pipeline.ledger import store
-from pipeline.ledger.sent_mails import Entry, Mailbook
+from pipeline.ledger.sent_mails import Entry, SentLog
 from pipeline.mail import letter
 from pipeline.mail import smtp as mail
 from pipeline.mail.letter import Attachment, Envelope
@@ -122,7 +122,7 @@ def send(
     settings = _settings(workspace, wanted)
     secrets = None if wanted.is_dry_run else mail.read_secrets(workspace, settings)
     context = mail.tls_context(workspace, settings)
-    book = Mailbook.of(workspace.store)
+    book = SentLog.of(workspace.store)
     with outcome.timed("letters"):
         parcels = _parcels(workspace, settings, book, outcome, wanted)
     try:
@@ -169,7 +169,7 @@ def _outbox(workspace: Workspace) -> Path:
 def _parcels(
     workspace: Workspace,
     settings: MailSettings,
-    book: Mailbook,
+    book: SentLog,
     outcome: Outcome,
     wanted: Order,
 ) -> list[Parcel]:
@@ -220,8 +220,8 @@ def _reason_for_none(client: Client, today: date, outcome: Outcome) -> str | Non
     return None if client.email else "no address"
 
 
-def _standing(book: Mailbook, outcome: Outcome, wanted: Order, client_id: str | None) -> str | None:
-    """Why the book allows no mail; a mail in doubt is left to a person, and said so each time."""
+def _standing(book: SentLog, outcome: Outcome, wanted: Order, client_id: str | None) -> str | None:
+    """Why no mail may go; one in doubt is left to a person, and said so each time."""
     if wanted.is_forced or wanted.is_dry_run:
         return None
     doubt = book.in_doubt(client_id, wanted.period)
@@ -375,7 +375,7 @@ def _deliver(
     server: mail.Server,
     sender: str,
     parcels: Sequence[Parcel],
-    book: Mailbook,
+    book: SentLog,
     outcome: Outcome,
     progress: Progress,
 ) -> None:
@@ -388,7 +388,7 @@ def _deliver(
         outcome.problems.append(f"{error} What was not sent yet waits for the next `send`.")
 
 
-def _note_delivery(done: mail.Delivery, book: Mailbook, outcome: Outcome) -> None:
+def _note_delivery(done: mail.Delivery, book: SentLog, outcome: Outcome) -> None:
     parcel = done.parcel
     outcome.client(parcel.whose).mail = done.state
     where = f"{parcel.whose}: the mail of {parcel.period} to {parcel.recipient}"
@@ -429,8 +429,8 @@ def _tell(outcome: Outcome, wanted: Order) -> None:
 
 
 def mirror(workspace: Workspace) -> None:
-    """Bring ledger.mails up to the book; the database is published only if that changed it."""
-    from pipeline.ledger.loading import opened_work
+    """Bring ledger.mails up to the sent log; the database is published only if that changed it."""
+    from pipeline.ledger.replay import opened_work
 
     with opened_work(workspace, is_locked=True) as work:
         work.publish()

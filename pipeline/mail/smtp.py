@@ -20,7 +20,7 @@ from email.utils import parseaddr
 from pathlib import Path
 
 from pipeline.errors import ConfigError, MailError
-from pipeline.ledger.sent_mails import Mailbook
+from pipeline.ledger.sent_mails import SentLog
 from pipeline.mail.letter import ascii_host
 from pipeline.outcome import Progress, silent
 from pipeline.settings.workspace import CONFIG_NAME, MailSettings, Workspace, is_loopback
@@ -245,12 +245,12 @@ def deliver(
     server: Server,
     sender: str,
     parcels: Sequence[Parcel],
-    book: Mailbook,
+    book: SentLog,
     progress: Progress = silent,
 ) -> Iterator[Delivery]:
     """Send all; what the server would not take yet is tried again in later rounds.
 
-    MailError if nothing more can be sent at all; what was sent is in the book.
+    MailError if nothing more can be sent at all; what was sent is in the sent log.
     """
     waiting = [(parcel, "") for parcel in parcels]
     doubts = 0
@@ -293,8 +293,8 @@ def deliver(
         server.quit()
 
 
-def _send_one(server: Server, sender: str, parcel: Parcel, book: Mailbook) -> None:
-    """One mail, by single steps, each with its line in the book where it matters."""
+def _send_one(server: Server, sender: str, parcel: Parcel, book: SentLog) -> None:
+    """One mail, by single steps, each with its line in the sent log where it matters."""
     is_begun = False
 
     def note(state: str, detail: str | None = None) -> None:

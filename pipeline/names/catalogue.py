@@ -25,6 +25,7 @@ from pipeline.names.spelling import (
     squeeze,
     without_the_obvious,
 )
+from pipeline.workspace_csv import Table, nearest_hint, read_table
 
 How = Literal["catalogue", "workspace", "rule", "near", "unknown"]
 Movement = Literal["compound", "isolation"]
@@ -218,7 +219,7 @@ def append_mappings(path: Path, pairs: Iterable[tuple[str, str]]) -> list[str]:
 
     Nothing in the file is changed, and a spelling that it already holds is passed over.
     """
-    table = _Table.read(path) if path.exists() else None
+    table = _read_table(path) if path.exists() else None
     held = set() if table is None else {fold(row["name"]) for _, row in table.rows}
     new = [(name, exercise) for name, exercise in pairs if fold(name) not in held]
     if not new:
@@ -325,78 +326,8 @@ def _with_usual_implement(keys: dict[str, list[Words]]) -> Iterator[tuple[str, W
                 yield from ((exercise, words, implement) for words in bare)
 
 
-@dataclass(frozen=True)
-class _Table:
-    """A CSV file of the user: header, and rows with the line on which each starts."""
-
-    columns: tuple[str, ...]
-    delimiter: str
-    rows: tuple[tuple[int, dict[str, str]], ...]
-
-    @classmethod
-    def read(cls, path: Path) -> _Table:
-        """The file; lines that start with # are notes. Cells and column names are stripped."""
-        try:
-            text = path.read_text(encoding="utf-8-sig")
-        except (OSError, UnicodeDecodeError) as error:
-            raise ConfigError(f"{path.name}: cannot be read as UTF-8 text ({error}).") from error
-        header = next((line for line in text.splitlines() if line and line[0] != "#"), "")
-        delimiter = ";" if "," not in header and ";" in header else ","
-        columns: tuple[str, ...] = ()
-        rows = []
-        for line, cells in _records(text, delimiter, path.name):
-            if not columns:
-                columns = _checked_columns(cells, f"{path.name}:{line}")
-                continue
-            if any(cells[len(columns) :]):
-                raise ConfigError(
-                    f"{path.name}:{line}: this line has more cells than the header; put cells "
-                    f'that hold "{delimiter}" in quotes.'
-                )
-            padded = [*cells, *[""] * (len(columns) - len(cells))]
-            rows.append((line, dict(zip(columns, padded, strict=False))))
-        return cls(columns, delimiter, tuple(rows))
-
-
-def _records(text: str, delimiter: str, shown: str) -> Iterator[tuple[int, list[str]]]:
-    """(line on which the record starts, stripped cells), without blanks and notes."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    start = 1
-    try:
-        for record in reader:
-            cells = [cell.strip() for cell in record]
-            if any(cells) and not cells[0].startswith("#"):
-                yield start, cells
-            start = reader.line_num + 1
-    except csv.Error as error:
-        raise ConfigError(f"{shown}:{start}: not valid CSV ({error}); mend the quotes.") from error
-
-
-def _checked_columns(cells: list[str], where: str) -> tuple[str, ...]:
-    columns = tuple(cell.lower() for cell in cells)
-    for column in columns:
-        if column not in WORKSPACE_COLUMNS:
-            raise ConfigError(
-                f'{where}: unknown column "{column}"{_nearest_hint(column, WORKSPACE_COLUMNS)}; '
-                f"the columns are {', '.join(WORKSPACE_COLUMNS)}."
-            )
-        if columns.count(column) > 1:
-            raise ConfigError(f'{where}: column "{column}" stands twice; keep one of them.')
-    for column in WORKSPACE_COLUMNS[:2]:
-        if column not in columns:
-            raise ConfigError(
-                f'{where}: column "{column}" is missing; the first line names the columns '
-                f"{', '.join(WORKSPACE_COLUMNS)}."
-            )
-    return columns
-
-
-def _nearest_hint(word: str, known: Iterable[str]) -> str:
-    """' (nearest: "quads")', or nothing where none is near."""
-    from rapidfuzz import fuzz, process
-
-    found = process.extractOne(word, list(known), scorer=fuzz.WRatio, score_cutoff=60)
-    return f' (nearest: "{found[0]}")' if found else ""
+def _read_table(path: Path) -> Table:
+    return read_table(path, WORKSPACE_COLUMNS[:2], WORKSPACE_COLUMNS)
 
 
 class _WorkspaceFile:
@@ -405,7 +336,7 @@ class _WorkspaceFile:
     def __init__(self, path: Path, catalogue: Catalogue) -> None:
         self._name = path.name
         self._catalogue = catalogue
-        self._rows = _Table.read(path).rows
+        self._rows = _read_table(path).rows
         self._defined: dict[str, int] = {}
         """Exercise to the line that defines it."""
         self._muscles = {fold(muscle.muscle): muscle.muscle for muscle in catalogue.muscles}
@@ -537,7 +468,7 @@ class _WorkspaceFile:
         found = []
         for written in filter(None, (part.strip() for part in text.replace("|", ";").split(";"))):
             if fold(written) not in self._muscles:
-                hint = _nearest_hint(written.lower(), (m.muscle for m in self._catalogue.muscles))
+                hint = nearest_hint(written.lower(), (m.muscle for m in self._catalogue.muscles))
                 raise self._error(
                     line,
                     f'{column}: unknown muscle "{written}"{hint}; the muscles are '
@@ -555,7 +486,7 @@ class _WorkspaceFile:
                 f'"{row["name"]}" is mapped to nothing; name a known exercise in "exercise", or '
                 'define a new one with "movement" and "direct".',
             )
-        hint = _nearest_hint(row["exercise"].lower(), exercises)
+        hint = nearest_hint(row["exercise"].lower(), exercises)
         return self._error(
             line,
             f'unknown exercise "{row["exercise"]}"{hint}; use a known name, or define it with '

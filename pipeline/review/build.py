@@ -11,6 +11,7 @@ import duckdb
 
 from pipeline.errors import ModelError
 from pipeline.ledger import store
+from pipeline.ledger.side_files import write_side_files
 from pipeline.ledger.sql_headers import comment_on
 from pipeline.outcome import Outcome, Timing
 from pipeline.review.inputs import (
@@ -25,15 +26,13 @@ from pipeline.review.macros import macros
 from pipeline.review.model_files import Model, find_models, models_digest
 
 if TYPE_CHECKING:
-    from pipeline.ledger.loading import Work
+    from pipeline.ledger.work import Work
 
 
 def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False) -> None:
     """Run the models over what changed, or over all if anything besides the sets did."""
-    from pipeline.ledger import loading as ledger
-
     with outcome.timed("build"):
-        side_digest = ledger.write_side_files(work)
+        side_digest = write_side_files(work)
         inputs = build_inputs(work.workspace, as_of)
         found = find_models()
         digest = store.digest(

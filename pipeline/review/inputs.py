@@ -9,7 +9,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from pipeline import __version__
-from pipeline.ledger.sql_headers import SCHEMA_VERSION, comment_on
+from pipeline.ledger.database import SCHEMA_VERSION
+from pipeline.ledger.sql_headers import comment_on
 from pipeline.review.model_files import Model, models_digest
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Workspace, catalogue_of

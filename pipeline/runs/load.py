@@ -13,6 +13,7 @@ from pipeline.errors import (
     OpenKeyError,
     SetledgerError,
 )
+from pipeline.ledger import journal
 from pipeline.ledger.sources import read_files, refuse_shared_name
 from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
@@ -20,12 +21,12 @@ from pipeline.settings.mapping import read_mapping
 from pipeline.settings.workspace import CONFIG_NAME, Workspace, as_of_day
 
 if TYPE_CHECKING:
-    from pipeline.ledger.loading import Work
+    from pipeline.ledger.work import Work
 
 
 def load(work: Work, outcome: Outcome, accepted: str | None = None) -> None:
     """Read new or changed exports of every source into the work copy."""
-    from pipeline.ledger import loading as ledger
+    from pipeline.ledger import loading
 
     workspace = work.workspace
     if accepted is not None:
@@ -41,7 +42,7 @@ def load(work: Work, outcome: Outcome, accepted: str | None = None) -> None:
                 refuse_shared_name(names, mapping, source)
                 exports, errors = read_files(workspace, source, taken)
                 unread += errors
-                results, errors = ledger.load_source(
+                results, errors = loading.load_source(
                     work, source, mapping, exports, clock.today(workspace.timezone)
                 )
                 unread += errors
@@ -73,23 +74,21 @@ def _nothing_to_read(workspace: Workspace) -> str:
 
 def _accept(work: Work, outcome: Outcome, wanted: str) -> None:
     from pipeline.errors import UsageError
-    from pipeline.ledger import loading as ledger
+    from pipeline.ledger import loading
 
-    event = ledger.find_load(work.journal, wanted)
-    if event not in ledger.held_loads(work.journal):
+    event = journal.find_load(work.journal, wanted)
+    if event not in journal.held_loads(work.journal):
         raise UsageError(f"{wanted}: this version is not held; `setledger loads` lists them.")
-    outcome.loads.append(ledger.accept(work, event))
+    outcome.loads.append(loading.accept(work, event))
 
 
 def _load_problems(work: Work, outcome: Outcome) -> list[str]:
     """Sentences on versions held and on shares set aside above the limit."""
-    from pipeline.ledger import loading as ledger
-
     limit = work.workspace.rules.set_aside_share
     sentences = [
         f"{event['path']}: this version is held: {event['held_because']}. Look at it, then "
         f"`setledger load --accept {event['path']}`, or mend the export."
-        for event in ledger.held_loads(work.journal)
+        for event in journal.held_loads(work.journal)
     ]
     sentences += [
         f"{each.path}: {each.lines_set_aside} line{'' if each.lines_set_aside == 1 else 's'} "

@@ -12,9 +12,7 @@ from pipeline import clock
 from pipeline.checks.contract.scope import contract_scope
 from pipeline.checks.contract.validate import validate
 from pipeline.checks.contract.verdicts import is_in_doubt, store_verdicts
-from pipeline.errors import (
-    NothingReadableError,
-)
+from pipeline.errors import NothingReadableError
 from pipeline.ledger import store
 from pipeline.mail import send as sending
 from pipeline.outcome import Outcome, Progress, silent
@@ -26,7 +24,7 @@ from pipeline.runs.load import load
 from pipeline.settings.workspace import Workspace, as_of_day
 
 if TYPE_CHECKING:
-    from pipeline.ledger.loading import Work
+    from pipeline.ledger.work import Work
 
 
 # Loading
@@ -95,7 +93,7 @@ def _locked_and_logged(workspace: Workspace) -> Iterator[Outcome]:
 
 
 def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: Progress) -> None:
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
 
     with opened_work(workspace, is_locked=True) as work:
         load(work, outcome)
@@ -117,7 +115,7 @@ def send(workspace: Workspace, wanted: sending.Order, progress: Progress = silen
 
 def rebuild(workspace: Workspace, as_of: date | None = None) -> Outcome:
     """Make the database again from the journal and the kept contents."""
-    from pipeline.ledger.loading import opened_work
+    from pipeline.ledger.replay import opened_work
 
     outcome = Outcome()
     with opened_work(workspace, from_scratch=True) as work:

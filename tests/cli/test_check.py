@@ -14,11 +14,12 @@ from click.testing import CliRunner, Result
 from pipeline.checks import check as checking
 from pipeline.cli import cli
 from pipeline.errors import ConfigError
-from pipeline.ledger import loading, store
+from pipeline.ledger import journal, loading, store
+from pipeline.ledger.replay import opened_work
+from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
-from pipeline.runs.run import Outcome
 from pipeline.settings.workspace import as_of_day, find_workspace
 
 CONFIG = """\
@@ -75,7 +76,7 @@ class Room:
     def load(self) -> None:
         """Load, ask the data contract, publish: a run without models and pages."""
         workspace = find_workspace(self.folder)
-        with loading.opened_work(workspace) as work:
+        with opened_work(workspace) as work:
             load(work, Outcome())
             runs.check_changes(work, Outcome(), as_of_day(workspace, None))
             work.publish()
@@ -239,8 +240,8 @@ def test_a_file_that_cannot_be_read_beside_one_that_can(loaded: Room) -> None:
 
 
 def test_an_unloaded_file_is_noted(loaded: Room) -> None:
-    with loading.opened_work(find_workspace(loaded.folder)) as work:
-        loading.unload(work, loading.find_load(work.journal, "exports/log.csv"))
+    with opened_work(find_workspace(loaded.folder)) as work:
+        loading.unload(work, journal.find_load(work.journal, "exports/log.csv"))
         work.publish()
     assert ("note", "exports/log.csv") in [each[:2] for each in loaded.said()]
 
@@ -526,8 +527,8 @@ def test_two_sources_on_equal_days_are_named(room: Room) -> None:
         "equal_sets": 10,
     }
     room.write("exports/other.csv", "who,day,lift,load,reps\nines,2026-06-01,leg curl,30,12\n")
-    with loading.opened_work(find_workspace(room.folder)) as work:
-        loading.unload(work, loading.find_load(work.journal, "exports/other.csv"))
+    with opened_work(find_workspace(room.folder)) as work:
+        loading.unload(work, journal.find_load(work.journal, "exports/other.csv"))
         work.publish()
     room.load()
     [remark] = room.remarks()
@@ -571,7 +572,7 @@ def test_stale_data_wait_for_a_word_in_check_and_not_in_a_run(room: Room) -> Non
     assert severity == "open"
     assert text.startswith("The newest set is at most 45 days old at the as-of day. Not so")
     workspace = find_workspace(room.folder)
-    with loading.opened_work(workspace, from_scratch=True) as work:
+    with opened_work(workspace, from_scratch=True) as work:
         outcome = Outcome()
         resolve_names(work.con, build_inputs(workspace, date(2026, 8, 10)))
         runs.check_changes(work, outcome, as_of_day(workspace, None))

@@ -22,11 +22,12 @@ import pytest
 
 from pipeline.cli import cli
 from pipeline.errors import BusyError, UsageError
-from pipeline.ledger import loading, store
+from pipeline.ledger import journal, loading, store
+from pipeline.ledger.replay import opened_work
+from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
-from pipeline.runs.run import Outcome
 from pipeline.settings.workspace import find_workspace
 
 FIRST = date(2026, 5, 4)
@@ -95,7 +96,7 @@ class Room:
     def load(self, accepted: str | None = None) -> Outcome:
         """What `setledger load` does."""
         outcome = Outcome()
-        with loading.opened_work(find_workspace(self.folder)) as work:
+        with opened_work(find_workspace(self.folder)) as work:
             load(work, outcome, accepted)
             work.publish()
         return outcome
@@ -106,8 +107,8 @@ class Room:
 
     def unload(self, version: str) -> None:
         """What `setledger unload` does."""
-        with loading.opened_work(find_workspace(self.folder)) as work:
-            loading.unload(work, loading.find_load(work.journal, version))
+        with opened_work(find_workspace(self.folder)) as work:
+            loading.unload(work, journal.find_load(work.journal, version))
             work.publish()
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
@@ -134,7 +135,7 @@ class Room:
     def rebuilt(self) -> dict[str, list[tuple[Any, ...]]]:
         """Every row, made again from what was read."""
         workspace = find_workspace(self.folder)
-        with loading.opened_work(workspace, from_scratch=True) as work:
+        with opened_work(workspace, from_scratch=True) as work:
             return _tables(work.con)
 
 
@@ -514,11 +515,11 @@ class Killed(BaseException):
 
 
 STEPS = (
-    "keep_content",
-    "append_journal",
-    "publish",
-    "sync_folder",
-    "write_whole",
+    "store.keep_content",
+    "journal.append_journal",
+    "store.publish",
+    "store.sync_folder",
+    "store.write_whole",
 )
 
 
@@ -539,7 +540,9 @@ def test_a_kill_at_any_write_loses_nothing(
         each.export(rows)
     before = room.tables()
     calm.load()
-    sound = getattr(store, step)
+    module, name = step.split(".")
+    place = {"store": store, "journal": journal}[module]
+    sound = getattr(place, name)
     with monkeypatch.context() as patched:
 
         def killed(*given: Any, **named: Any) -> Any:
@@ -547,7 +550,7 @@ def test_a_kill_at_any_write_loses_nothing(
                 sound(*given, **named)
             raise Killed
 
-        patched.setattr(store, step, killed)
+        patched.setattr(place, name, killed)
         with pytest.raises(Killed):
             room.load()
     assert room.tables() in (before, calm.tables())
@@ -608,7 +611,7 @@ def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) 
 
     def asked() -> list[tuple[Any, ...]]:
         workspace = find_workspace(room.folder)
-        with loading.opened_work(workspace) as work:
+        with opened_work(workspace) as work:
             load(work, Outcome())
             runs.check_changes(work, Outcome(), date(2026, 6, 1))
             work.publish()
@@ -622,7 +625,7 @@ def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) 
     assert {row[0] for row in verdicts} == {None, 1, 2, 3}
     assert all(is_met for _, _, _, is_met, _, _ in verdicts)
     workspace = find_workspace(room.folder)
-    with loading.opened_work(workspace, from_scratch=True) as work:
+    with opened_work(workspace, from_scratch=True) as work:
         resolve_names(work.con, build_inputs(workspace, date(2026, 6, 1)))
         runs.check_changes(work, Outcome(), date(2026, 6, 1))
         again = work.con.execute("from ledger.checks").fetchall()

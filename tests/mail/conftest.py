@@ -213,11 +213,11 @@ class Club:
         return runs.send(workspace, sending.order(workspace, month, **wanted))
 
     def states(self) -> list[tuple[str | None, str]]:
-        """The book of mails: client and state of each line."""
-        from pipeline.ledger.sent_mails import Mailbook
+        """The sent log: client and state of each line."""
+        from pipeline.ledger.sent_mails import SentLog
 
-        book = Mailbook.of(self.folder / ".setledger")
-        return [(entry.client_id, entry.state) for entry in book.entries]
+        log = SentLog.of(self.folder / ".setledger")
+        return [(entry.client_id, entry.state) for entry in log.entries]
 
 
 @pytest.fixture(scope="session")

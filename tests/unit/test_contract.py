@@ -25,8 +25,10 @@ from pipeline.checks.contract.expectations import library
 from pipeline.checks.contract.scope import Scope, contract_scope
 from pipeline.checks.contract.validate import validate
 from pipeline.checks.contract.verdicts import Verdict, differs
-from pipeline.ledger import loading as ledger
-from pipeline.ledger.loading import Work, opened_work
+from pipeline.ledger import loading, overlay
+from pipeline.ledger.database import create_ledger
+from pipeline.ledger.replay import opened_work
+from pipeline.ledger.work import Work
 from pipeline.outcome import Outcome
 from pipeline.reading.normalise import Normalised
 from pipeline.runs import run as runs
@@ -301,8 +303,8 @@ def test_a_broken_normaliser_is_caught(
 
 
 def _break(monkeypatch: pytest.MonkeyPatch, mutate: Callable[[Normalised], Normalised]) -> None:
-    sound = ledger.read_version
-    monkeypatch.setattr(ledger, "read_version", lambda *given: mutate(sound(*given)))
+    sound = loading.read_version
+    monkeypatch.setattr(loading, "read_version", lambda *given: mutate(sound(*given)))
 
 
 BOOKKEEPING: dict[str, tuple[Callable[[Normalised], Normalised], str]] = {
@@ -397,13 +399,13 @@ def test_an_overlay_that_replaces_nothing_is_caught(work: Work, folder: Path) ->
 
 def test_an_overlay_that_loses_days_is_caught(work: Work, monkeypatch: pytest.MonkeyPatch) -> None:
     """The rows that came into the ledger are counted apart from those that the version gave."""
-    sound = ledger._lay_over
+    sound = overlay.lay_sets
 
     def forgetful(opened: Work, load_id: int, source: str) -> None:
         opened.con.execute("delete from day_changes where performed_on < '2026-05-10'")
         sound(opened, load_id, source)
 
-    monkeypatch.setattr(ledger, "_lay_over", forgetful)
+    monkeypatch.setattr(overlay, "lay_sets", forgetful)
     assert "sets_reconciled" in _broken(_asked(work))
 
 
@@ -458,7 +460,7 @@ def test_batches_are_cut_and_their_counts_added(
 
 def test_an_empty_ledger_keeps_the_contract() -> None:
     con = duckdb.connect()
-    ledger.create_ledger(con)
+    create_ledger(con)
     assert _broken(validate(con, Scope(Rules(), AS_OF, AS_OF, ("ines",)))) == set()
 
 
@@ -556,10 +558,10 @@ import duckdb
 from datetime import date
 from pipeline.checks.contract.scope import Scope
 from pipeline.checks.contract.validate import validate
-from pipeline.ledger import loading as ledger
+from pipeline.ledger.database import create_ledger
 from pipeline.settings.rules import Rules
 con = duckdb.connect()
-ledger.create_ledger(con)
+create_ledger(con)
 con.execute("insert into ledger.bodyweights values ('ines', null, 900, 'x', null, null, null)")
 scope = Scope(Rules(), date(2026, 6, 30), date(2026, 6, 30))
 verdicts = validate(con, scope)

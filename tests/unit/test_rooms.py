@@ -33,7 +33,7 @@ BELOW = {
     "mail": {"top", "names", "settings", "reading", "ledger", "review", "pages"},
     "runs": {"top", "names", "settings", "reading", "ledger", "review", "checks", "pages", "mail"},
 }
-"""Room to the rooms that it may import from; cli and commands may import from all, nothing from these."""
+"""Room to the rooms that it may import from; cli and commands may from all, nothing from them."""
 
 MODULES = {
     ".".join(path.relative_to(PACKAGE).with_suffix("").parts): path
