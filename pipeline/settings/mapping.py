@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 import tomllib
 from dataclasses import dataclass, field
@@ -10,6 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from pipeline.errors import ConfigError, OpenKeyError
+from pipeline.names.nearest import nearest
 from pipeline.settings.words import SIDE_WORDS
 
 Rows = Literal["sets", "exercises", "wide", "days"]
@@ -487,6 +487,6 @@ def _optional_text(table: dict[str, Any], key: str, shown: str) -> str | None:
 def _refuse_unknown(table: dict[str, Any], known: tuple[str, ...], shown: str, where: str) -> None:
     for key in table:
         if key not in known:
-            near = difflib.get_close_matches(key, known, n=1)
+            near = nearest(key, known)
             hint = f"; did you mean '{near[0]}'?" if near else f" (known: {', '.join(known)})."
             raise ConfigError(f"{shown}: {where}unknown key '{key}'{hint}")

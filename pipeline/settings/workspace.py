@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import ipaddress
 import re
 import tomllib
@@ -16,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 from pipeline import clock
 from pipeline.errors import ConfigError, UsageError
+from pipeline.names.nearest import nearest
 from pipeline.resources import resource
 from pipeline.settings.rules import Rules
 from pipeline.units import Unit, to_kg
@@ -284,7 +284,7 @@ class _Reader:
     def only(self, table: dict[str, Any], known: tuple[str, ...], where: str) -> None:
         for key in table:
             if key not in known:
-                near = difflib.get_close_matches(key, known, n=1)
+                near = nearest(key, known)
                 mend = f"did you mean '{near[0]}'?" if near else f"known are {', '.join(known)}."
                 raise ConfigError(f"{self.place(where + key)}: this key is unknown; {mend}")
 

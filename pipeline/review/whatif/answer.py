@@ -6,7 +6,6 @@ An answer is an estimate: it takes the last four weeks as usual and changes noth
 
 from __future__ import annotations
 
-import difflib
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -16,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import UsageError
+from pipeline.names.nearest import did_you_mean
 from pipeline.resources import resource
 from pipeline.review.connection import Row, fetch
 from pipeline.review.inputs import build_copy
@@ -100,8 +100,7 @@ def _client(workspace: Workspace, con: duckdb.DuckDBPyConnection, client_id: str
         day = fetch(con, "select as_of from review.run")[0]["as_of"]
         raise UsageError(f"--client {client_id}: nothing is logged up to {day}.")
     if client_id not in known:
-        near = difflib.get_close_matches(client_id, known, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(known) or 'none'}."
+        hint = did_you_mean(client_id, known)
         raise UsageError(f"--client {client_id}: no such client in the review; {hint}")
     return workspace.client(client_id)
 
