@@ -71,7 +71,7 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JS
 
 
 def _workspace() -> Workspace:
-    from pipeline.settings.workspace import find_workspace
+    from pipeline.settings.workspace_file import find_workspace
 
     return find_workspace(_folder())
 
@@ -156,7 +156,7 @@ def demo(folder: Path, is_opened: bool) -> None:
     """
     from pipeline.runs import run as runs
     from pipeline.settings.new_workspace import make_demo
-    from pipeline.settings.workspace import find_workspace
+    from pipeline.settings.workspace_file import find_workspace
 
     make_demo(folder)
     workspace = find_workspace(folder)

@@ -30,7 +30,9 @@ from pipeline.names.catalogue import Catalogue, append_mappings, suggested_mappi
 from pipeline.names.clients import plain
 from pipeline.names.spelling import fold
 from pipeline.resources import resource
-from pipeline.settings.mapping import Mapping, read_mapping
+from pipeline.settings.addresses import is_address, is_one_mailbox
+from pipeline.settings.mapping import Mapping
+from pipeline.settings.mapping_file import read_mapping
 from pipeline.settings.workspace import (
     CONFIG_NAME,
     Client,
@@ -38,8 +40,6 @@ from pipeline.settings.workspace import (
     Workspace,
     as_of_day,
     catalogue_of,
-    is_address,
-    is_one_mailbox,
 )
 
 if TYPE_CHECKING:

@@ -21,16 +21,12 @@ from pipeline.reading.export_files import content_of, files_of
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.records import read_export, shortened
 from pipeline.resources import resource
-from pipeline.settings.mapping import OPEN_MARK, Mapping, parse_mapping, read_mapping
+from pipeline.settings.mapping import OPEN_MARK, Mapping
+from pipeline.settings.mapping_file import parse_mapping, read_mapping
 from pipeline.settings.new_workspace import make_workspace
 from pipeline.settings.rules import Rules
-from pipeline.settings.workspace import (
-    CONFIG_NAME,
-    Source,
-    Workspace,
-    find_workspace,
-    parse_workspace,
-)
+from pipeline.settings.workspace import CONFIG_NAME, Source, Workspace
+from pipeline.settings.workspace_file import find_workspace, parse_workspace
 
 SHOWN_ROWS = 5
 """First rows that are shown as they would load."""

@@ -35,7 +35,8 @@ from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.reasons import Reason
 from pipeline.reading.records import READER_VERSION, read_export
 from pipeline.resources import resource
-from pipeline.settings.mapping import Mapping, parse_mapping
+from pipeline.settings.mapping import Mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 if TYPE_CHECKING:

@@ -19,7 +19,8 @@ from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
 from pipeline.runs.run import Outcome
-from pipeline.settings.workspace import as_of_day, find_workspace
+from pipeline.settings.workspace import as_of_day
+from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """\
 [workspace]

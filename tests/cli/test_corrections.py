@@ -12,7 +12,7 @@ from pipeline.errors import ConfigError
 from pipeline.ledger import loading
 from pipeline.runs.load import load
 from pipeline.runs.run import Outcome
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """
 [workspace]

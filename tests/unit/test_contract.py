@@ -28,7 +28,7 @@ from pipeline.reading.normalise import Normalised
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
 from pipeline.settings.rules import Rules
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 AS_OF = date(2026, 6, 30)
 

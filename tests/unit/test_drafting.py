@@ -15,7 +15,7 @@ from pipeline.drafting.steps import Draft, draft
 from pipeline.errors import ExportError, OpenKeyError
 from pipeline.names.catalogue import Catalogue
 from pipeline.resources import resource
-from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 CORPUS = Path(__file__).parent.parent / "data" / "drafting"

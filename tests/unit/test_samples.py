@@ -29,8 +29,8 @@ from pipeline.reading.export_files import files_of
 from pipeline.reading.normalise import normalise
 from pipeline.reading.records import read_export
 from pipeline.resources import resource
-from pipeline.settings.mapping import read_mapping
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.mapping_file import read_mapping
+from pipeline.settings.workspace_file import find_workspace
 
 SAMPLES = resource("sample_exports")
 AS_OF = date(2026, 8, 30)

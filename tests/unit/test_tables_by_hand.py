@@ -14,7 +14,7 @@ from pipeline.reading.dates import Moment, read_by_format, with_years
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.records import read_export
 from pipeline.resources import resource
-from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 TOMORROW = date(2026, 9, 1)
