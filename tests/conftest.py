@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -123,7 +122,7 @@ class Log:
             self.rows = []
         inputs = BuildInputs(
             as_of=as_of,
-            rules=replace(Rules(), **rules),
+            rules=Rules(**rules),
             clients=tuple(clients),
             catalogue=self.catalogue,
             tool_version="test",

@@ -268,7 +268,7 @@ class Context:
 
     def rules(self) -> Rules:
         """Rules with these limits."""
-        return Rules(**dict(self.limits))  # type: ignore[arg-type]
+        return Rules(**dict(self.limits))
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ import json
 import re
 import time
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import astuple, dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,7 +24,7 @@ from pipeline.ledger.sql_headers import SCHEMA_VERSION, comment_on, read_header
 from pipeline.outcome import Timing
 from pipeline.resources import resource
 from pipeline.review.macros import macros, macros_text
-from pipeline.settings.rules import Rules
+from pipeline.settings.rules import Rules, all_rules
 
 if TYPE_CHECKING:
     from pipeline.names.catalogue import Catalogue
@@ -124,7 +124,7 @@ class BuildInputs:
     def digest(self) -> str:
         """Digest of rules, clients and catalogue: with the sets and the day, all that counts."""
         parts = (
-            astuple(self.rules),
+            self.rules.values(),
             tuple(repr(client) for client in self.clients),
             tuple(repr(exercise) for exercise in self.catalogue.exercises.values()),
         )
@@ -418,12 +418,8 @@ def _write_run(
 
 
 def _write_rules(con: duckdb.DuckDBPyConnection, rules: Rules) -> None:
-    kinds = {int: "integer", float: "double"}
-    columns = ", ".join(f"?::{kinds[type(each.default)]} as {each.name}" for each in fields(rules))
-    con.execute(f"create or replace table review.rules as select {columns}", list(astuple(rules)))
-    comments = {
-        each.name: f"{each.metadata['meaning']} [{each.metadata['unit']}];"
-        f" basis: {each.metadata['basis']}"
-        for each in fields(rules)
-    }
+    known = all_rules().values()
+    columns = ", ".join(f"?::{rule.type} as {rule.name}" for rule in known)
+    con.execute(f"create or replace table review.rules as select {columns}", list(rules.values()))
+    comments = {rule.name: f"{rule.meaning} [{rule.unit}]; basis: {rule.basis}" for rule in known}
     comment_on(con, "review.rules", "One row: every threshold as used.", comments)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from pipeline.errors import ConfigError, UsageError
 from pipeline.settings.addresses import is_loopback
-from pipeline.settings.rules import Rules
+from pipeline.settings.rules import Rules, all_rules
 from pipeline.settings.toml_reader import TomlReader, read_toml, text_of
 from pipeline.settings.workspace import (
     CONFIG_NAME,
@@ -195,17 +194,16 @@ def _guide(reader: TomlReader, muscle: str, table: dict[str, Any], where: str) -
 
 
 def _rules(reader: TomlReader, table: dict[str, Any]) -> Rules:
-    where = "[rules] "
-    kinds = {rule.name: type(rule.default) for rule in fields(Rules)}
-    reader.only(table, tuple(kinds), where)
-    values: dict[str, Any] = {}
-    for key, value in table.items():
-        number = reader.number(value, where + key)
+    where, known = "[rules] ", all_rules()
+    reader.only(table, tuple(known), where)
+    values = {}
+    for name, value in table.items():
+        number = reader.number(value, where + name)
         if not 0 <= number < float("inf"):
-            raise reader.wrong(where + key, f"{value!r} is negative", "write 0 or more")
-        if kinds[key] is int and number != int(number):
-            raise reader.wrong(where + key, f"{value!r} is no whole number", "write one")
-        values[key] = int(number) if kinds[key] is int else number
+            raise reader.wrong(where + name, f"{value!r} is negative", "write 0 or more")
+        if known[name].is_whole and number != int(number):
+            raise reader.wrong(where + name, f"{value!r} is no whole number", "write one")
+        values[name] = int(number) if known[name].is_whole else number
     return Rules(**values)
 
 

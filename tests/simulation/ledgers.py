@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -85,7 +84,7 @@ def build_tables(
     )
     inputs = BuildInputs(
         as_of=as_of,
-        rules=replace(Rules(), **changed),
+        rules=Rules(**changed),
         clients=clients,
         catalogue=catalogue(),
         tool_version="simulation",

@@ -135,7 +135,7 @@ def _asked_again(work: Work, **rules: float) -> list[Verdict]:
         " null from ledger.sets anti join ledger.exercise_names using (exercise_raw)"
         " where exercise_raw is not null"
     )
-    limits = replace(Rules(), **rules)  # type: ignore[arg-type]
+    limits = Rules(**rules)
     scope = replace(contract_scope(work.workspace, AS_OF), rules=limits)
     return validate(work.con, scope)
 
