@@ -11,8 +11,7 @@ import duckdb
 import pytest
 
 from pipeline.ledger.loading import ledger_files
-from pipeline.names.catalogue import Catalogue
-from pipeline.resources import resource
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.review.build import BuildInputs, build, find_models
 from pipeline.runs.run import resolve_names
 from pipeline.settings.rules import Rules
@@ -47,7 +46,7 @@ class Log:
         self.con.execute("create schema ledger")
         for path in ledger_files():
             self.con.execute(path.read_text(encoding="utf-8"))
-        self.catalogue = Catalogue.load(resource("sql") / "seeds", None)
+        self.catalogue = load_catalogue()
         self.rows: list[dict[str, Any]] = []
         self._line = itertools.count(2)
 

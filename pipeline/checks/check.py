@@ -26,10 +26,10 @@ from pipeline.ledger import store
 from pipeline.ledger.forgotten import Forgotten, standing, without
 from pipeline.ledger.loading import Context, Export, Version
 from pipeline.ledger.sources import read_files, refuse_shared_name
-from pipeline.names.catalogue import Catalogue, append_mappings, suggested_mappings
+from pipeline.names.catalogue import Catalogue
 from pipeline.names.clients import plain
+from pipeline.names.exercises_file import append_mappings, load_catalogue, suggested_mappings
 from pipeline.names.spelling import fold
-from pipeline.resources import resource
 from pipeline.settings.addresses import is_address, is_one_mailbox
 from pipeline.settings.mapping import Mapping
 from pipeline.settings.mapping_file import read_mapping
@@ -145,7 +145,7 @@ def _catalogue(workspace: Workspace) -> tuple[Catalogue, list[Remark]]:
     try:
         return catalogue_of(workspace), []
     except ConfigError as error:
-        return Catalogue.load(resource("sql") / "seeds", None), [_placed(error, "names")]
+        return load_catalogue(), [_placed(error, "names")]
 
 
 def _sources(workspace: Workspace) -> list[Remark]:

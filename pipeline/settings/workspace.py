@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from pipeline import clock
-from pipeline.resources import resource
+from pipeline.names.catalogue import Catalogue
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.settings.rules import Rules
 from pipeline.units import Unit
-
-if TYPE_CHECKING:
-    from pipeline.names.catalogue import Catalogue
 
 Security = Literal["starttls", "tls", "none"]
 
@@ -149,7 +147,4 @@ def as_of_day(workspace: Workspace, wanted: date | None) -> date:
 
 def catalogue_of(workspace: Workspace) -> Catalogue:
     """The catalogue with the workspace's own exercises.csv, if it has one."""
-    from pipeline.names.catalogue import Catalogue
-
-    own = workspace.root / "exercises.csv"
-    return Catalogue.load(resource("sql") / "seeds", own if own.exists() else None)
+    return load_catalogue(workspace.root / "exercises.csv")

@@ -11,6 +11,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.names.catalogue import Catalogue
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.resources import resource
 from pipeline.review.build import BuildInputs, Model, build, find_models
 from pipeline.settings.rules import Rules
@@ -34,7 +35,7 @@ def models_behind(*tables: str) -> tuple[Model, ...]:
 @functools.cache
 def catalogue() -> Catalogue:
     """The catalogue that comes with the package."""
-    return Catalogue.load(resource("sql") / "seeds", None)
+    return load_catalogue()
 
 
 def empty_ledger() -> duckdb.DuckDBPyConnection:
