@@ -50,7 +50,7 @@ VALUE_FIELDS = (
 """Fields whose export values `[values.<field>]` may translate; to "" for an empty cell."""
 
 OPEN_MARK = "#? "
-"""Begins a line of a mapping that a person has to choose; see `_refuse_open`."""
+"""Begins a line of a mapping that a person has to choose; see `mapping_file`."""
 
 LEDGER_WORDS: dict[str, tuple[str, ...]] = {
     "set_kind": ("work", "warmup", "extension"),
@@ -84,6 +84,9 @@ SETS_COLUMN = "sets"
 
 NUMBER_MARK, SIDE_MARK, EXERCISE_MARK = "{n}", "{side}", "{exercise}"
 """What stands in a column's name for the number of a set, a side, an exercise."""
+
+MARKS = (NUMBER_MARK, SIDE_MARK)
+"""Marks by which one name stands for several columns of the layout "wide"."""
 
 
 @dataclass(frozen=True)
@@ -151,9 +154,6 @@ class Mapping:
     def sha256(self) -> str:
         """Digest of the mapping file's text."""
         return hashlib.sha256(self.text.encode()).hexdigest()
-
-
-MARKS = (NUMBER_MARK, SIDE_MARK)
 
 
 def is_numbered(column: str) -> bool:
