@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -12,8 +11,7 @@ import duckdb
 import pytest
 
 from pipeline.ledger.database import ledger_files
-from pipeline.names.catalogue import Catalogue
-from pipeline.resources import resource
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.review.build import build_models
 from pipeline.review.inputs import BuildInputs, resolve_names
 from pipeline.review.model_files import find_models
@@ -49,7 +47,7 @@ class Log:
         self.con.execute("create schema ledger")
         for path in ledger_files():
             self.con.execute(path.read_text(encoding="utf-8"))
-        self.catalogue = Catalogue.load(resource("sql") / "seeds", None)
+        self.catalogue = load_catalogue()
         self.rows: list[dict[str, Any]] = []
         self._line = itertools.count(2)
 
@@ -124,7 +122,7 @@ class Log:
             self.rows = []
         inputs = BuildInputs(
             as_of=as_of,
-            rules=replace(Rules(), **rules),
+            rules=Rules(**rules),
             clients=tuple(clients),
             catalogue=self.catalogue,
             tool_version="test",

@@ -14,7 +14,8 @@ from pipeline.ledger.forgotten import standing
 from pipeline.names.catalogue import Catalogue
 from pipeline.names.nearest import nearest
 from pipeline.resources import sql
-from pipeline.settings.workspace import Client, Workspace, is_address
+from pipeline.settings.addresses import is_address
+from pipeline.settings.workspace import Client, Workspace
 
 if TYPE_CHECKING:
     import duckdb

@@ -11,9 +11,10 @@ import duckdb
 from pipeline.checks.remarks import Remark
 from pipeline.errors import ConfigError
 from pipeline.ledger.connection import opened
-from pipeline.names.catalogue import Catalogue, Resolution, append_mappings, suggested_mappings
+from pipeline.names.catalogue import Catalogue, Resolution
+from pipeline.names.exercises_file import append_mappings, load_catalogue, suggested_mappings
 from pipeline.names.spelling import fold
-from pipeline.resources import resource, sql
+from pipeline.resources import sql
 from pipeline.settings.workspace import Workspace, catalogue_of
 
 EXERCISES = "exercises.csv"
@@ -26,7 +27,7 @@ def own_catalogue(workspace: Workspace) -> tuple[Catalogue, list[Remark]]:
     try:
         return catalogue_of(workspace), []
     except ConfigError as error:
-        return Catalogue.load(resource("sql") / "seeds", None), [Remark.of(error, "names")]
+        return load_catalogue(), [Remark.of(error, "names")]
 
 
 def nearest_words(near: list[tuple[str, float]]) -> str:

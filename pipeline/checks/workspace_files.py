@@ -14,8 +14,10 @@ from pipeline.ledger.journal import Event, active_loads, known_spellings, read_j
 from pipeline.ledger.loading import unread
 from pipeline.ledger.sources import read_files, refuse_shared_name
 from pipeline.ledger.versions import Context, Export, Version, read_version, share_set_aside
-from pipeline.settings.mapping import Mapping, read_mapping
-from pipeline.settings.workspace import CONFIG_NAME, Source, Workspace, is_one_mailbox
+from pipeline.settings.addresses import is_one_mailbox
+from pipeline.settings.mapping import Mapping
+from pipeline.settings.mapping_file import read_mapping
+from pipeline.settings.workspace import CONFIG_NAME, Source, Workspace
 
 
 def sources(workspace: Workspace) -> Iterator[Remark]:

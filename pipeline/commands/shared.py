@@ -67,7 +67,7 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JS
 
 
 def workspace_asked() -> Workspace:
-    from pipeline.settings.workspace import find_workspace
+    from pipeline.settings.workspace_file import find_workspace
 
     return find_workspace(folder_asked())
 

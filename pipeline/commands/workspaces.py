@@ -33,7 +33,7 @@ def demo(folder: Path, is_opened: bool) -> None:
     """
     from pipeline.runs import run as runs
     from pipeline.settings.new_workspace import make_demo
-    from pipeline.settings.workspace import find_workspace
+    from pipeline.settings.workspace_file import find_workspace
 
     make_demo(folder)
     workspace = find_workspace(folder)

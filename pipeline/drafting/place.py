@@ -15,22 +15,17 @@ from pipeline import clock
 from pipeline.drafting.guesses import Guess, Open, Value
 from pipeline.drafting.steps import Draft, draft
 from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
-from pipeline.names.catalogue import Catalogue
 from pipeline.names.clients import ClientIndex, slug
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.reading.export_files import content_of, files_of
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.records import read_export, shortened
-from pipeline.resources import resource
-from pipeline.settings.mapping import OPEN_MARK, Mapping, parse_mapping, read_mapping
+from pipeline.settings.mapping import OPEN_MARK, Mapping
+from pipeline.settings.mapping_file import parse_mapping, read_mapping
 from pipeline.settings.new_workspace import make_workspace
 from pipeline.settings.rules import Rules
-from pipeline.settings.workspace import (
-    CONFIG_NAME,
-    Source,
-    Workspace,
-    find_workspace,
-    parse_workspace,
-)
+from pipeline.settings.workspace import CONFIG_NAME, Source, Workspace
+from pipeline.settings.workspace_file import find_workspace, parse_workspace
 
 SHOWN_ROWS = 5
 """First rows that are shown as they would load."""
@@ -156,7 +151,7 @@ def _draft_into(workspace: Workspace, path: Path, data: bytes, output: str | Non
 
 def _drafted(data: bytes, shown: str, workspace: Workspace | None) -> Draft:
     own = workspace.root / "exercises.csv" if workspace else None
-    catalogue = Catalogue.load(resource("sql") / "seeds", own)
+    catalogue = load_catalogue(own)
     return draft(data, shown, catalogue, _rules(workspace), _tomorrow(workspace))
 
 

@@ -12,10 +12,10 @@ from pipeline.ledger.forgotten import Forgotten
 from pipeline.ledger.versions import Context
 from pipeline.ledger.work import Work
 from pipeline.names.clients import ClientIndex, plain
+from pipeline.names.workspace_csv import Row, read_table
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Workspace
 from pipeline.units import to_kg
-from pipeline.workspace_csv import Row, read_table
 
 CONFIG_SOURCE = "setledger.toml"
 WEIGH_INS = "bodyweight.csv"

@@ -15,7 +15,8 @@ from pipeline.names.clients import ClientIndex
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.reasons import Reason
 from pipeline.reading.records import READER_VERSION, read_export
-from pipeline.settings.mapping import Mapping, parse_mapping
+from pipeline.settings.mapping import Mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Workspace
 
@@ -52,7 +53,7 @@ class Context:
 
     def rules(self) -> Rules:
         """Rules with these limits."""
-        return Rules(**dict(self.limits))  # type: ignore[arg-type]
+        return Rules(**dict(self.limits))
 
 
 @dataclass(frozen=True)

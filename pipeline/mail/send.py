@@ -37,15 +37,8 @@ from pipeline.pages.write import (
     opened,
     write_page,
 )
-from pipeline.settings.workspace import (
-    CONFIG_NAME,
-    Client,
-    MailSettings,
-    Workspace,
-    as_of_day,
-    is_address,
-    is_one_mailbox,
-)
+from pipeline.settings.addresses import is_address, is_one_mailbox
+from pipeline.settings.workspace import CONFIG_NAME, Client, MailSettings, Workspace, as_of_day
 
 COACH_FILE = "_roster"
 """Name of the coach's copy among the files; no client's id begins with an underscore."""

@@ -23,7 +23,8 @@ from pipeline.errors import ConfigError, MailError
 from pipeline.ledger.sent_mails import SentLog
 from pipeline.mail.letter import ascii_host
 from pipeline.outcome import Progress, silent
-from pipeline.settings.workspace import CONFIG_NAME, MailSettings, Workspace, is_loopback
+from pipeline.settings.addresses import is_loopback
+from pipeline.settings.workspace import CONFIG_NAME, MailSettings, Workspace
 
 COACH = "the coach"
 """Whose mail the roster is, in sentences and in the log."""

@@ -8,14 +8,12 @@ unknown: its sets are kept, count for no muscle, and `check` names the nearest k
 from __future__ import annotations
 
 import csv
-import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any, Literal, get_args
 
-from pipeline.errors import ConfigError
 from pipeline.names.spelling import (
     Vocabulary,
     Words,
@@ -25,28 +23,11 @@ from pipeline.names.spelling import (
     squeeze,
     without_the_obvious,
 )
-from pipeline.workspace_csv import Table, nearest_hint, read_table
+from pipeline.resources import resource
 
 How = Literal["catalogue", "workspace", "rule", "near", "unknown"]
 Movement = Literal["compound", "isolation"]
 LoadBasis = Literal["total", "per_hand", "added", "assisted", "none"]
-
-WORKSPACE_COLUMNS = (
-    "name",
-    "exercise",
-    "movement",
-    "load_basis",
-    "bodyweight_share",
-    "direct",
-    "indirect",
-)
-"""Columns of the workspace's exercises.csv; all but the first two may be left out."""
-
-SURE_SCORE = 92.0
-"""From this score on `check --write` proposes a line: typing slips only, by construction."""
-
-NO_MUSCLE = "none"
-"""Written in `direct` for what trains no muscle that is counted (running, neck work)."""
 
 
 @dataclass(frozen=True)
@@ -95,17 +76,6 @@ class Catalogue:
     """Folded name or alias of the catalogue to exercise."""
     _by_words: dict[Words, str] = field(repr=False)
 
-    @classmethod
-    def load(cls, seeds: Path, workspace_file: Path | None = None) -> Catalogue:
-        """The catalogue of the seed folder, changed and widened by the workspace's exercises.csv.
-
-        Raises ConfigError, with file and line, for a line of that file that cannot be used.
-        """
-        plain = _seed_catalogue(seeds)
-        if workspace_file is None or not workspace_file.exists():
-            return plain
-        return _WorkspaceFile(workspace_file, plain).apply()
-
     def resolve(self, raw: str) -> Resolution:
         """What one spelling is taken for."""
         folded = fold(raw)
@@ -144,6 +114,26 @@ class Catalogue:
             best[exercise] = max(score, best.get(exercise, 0.0))
         return sorted(best.items(), key=lambda pair: (-pair[1], pair[0]))[:n]
 
+    def name_of(self, written: str) -> str:
+        """The name as the catalogue has it, or as written; no rule of spelling is applied."""
+        return self._names.get(fold(written), squeeze(written))
+
+    def known_as(self, written: str) -> str | None:
+        """The exercise that a name means by the rules of spelling; None if it means none."""
+        return self._by_rule(written)
+
+    def with_own(self, exercises: dict[str, Exercise], spellings: dict[str, str]) -> Catalogue:
+        """The catalogue with other exercises, and folded spellings that go before its own."""
+        vocabulary = self._vocabulary.knowing(spellings)
+        by_words = {vocabulary.words(name): exercise for name, exercise in spellings.items()}
+        return replace(
+            self,
+            exercises=exercises,
+            _vocabulary=vocabulary,
+            _workspace=spellings,
+            _by_words={**self._by_words, **by_words},
+        )
+
     def _by_rule(self, name: str) -> str | None:
         words = self._vocabulary.words(name)
         return self._by_words.get(words) or self._by_words.get(without_the_obvious(words))
@@ -175,74 +165,14 @@ class Catalogue:
 
 
 @cache
-def _seed_catalogue(seeds: Path) -> Catalogue:
-    """The catalogue without a workspace's changes; a run asks for it more than once."""
+def seed_catalogue() -> Catalogue:
+    """The catalogue of sql/seeds; a run asks for it more than once."""
+    seeds = resource("sql") / "seeds"
     exercises, spellings = _seed_exercises(seeds)
     names = {fold(spelling): exercise for spelling, exercise in spellings}
     vocabulary = Vocabulary.load(seeds / "exercise_words.csv", names)
     by_words = _index(spellings, vocabulary)
     return Catalogue(exercises, _muscles(seeds), vocabulary, {}, names, by_words)
-
-
-def suggested_mappings(names: Iterable[str], catalogue: Catalogue) -> list[tuple[str, str]]:
-    """(spelling, exercise) for unknown names whose nearest known exercise is all but certain."""
-    pairs = []
-    for name in dict.fromkeys(names):
-        if catalogue.resolve(name).how != "unknown":
-            continue
-        nearest = catalogue.nearest(name, n=1)
-        if nearest and nearest[0][1] >= SURE_SCORE:
-            pairs.append((name, nearest[0][0]))
-    return pairs
-
-
-def mapping_lines(
-    pairs: Iterable[tuple[str, str]],
-    columns: Iterable[str] = WORKSPACE_COLUMNS,
-    delimiter: str = ",",
-) -> list[str]:
-    """CSV lines of exercises.csv that map each spelling to a known exercise."""
-    columns = tuple(columns)
-    lines = []
-    for name, exercise in pairs:
-        cells = {"name": name, "exercise": exercise}
-        buffer = io.StringIO()
-        csv.writer(buffer, delimiter=delimiter, lineterminator="").writerow(
-            [cells.get(column, "") for column in columns]
-        )
-        lines.append(buffer.getvalue())
-    return lines
-
-
-def append_mappings(path: Path, pairs: Iterable[tuple[str, str]]) -> list[str]:
-    """Adds the lines to the workspace's exercises.csv, made if absent; gives the lines added.
-
-    Nothing in the file is changed, and a spelling that it already holds is passed over.
-    """
-    table = _read_table(path) if path.exists() else None
-    held = set() if table is None else {fold(row["name"]) for _, row in table.rows}
-    new = [(name, exercise) for name, exercise in pairs if fold(name) not in held]
-    if not new:
-        return []
-    if table is None or not table.columns:
-        lines = mapping_lines(new)
-        text = "\n".join([",".join(WORKSPACE_COLUMNS), *lines])
-    else:
-        lines = mapping_lines(new, table.columns, table.delimiter)
-        text = "\n".join(lines)
-    before = path.read_bytes() if path.exists() else b""
-    gap = "" if not before or before.endswith(b"\n") else "\n"
-    with path.open("a", encoding="utf-8", newline="") as file:
-        file.write(f"{gap}{text}\n")
-    return lines
-
-
-def counted_once(
-    primary: Iterable[str], secondary: Iterable[str]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Direct and indirect muscles, each named once: a muscle listed in both is direct."""
-    direct = tuple(dict.fromkeys(primary))
-    return direct, tuple(muscle for muscle in dict.fromkeys(secondary) if muscle not in direct)
 
 
 def _seed_rows(path: Path) -> list[dict[str, str]]:
@@ -324,174 +254,3 @@ def _with_usual_implement(keys: dict[str, list[Words]]) -> Iterator[tuple[str, W
             implement = implement_of(alias)
             if len(implement) == 1 and alias == name | implement and implement.isdisjoint(name):
                 yield from ((exercise, words, implement) for words in bare)
-
-
-def _read_table(path: Path) -> Table:
-    return read_table(path, WORKSPACE_COLUMNS[:2], WORKSPACE_COLUMNS)
-
-
-class _WorkspaceFile:
-    """The workspace's exercises.csv, laid over the catalogue of the seeds."""
-
-    def __init__(self, path: Path, catalogue: Catalogue) -> None:
-        self._name = path.name
-        self._catalogue = catalogue
-        self._rows = _read_table(path).rows
-        self._defined: dict[str, int] = {}
-        """Exercise to the line that defines it."""
-        self._muscles = {fold(muscle.muscle): muscle.muscle for muscle in catalogue.muscles}
-        self._muscles |= {fold(muscle.label): muscle.muscle for muscle in catalogue.muscles}
-
-    def apply(self) -> Catalogue:
-        """The catalogue with the file's definitions, then its spellings."""
-        exercises = dict(self._catalogue.exercises)
-        for line, row in self._rows:
-            if self._defines(row):
-                name = self._name_of(row)
-                if name in self._defined:
-                    raise self._error(
-                        line,
-                        f'"{name}" is already defined on line {self._defined[name]}; keep one.',
-                    )
-                self._defined[name] = line
-                exercises[name] = self._definition(line, row, name)
-        spellings = self._spellings(exercises)
-        vocabulary = self._catalogue._vocabulary.knowing(spellings)
-        by_words = {vocabulary.words(name): exercise for name, exercise in spellings.items()}
-        return replace(
-            self._catalogue,
-            exercises=exercises,
-            _vocabulary=vocabulary,
-            _workspace=spellings,
-            _by_words={**self._catalogue._by_words, **by_words},
-        )
-
-    def _spellings(self, exercises: dict[str, Exercise]) -> dict[str, str]:
-        """Folded spelling to exercise, for every line."""
-        spellings: dict[str, str] = {}
-        lines: dict[str, int] = {}
-        for line, row in self._rows:
-            exercise = self._target(row)
-            if exercise not in exercises:
-                raise self._unknown_exercise(line, row, exercises)
-            for spelling in {fold(row["name"] or exercise), fold(exercise)}:
-                if spelling in spellings and spellings[spelling] != exercise:
-                    raise self._error(
-                        line,
-                        f'"{row["name"]}" is already mapped to "{spellings[spelling]}" on line '
-                        f"{lines[spelling]}; keep one of the two lines.",
-                    )
-                if spelling == fold(row["name"]) or self._defines(row):
-                    spellings[spelling] = exercise
-                    lines[spelling] = line
-        return spellings
-
-    def _defines(self, row: dict[str, str]) -> bool:
-        return any(row.get(column) for column in WORKSPACE_COLUMNS[2:])
-
-    def _target(self, row: dict[str, str]) -> str:
-        """The exercise that a line speaks of, by its name in the catalogue if it is known there."""
-        exercise = self._name_of(row)
-        if exercise in self._defined or not row["exercise"]:
-            return exercise
-        return self._catalogue._by_rule(row["exercise"]) or exercise
-
-    def _name_of(self, row: dict[str, str]) -> str:
-        """The name as the catalogue has it, or as written; no rule of spelling is applied."""
-        written = row["exercise"] or row["name"]
-        return self._catalogue._names.get(fold(written), squeeze(written))
-
-    def _definition(self, line: int, row: dict[str, str], name: str) -> Exercise:
-        """The exercise that a line defines; blank cells keep what the catalogue says."""
-        known = self._catalogue.exercises.get(name)
-        movement = self._choice(line, row, "movement", Movement, known.movement if known else None)
-        basis = self._choice(
-            line, row, "load_basis", LoadBasis, known.load_basis if known else "total"
-        )
-        share = self._share(line, row, basis, known)
-        if row.get("direct") or row.get("indirect"):
-            direct, indirect = self._roles(line, row)
-        elif known is not None:
-            direct, indirect = known.direct, known.indirect
-        else:
-            raise self._error(
-                line,
-                f'new exercise "{name}" has no muscle in "direct"; name them with ; between, '
-                f'or write "{NO_MUSCLE}" for work that no muscle is counted for.',
-            )
-        return Exercise(name, movement, basis, share, direct, indirect)
-
-    def _choice(
-        self, line: int, row: dict[str, str], column: str, choices: Any, default: str | None
-    ) -> Any:
-        text = row.get(column, "").lower() or default
-        if text in get_args(choices):
-            return text
-        found = f'"{text}" is not' if text else "a new exercise needs"
-        raise self._error(line, f"{column}: {found} one of {', '.join(get_args(choices))}.")
-
-    def _share(self, line: int, row: dict[str, str], basis: str, known: Exercise | None) -> float:
-        text = row.get("bodyweight_share", "")
-        if not text:
-            if known is not None:
-                return known.bodyweight_share
-            if basis in ("added", "assisted"):
-                raise self._error(
-                    line,
-                    f'bodyweight_share: needed with load_basis "{basis}"; the share of bodyweight '
-                    "that is lifted, from 0 to 1 (pull-up: 1).",
-                )
-            return 0.0
-        try:
-            share = float(text.replace(",", "."))
-        except ValueError:
-            share = -1.0
-        if not 0 <= share <= 1:
-            raise self._error(
-                line, f'bodyweight_share: "{text}" is not a share from 0 to 1 (64 % is 0.64).'
-            )
-        return share
-
-    def _roles(self, line: int, row: dict[str, str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-        direct = self._muscle_list(line, row, "direct")
-        indirect = self._muscle_list(line, row, "indirect")
-        if not direct and fold(row.get("direct", "")) != NO_MUSCLE:
-            raise self._error(
-                line, "direct: is empty; an exercise trains at least one muscle directly."
-            )
-        return counted_once(direct, indirect)
-
-    def _muscle_list(self, line: int, row: dict[str, str], column: str) -> list[str]:
-        text = row.get(column, "")
-        if fold(text) == NO_MUSCLE:
-            return []
-        found = []
-        for written in filter(None, (part.strip() for part in text.replace("|", ";").split(";"))):
-            if fold(written) not in self._muscles:
-                hint = nearest_hint(written.lower(), (m.muscle for m in self._catalogue.muscles))
-                raise self._error(
-                    line,
-                    f'{column}: unknown muscle "{written}"{hint}; the muscles are '
-                    f"{', '.join(muscle.muscle for muscle in self._catalogue.muscles)}.",
-                )
-            found.append(self._muscles[fold(written)])
-        return found
-
-    def _unknown_exercise(
-        self, line: int, row: dict[str, str], exercises: dict[str, Exercise]
-    ) -> ConfigError:
-        if not row["exercise"]:
-            return self._error(
-                line,
-                f'"{row["name"]}" is mapped to nothing; name a known exercise in "exercise", or '
-                'define a new one with "movement" and "direct".',
-            )
-        hint = nearest_hint(row["exercise"].lower(), exercises)
-        return self._error(
-            line,
-            f'unknown exercise "{row["exercise"]}"{hint}; use a known name, or define it with '
-            '"movement" and "direct".',
-        )
-
-    def _error(self, line: int, message: str) -> ConfigError:
-        return ConfigError(f"{self._name}:{line}: {message}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +12,7 @@ from pipeline import __version__
 from pipeline.ledger.database import SCHEMA_VERSION
 from pipeline.ledger.sql_headers import comment_on
 from pipeline.review.model_files import Model, models_digest
-from pipeline.settings.rules import Rules
+from pipeline.settings.rules import Rules, all_rules
 from pipeline.settings.workspace import Workspace, catalogue_of
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ class BuildInputs:
     def digest(self) -> str:
         """Digest of rules, clients and catalogue: with the sets and the day, all that counts."""
         parts = (
-            astuple(self.rules),
+            self.rules.values(),
             tuple(repr(client) for client in self.clients),
             tuple(repr(exercise) for exercise in self.catalogue.exercises.values()),
         )
@@ -253,12 +253,8 @@ def _write_run(
 
 
 def _write_rules(con: duckdb.DuckDBPyConnection, rules: Rules) -> None:
-    kinds = {int: "integer", float: "double"}
-    columns = ", ".join(f"?::{kinds[type(each.default)]} as {each.name}" for each in fields(rules))
-    con.execute(f"create or replace table review.rules as select {columns}", list(astuple(rules)))
-    comments = {
-        each.name: f"{each.metadata['meaning']} [{each.metadata['unit']}];"
-        f" basis: {each.metadata['basis']}"
-        for each in fields(rules)
-    }
+    known = all_rules().values()
+    columns = ", ".join(f"?::{rule.type} as {rule.name}" for rule in known)
+    con.execute(f"create or replace table review.rules as select {columns}", list(rules.values()))
+    comments = {rule.name: f"{rule.meaning} [{rule.unit}]; basis: {rule.basis}" for rule in known}
     comment_on(con, "review.rules", "One row: every threshold as used.", comments)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import difflib
 import json
 import re
 from collections.abc import Iterator
@@ -13,6 +12,7 @@ from typing import Any, TextIO
 import duckdb
 
 from pipeline.errors import UsageError
+from pipeline.names.nearest import nearest
 
 BATCH_ROWS = 10_000
 WIDTH_ROWS = 200
@@ -134,6 +134,6 @@ def _find_table(con: duckdb.DuckDBPyConnection, wanted: str) -> tuple[str, str]:
             schema, _, table = name.partition(".")
             return schema, table
     short = {name.partition(".")[2]: name for name in known}
-    near = difflib.get_close_matches(wanted.rpartition(".")[2], short, n=1)
+    near = nearest(wanted.rpartition(".")[2], short)
     hint = f"did you mean {short[near[0]]}?" if near else f"there are {', '.join(known)}."
     raise UsageError(f"{wanted}: there is no such table; {hint}")

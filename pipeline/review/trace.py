@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -15,6 +14,7 @@ import duckdb
 
 from pipeline.errors import UsageError
 from pipeline.ledger.sql_headers import read_header
+from pipeline.names.nearest import did_you_mean
 from pipeline.resources import resource
 from pipeline.resources import sql as sql_file
 
@@ -96,10 +96,7 @@ def _refuse_unknown(
         if value is None:
             raise UsageError(_missing_measure(table, client_id, known))
         if value not in known:
-            near = difflib.get_close_matches(str(value), known, n=1)
-            hint = (
-                f"did you mean {near[0]}?" if near else f"there are {', '.join(known) or 'none'}."
-            )
+            hint = did_you_mean(str(value), known)
             raise UsageError(f"--{name} {value}: {client_id} has none in review.{table}; {hint}")
 
 

@@ -17,7 +17,7 @@ from pipeline.ledger import journal
 from pipeline.ledger.sources import read_files, refuse_shared_name
 from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
-from pipeline.settings.mapping import read_mapping
+from pipeline.settings.mapping_file import read_mapping
 from pipeline.settings.workspace import CONFIG_NAME, Workspace, as_of_day
 
 if TYPE_CHECKING:

@@ -13,8 +13,7 @@ from pathlib import Path
 import duckdb
 from generate_ledger import fill
 
-from pipeline.names.catalogue import Catalogue
-from pipeline.resources import resource
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.review.build import build_models
 from pipeline.review.inputs import BuildInputs
 from pipeline.settings.rules import Rules
@@ -35,7 +34,7 @@ def main() -> None:
             as_of=AS_OF,
             rules=Rules(),
             clients=(),
-            catalogue=Catalogue.load(resource("sql") / "seeds", None),
+            catalogue=load_catalogue(),
             tool_version="benchmark",
         )
         timings = build_models(con, inputs)

@@ -18,7 +18,7 @@ from typing import Any
 import duckdb
 
 from pipeline.pages import pages, render
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 PARTS = (
     "read_loads",

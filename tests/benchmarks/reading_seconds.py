@@ -15,7 +15,7 @@ from datetime import date, timedelta
 from pipeline.names.clients import ClientIndex
 from pipeline.reading.normalise import normalise
 from pipeline.reading.records import read_export
-from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 MAPPING = parse_mapping(

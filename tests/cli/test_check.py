@@ -20,7 +20,8 @@ from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
-from pipeline.settings.workspace import as_of_day, find_workspace
+from pipeline.settings.workspace import as_of_day
+from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """\
 [workspace]

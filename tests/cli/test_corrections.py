@@ -14,7 +14,7 @@ from pipeline.ledger.replay import opened_work
 from pipeline.ledger.side_files import file_weigh_ins, read_corrections, write_side_files
 from pipeline.outcome import Outcome
 from pipeline.runs.load import load
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """
 [workspace]

@@ -20,7 +20,7 @@ from pipeline.ledger.versions import read_again
 from pipeline.outcome import Outcome
 from pipeline.runs import forget as forgetting
 from pipeline.runs import run as runs
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 GONE = "sunniva"
 """Shares exports/notebook.csv with Wren."""

@@ -28,7 +28,7 @@ from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 FIRST = date(2026, 5, 4)
 

@@ -16,7 +16,7 @@ from pipeline.review.whatif.answer import Answer, answer
 from pipeline.review.whatif.request import Wish
 from pipeline.review.whatif.text import as_json, as_lines, notes, table
 from pipeline.runs import run as runs
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """
 [workspace]

@@ -22,7 +22,7 @@ from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
 from pipeline.mail import smtp as mail
 from pipeline.outcome import Outcome
 from pipeline.runs import run as runs
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 PASSWORD = "north-quay"
 MONTH = "2026-07"

@@ -21,7 +21,7 @@ from pipeline.mail import send as sending
 from pipeline.mail.letter import Attachment, Envelope, LetterPage
 from pipeline.pages.page_data import Column, Figure, Table
 from pipeline.runs import run as runs
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 from tests.mail.conftest import CLIENTS, Club
 
 CHROMIUM = os.environ.get("SETLEDGER_CHROMIUM") or shutil.which("chromium") or ""

@@ -14,7 +14,8 @@ import duckdb
 import pytest
 
 from pipeline.pages import pages, render
-from pipeline.settings.workspace import Workspace, parse_workspace
+from pipeline.settings.workspace import Workspace
+from pipeline.settings.workspace_file import parse_workspace
 
 AS_OF = date(2026, 8, 30)
 HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{ 7*7 }}"

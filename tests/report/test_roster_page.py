@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import formats
 from pipeline.pages import pages, render, texts
-from pipeline.settings.workspace import parse_workspace
+from pipeline.settings.workspace_file import parse_workspace
 
 if TYPE_CHECKING:
     from tests.report.conftest import Page, Room

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -12,6 +11,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.names.catalogue import Catalogue
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.resources import resource
 from pipeline.review.build import build_models
 from pipeline.review.inputs import BuildInputs
@@ -37,7 +37,7 @@ def models_behind(*tables: str) -> tuple[Model, ...]:
 @functools.cache
 def catalogue() -> Catalogue:
     """The catalogue that comes with the package."""
-    return Catalogue.load(resource("sql") / "seeds", None)
+    return load_catalogue()
 
 
 def empty_ledger() -> duckdb.DuckDBPyConnection:
@@ -87,7 +87,7 @@ def build_tables(
     )
     inputs = BuildInputs(
         as_of=as_of,
-        rules=replace(Rules(), **changed),
+        rules=Rules(**changed),
         clients=clients,
         catalogue=catalogue(),
         tool_version="simulation",

@@ -34,7 +34,7 @@ from pipeline.reading.normalise import Normalised
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
 from pipeline.settings.rules import Rules
-from pipeline.settings.workspace import find_workspace
+from pipeline.settings.workspace_file import find_workspace
 
 AS_OF = date(2026, 6, 30)
 
@@ -141,7 +141,7 @@ def _asked_again(work: Work, **rules: float) -> list[Verdict]:
         " null from ledger.sets anti join ledger.exercise_names using (exercise_raw)"
         " where exercise_raw is not null"
     )
-    limits = replace(Rules(), **rules)  # type: ignore[arg-type]
+    limits = Rules(**rules)
     scope = replace(contract_scope(work.workspace, AS_OF), rules=limits)
     return validate(work.con, scope)
 

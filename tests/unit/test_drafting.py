@@ -13,9 +13,8 @@ from pipeline.drafting.guesses import GUESS_FROM
 from pipeline.drafting.place import mapping_text, try_mapping
 from pipeline.drafting.steps import Draft, draft
 from pipeline.errors import ExportError, OpenKeyError
-from pipeline.names.catalogue import Catalogue
-from pipeline.resources import resource
-from pipeline.settings.mapping import parse_mapping
+from pipeline.names.exercises_file import load_catalogue
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 CORPUS = Path(__file__).parent.parent / "data" / "drafting"
@@ -23,7 +22,7 @@ EXPECTED: dict[str, dict[str, Any]] = tomllib.loads(
     (CORPUS / "expected.toml").read_text(encoding="utf-8")
 )
 TOMORROW = date(2026, 6, 30)
-CATALOGUE = Catalogue.load(resource("sql") / "seeds")
+CATALOGUE = load_catalogue()
 
 
 def drafted(text: str | bytes, name: str = "theirs.csv") -> Draft:

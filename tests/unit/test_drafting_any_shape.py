@@ -16,8 +16,7 @@ from hypothesis import strategies as st
 
 from pipeline.drafting.place import mapping_text, try_mapping
 from pipeline.drafting.steps import Draft, draft
-from pipeline.names.catalogue import Catalogue
-from pipeline.resources import resource
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.settings.rules import Rules
 
 _spec = importlib.util.spec_from_file_location("shapes", Path(__file__).with_name("shapes.py"))
@@ -27,7 +26,7 @@ sys.modules["shapes"] = shapes
 _spec.loader.exec_module(shapes)
 
 TOMORROW = date(2026, 6, 30)
-CATALOGUE = Catalogue.load(resource("sql") / "seeds")
+CATALOGUE = load_catalogue()
 
 
 def settled_by_truth(text: str, truth: dict[str, Any]) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.names.catalogue import Catalogue
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.names.spelling import fold
 from pipeline.resources import resource
 
@@ -29,7 +30,7 @@ def rows(path: Path) -> list[dict[str, str]]:
 
 @pytest.fixture(scope="module")
 def catalogue() -> Catalogue:
-    return Catalogue.load(SEEDS, None)
+    return load_catalogue()
 
 
 class TestSeeds:

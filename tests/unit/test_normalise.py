@@ -16,7 +16,7 @@ from pipeline.reading.normalise import BODYWEIGHTS_SCHEMA, SETS_SCHEMA, Normalis
 from pipeline.reading.reasons import Reason
 from pipeline.reading.records import read_export
 from pipeline.resources import resource
-from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 TOMORROW = date(2026, 9, 1)

@@ -11,7 +11,7 @@ from pipeline.errors import ConfigError, OpenKeyError
 from pipeline.names.clients import ClientIndex
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.records import read_export
-from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 COLUMNS = '[columns]\nperformed_on = "Date"\nexercise = "Lift"\n'

@@ -11,7 +11,7 @@ from pipeline.reading.normalise import normalise
 from pipeline.reading.reasons import Reason
 from pipeline.reading.records import read_export
 from pipeline.reading.validation import NAME_MOST
-from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 TOMORROW = date(2026, 9, 1)

@@ -8,17 +8,16 @@ import pytest
 
 from pipeline.drafting.steps import Draft, draft
 from pipeline.errors import ConfigError, ExportError
-from pipeline.names.catalogue import Catalogue
 from pipeline.names.clients import ClientIndex
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.reading.dates import Moment, read_by_format, with_years
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.records import read_export
-from pipeline.resources import resource
-from pipeline.settings.mapping import parse_mapping
+from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
 TOMORROW = date(2026, 9, 1)
-CATALOGUE = Catalogue.load(resource("sql") / "seeds")
+CATALOGUE = load_catalogue()
 
 
 def load(csv: str, mapping: str) -> Normalised:

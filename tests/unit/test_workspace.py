@@ -10,7 +10,7 @@ import pytest
 from pipeline.errors import ConfigError
 from pipeline.reading.export_files import files_of
 from pipeline.settings.rules import Rules
-from pipeline.settings.workspace import find_workspace, parse_workspace
+from pipeline.settings.workspace_file import find_workspace, parse_workspace
 
 
 def parsed(text: str, root: Path = Path()) -> object:

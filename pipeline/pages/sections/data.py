@@ -25,7 +25,7 @@ from pipeline.pages.page_data import (
     trace_command,
 )
 from pipeline.pages.sections.notes import contract_blocks, disagreement_blocks
-from pipeline.settings.rules import Rules
+from pipeline.settings.rules import all_rules
 from pipeline.units import from_kg
 
 _PUBLISHED = re.compile(r"[A-Z][\w-]+ (et al\. )?(19|20)\d\d")
@@ -347,8 +347,6 @@ def _correction_blocks(desk: Desk) -> list[Block]:
 
 def sources() -> tuple[str, ...]:
     """Formulas, and what the thresholds name as their basis."""
-    from dataclasses import fields
-
-    named = (rule.metadata["basis"] for rule in fields(Rules))
+    named = (rule.basis for rule in all_rules().values())
     published = dict.fromkeys(basis for basis in named if _PUBLISHED.search(basis))
     return (*texts.SOURCES, *(formats.sentence(basis) for basis in published))

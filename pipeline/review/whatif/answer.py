@@ -6,7 +6,6 @@ An answer is an estimate: it takes the last four weeks as usual and changes noth
 
 from __future__ import annotations
 
-import difflib
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import UsageError
 from pipeline.ledger.connection import Row, fetch, opened
+from pipeline.names.nearest import did_you_mean
 from pipeline.resources import resource
 from pipeline.review.macros import macros
 from pipeline.review.model_files import in_order, tables_read
@@ -89,8 +89,7 @@ def _client(workspace: Workspace, con: duckdb.DuckDBPyConnection, client_id: str
         day = fetch(con, "select as_of from review.run")[0]["as_of"]
         raise UsageError(f"--client {client_id}: nothing is logged up to {day}.")
     if client_id not in known:
-        near = difflib.get_close_matches(client_id, known, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(known) or 'none'}."
+        hint = did_you_mean(client_id, known)
         raise UsageError(f"--client {client_id}: no such client in the review; {hint}")
     return workspace.client(client_id)
 

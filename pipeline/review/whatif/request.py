@@ -5,13 +5,13 @@ A muscle may be written as its name or its label, an exercise in any spelling of
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pipeline.errors import UsageError
+from pipeline.names.nearest import nearest
 
 if TYPE_CHECKING:
     from pipeline.names.catalogue import Catalogue
@@ -113,7 +113,7 @@ def _muscle(written: str, catalogue: Catalogue) -> str:
         raise UsageError(
             f"--sets {written}: this is a body part; name one of its muscles: {', '.join(of_part)}."
         )
-    near = difflib.get_close_matches(wanted, spellings, n=3)
+    near = nearest(wanted, spellings, 3)
     meant = list(dict.fromkeys(spellings[each] for each in near))
     known = ", ".join(each.muscle for each in catalogue.muscles)
     hint = f"did you mean {' or '.join(meant)}?" if meant else f"there are {known}."

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import ConfigError
+from pipeline.names.nearest import nearest
 
 Row = tuple[int, dict[str, str]]
 """The line on which a record starts, and its cells, stripped, by column."""
@@ -84,7 +85,5 @@ def _check_columns(
 
 def nearest_hint(word: str, known: Iterable[str]) -> str:
     """' (nearest: "quads")', or nothing where none is near."""
-    from rapidfuzz import fuzz, process
-
-    found = process.extractOne(word, list(known), scorer=fuzz.WRatio, score_cutoff=60)
-    return f' (nearest: "{found[0]}")' if found else ""
+    near = nearest(word, known)
+    return f' (nearest: "{near[0]}")' if near else ""
