@@ -15,8 +15,9 @@ from pipeline.drafting.date_formats import DayForm, day_form, serial_form
 from pipeline.drafting.header_words import OTHER, SURE, HeaderReading, Vocabulary
 from pipeline.names.catalogue import Catalogue
 from pipeline.reading.dates import read_clock
+from pipeline.reading.noted_sets import NotationError
 from pipeline.reading.numbers import Decimal, Number, detect_decimal, read_number
-from pipeline.reading.set_notation import NotationError, parse_column
+from pipeline.reading.set_notation import parse_column
 
 _TRIED = 300
 _MANY = 5000

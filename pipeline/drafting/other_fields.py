@@ -16,7 +16,8 @@ from pipeline.drafting.header_words import OTHER, SURE
 from pipeline.drafting.units import plausible_unit, told_unit
 from pipeline.drafting.who_when_what import date_format
 from pipeline.names.spelling import fold
-from pipeline.reading.set_notation import NotationError, parse_column
+from pipeline.reading.noted_sets import NotationError
+from pipeline.reading.set_notation import parse_column
 from pipeline.units import Unit
 
 _EQUIPMENT = frozenset(

@@ -17,9 +17,10 @@ from pipeline.drafting.steps import Draft, draft
 from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
 from pipeline.names.catalogue import Catalogue
 from pipeline.names.clients import ClientIndex, slug
+from pipeline.reading.cells import shortened
+from pipeline.reading.export import read_export
 from pipeline.reading.export_files import content_of, files_of
 from pipeline.reading.normalise import Normalised, normalise
-from pipeline.reading.records import read_export, shortened
 from pipeline.resources import resource
 from pipeline.settings.mapping import OPEN_MARK, Mapping, parse_mapping, read_mapping
 from pipeline.settings.new_workspace import make_workspace

@@ -15,7 +15,7 @@ from pipeline.drafting.guesses import GUESS_FROM
 from pipeline.drafting.header_words import SURE
 from pipeline.drafting.loads_and_reps import by_cells, load_by_cells, load_column, numberings
 from pipeline.reading.layouts import reps_lists
-from pipeline.reading.set_notation import NotationError
+from pipeline.reading.noted_sets import NotationError
 from pipeline.settings.mapping import SETS_COLUMN
 
 _NUMBERED = (

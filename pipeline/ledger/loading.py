@@ -31,9 +31,9 @@ from pipeline.ledger.sql_headers import SCHEMA_VERSION, comment_on, read_header
 from pipeline.ledger.store import Event
 from pipeline.names.clients import ClientIndex, plain
 from pipeline.outcome import LoadResult
+from pipeline.reading.export import READER_VERSION, read_export
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.reasons import Reason
-from pipeline.reading.records import READER_VERSION, read_export
 from pipeline.resources import resource
 from pipeline.settings.mapping import Mapping, parse_mapping
 from pipeline.settings.rules import Rules

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.reading.fields import said, text_of
+from pipeline.reading.cells import said, text_of
+from pipeline.reading.export import Export
 from pipeline.reading.reasons import Reason
-from pipeline.reading.records import RawExport
 from pipeline.reading.validation import Faults, Test
 from pipeline.settings.mapping import Mapping
 
 
-def duplicates(entries: pl.DataFrame, export: RawExport, mapping: Mapping) -> list[Test]:
+def duplicates(entries: pl.DataFrame, export: Export, mapping: Mapping) -> list[Test]:
     """Lines equal in every cell to an earlier one, if they carry a set number or a start time.
 
     An empty cell that repeats the one above counts as that one. A clock time in the day's own cell

@@ -5,12 +5,10 @@ Texts are read once per distinct one (`by_distinct`): an export repeats its days
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import Any
-
 import polars as pl
 
-from pipeline.reading.records import RawExport
+from pipeline.reading.cells import stripped, translated
+from pipeline.reading.export import Export
 from pipeline.settings.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping, is_numbered
 
 _LINE_FIELDS = (
@@ -24,7 +22,7 @@ _LINE_FIELDS = (
 )
 
 
-def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
+def line_texts(export: Export, mapping: Mapping) -> pl.DataFrame:
     """A row a record: `line` and a text for each field that is not numbered, in file order."""
     texts: dict[str, pl.Expr] = {}
     for name, column in mapping.columns.items():
@@ -47,7 +45,7 @@ def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
     return translated(_carried(frame, mapping, export), mapping, ("exercise", "client"))
 
 
-def _carried(frame: pl.DataFrame, mapping: Mapping, export: RawExport) -> pl.DataFrame:
+def _carried(frame: pl.DataFrame, mapping: Mapping, export: Export) -> pl.DataFrame:
     """`frame` with empty cells of carried fields filled from the line above.
 
     Nothing is carried over a line that could not be read: it may have held the next value.
@@ -64,7 +62,7 @@ def _carried(frame: pl.DataFrame, mapping: Mapping, export: RawExport) -> pl.Dat
     )
 
 
-def _joined_day(export: RawExport, mapping: Mapping) -> pl.Expr:
+def _joined_day(export: Export, mapping: Mapping) -> pl.Expr:
     """The cells that make up a day, joined by a space; null where one is empty."""
     key = key_of(mapping, "performed_on")
     return pl.concat_str(
@@ -79,16 +77,6 @@ def _joined_cells(columns: dict[int, str]) -> pl.Expr:
     return pl.when(joined != "").then(joined)
 
 
-def text_of(name: str) -> pl.Expr:
-    """The text of a field; null where the cell is empty or the field is not mapped."""
-    return pl.col(f"t_{name}")
-
-
-def stripped(column: str) -> pl.Expr:
-    text = pl.col(column).str.strip_chars()
-    return pl.when(text != "").then(text)
-
-
 def is_given(mapping: Mapping, name: str) -> bool:
     return name in mapping.columns or name in mapping.constants
 
@@ -100,45 +88,3 @@ def key_of(mapping: Mapping, name: str, section: str = "columns") -> str:
 def shown_name(mapping: Mapping, name: str) -> str:
     """A field as a person finds it: the export's column."""
     return f"'{mapping.columns[name]}'" if name in mapping.columns else f"'{name}'"
-
-
-def translated(frame: pl.DataFrame, mapping: Mapping, fields: Iterable[str]) -> pl.DataFrame:
-    """`frame` with the export's values replaced as [values.<field>] says."""
-    for name in fields:
-        table = mapping.values.get(name)
-        if table:
-            folded = {key.strip().casefold(): value for key, value in table.items()}
-
-            def told(
-                text: str,
-                table: dict[str, str] = table,
-                folded: dict[str, str] = folded,
-            ) -> str | None:
-                return table.get(text, folded.get(text.casefold(), text)) or None
-
-            read = by_distinct(frame[f"t_{name}"], told, pl.String())
-            frame = frame.with_columns(read.alias(f"t_{name}"))
-            if "" in folded:
-                frame = frame.with_columns(text_of(name).fill_null(folded[""]))
-    return frame
-
-
-def by_distinct(texts: pl.Series, read: Callable[[str], Any], dtype: pl.DataType) -> pl.Series:
-    """What `read` makes of each text, called once per distinct one; null stays null."""
-    distinct = texts.drop_nulls().unique()
-    if not distinct.len():
-        return pl.Series(texts.name, [None], dtype=dtype).new_from_index(0, texts.len())
-    told = pl.Series([read(text) for text in distinct.to_list()], dtype=dtype)
-    return texts.replace_strict(distinct, told, default=None, return_dtype=dtype)
-
-
-def said(*parts: str | pl.Expr) -> pl.Expr:
-    """An explanation of fixed words and values; values are cut to one line."""
-    return pl.concat_str(
-        [
-            pl.lit(part)
-            if isinstance(part, str)
-            else part.cast(pl.String).fill_null("").str.replace_all(r"\s+", " ").str.slice(0, 60)
-            for part in parts
-        ]
-    )

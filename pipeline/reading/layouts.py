@@ -7,19 +7,12 @@ from dataclasses import replace
 
 import polars as pl
 
-from pipeline.reading.fields import (
-    by_distinct,
-    is_given,
-    key_of,
-    said,
-    shown_name,
-    stripped,
-    text_of,
-    translated,
-)
+from pipeline.reading.cells import by_distinct, said, stripped, text_of, translated
+from pipeline.reading.export import Export
+from pipeline.reading.fields import is_given, key_of, shown_name
+from pipeline.reading.noted_sets import SETS_MAX, NotationError, Reading
 from pipeline.reading.reasons import Reason
-from pipeline.reading.records import RawExport
-from pipeline.reading.set_notation import SETS_MAX, NotationError, Reading, parse, parse_column
+from pipeline.reading.set_notation import parse, parse_column
 from pipeline.reading.validation import Faults, Test, no_exercise
 from pipeline.settings.mapping import EXERCISE_MARK, SETS_COLUMN, Mapping, is_numbered
 
@@ -42,7 +35,7 @@ _NOTED = {
 
 
 def entries_of(
-    lines: pl.DataFrame, export: RawExport, mapping: Mapping, faults: Faults
+    lines: pl.DataFrame, export: Export, mapping: Mapping, faults: Faults
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Weigh-ins of lines without a set, and a row for each set of the other lines."""
     if mapping.rows == "exercises":
@@ -70,7 +63,7 @@ def entries_of(
     return weighed, _counted_entries(lines, mapping, faults)
 
 
-def _exercise_columns(export: RawExport, mapping: Mapping) -> dict[str, str]:
+def _exercise_columns(export: Export, mapping: Mapping) -> dict[str, str]:
     """The exercises of the layout "days", each with its column."""
     named = (*mapping.columns.values(), *mapping.day_columns, *mapping.skip_columns)
     return export.others(
@@ -78,7 +71,7 @@ def _exercise_columns(export: RawExport, mapping: Mapping) -> dict[str, str]:
     )
 
 
-def _has_no_cell(export: RawExport, columns: dict[str, str]) -> pl.Expr:
+def _has_no_cell(export: Export, columns: dict[str, str]) -> pl.Expr:
     """Whether a line has nothing under any exercise."""
     filled = export.records.filter(
         pl.any_horizontal(stripped(each).is_not_null() for each in columns.values())
@@ -87,7 +80,7 @@ def _has_no_cell(export: RawExport, columns: dict[str, str]) -> pl.Expr:
 
 
 def _cells_of_days(
-    lines: pl.DataFrame, export: RawExport, columns: dict[str, str], mapping: Mapping
+    lines: pl.DataFrame, export: Export, columns: dict[str, str], mapping: Mapping
 ) -> pl.DataFrame:
     """A row for each cell under an exercise, in the order of lines and columns."""
     cells = (
@@ -153,7 +146,7 @@ def weigh_ins(frame: pl.DataFrame) -> pl.DataFrame:
 
 
 def _wide_entries(
-    lines: pl.DataFrame, export: RawExport, mapping: Mapping
+    lines: pl.DataFrame, export: Export, mapping: Mapping
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """A row for each group of numbered cells that is not empty; n counts them within the line."""
     numbered = {

@@ -15,19 +15,14 @@ import polars as pl
 
 from pipeline.errors import OpenKeyError
 from pipeline.names.clients import ClientIndex
-from pipeline.reading.dates import with_days, with_starts
+from pipeline.reading.cells import by_distinct, text_of, translated
+from pipeline.reading.date_columns import with_days, with_starts
 from pipeline.reading.day_order import duplicates, with_day_order
-from pipeline.reading.fields import (
-    by_distinct,
-    is_given,
-    line_texts,
-    shown_name,
-    text_of,
-    translated,
-)
+from pipeline.reading.export import Export
+from pipeline.reading.fields import is_given, line_texts, shown_name
 from pipeline.reading.layouts import entries_of, weigh_ins
 from pipeline.reading.numbers import Decimal, NumberStyle, number_columns, number_style
-from pipeline.reading.records import SET_ASIDE_SCHEMA, RawExport
+from pipeline.reading.records import SET_ASIDE_SCHEMA
 from pipeline.reading.validation import Faults, entry_tests, line_tests
 from pipeline.settings.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping
 from pipeline.settings.rules import Rules
@@ -121,7 +116,7 @@ class Normalised:
 
 
 def normalise(
-    export: RawExport,
+    export: Export,
     mapping: Mapping,
     load_id: int,
     clients: ClientIndex,
@@ -182,7 +177,7 @@ def _owners(lines: pl.DataFrame) -> pl.DataFrame:
 def _read_lines(
     lines: pl.DataFrame,
     mapping: Mapping,
-    export: RawExport,
+    export: Export,
     clients: ClientIndex,
     numbers: NumberStyle,
 ) -> tuple[pl.DataFrame, dict[str, str]]:
@@ -218,7 +213,7 @@ def _with_clients(
 
 
 def _with_bodyweights(
-    lines: pl.DataFrame, mapping: Mapping, numbers: NumberStyle, export: RawExport
+    lines: pl.DataFrame, mapping: Mapping, numbers: NumberStyle, export: Export
 ) -> pl.DataFrame:
     """Adds `bodyweight_kg`; null and a text: it cannot be read."""
     if not is_given(mapping, "bodyweight"):
@@ -256,7 +251,7 @@ def _unit_reader(mapping: Mapping) -> Callable[[str], str | None]:
 
 
 def _read_entries(
-    entries: pl.DataFrame, export: RawExport, mapping: Mapping, numbers: NumberStyle
+    entries: pl.DataFrame, export: Export, mapping: Mapping, numbers: NumberStyle
 ) -> pl.DataFrame:
     """Entries with their texts read; null and a text: it cannot be read."""
     entries = translated(entries, mapping, PER_SET_FIELDS)
@@ -344,7 +339,7 @@ def _factor(unit: str) -> pl.Expr:
     return pl.when(pl.col(unit) == "lb").then(KG_PER_LB).otherwise(1.0)
 
 
-def _refuse_open_unit(entries: pl.DataFrame, export: RawExport, mapping: Mapping) -> None:
+def _refuse_open_unit(entries: pl.DataFrame, export: Export, mapping: Mapping) -> None:
     """A load of no known unit is never guessed at; zero is zero in either."""
     if mapping.load_unit or is_given(mapping, "load_unit"):
         return
@@ -392,7 +387,7 @@ def _bodyweights(weighed: pl.DataFrame, mapping: Mapping, load_id: int) -> pl.Da
     )
 
 
-def _set_aside(export: RawExport, bad: pl.DataFrame, load_id: int) -> pl.DataFrame:
+def _set_aside(export: Export, bad: pl.DataFrame, load_id: int) -> pl.DataFrame:
     """Structural faults of the reader and faults found here, as rows of ledger.set_aside."""
     records = export.records.join(
         bad.rename({"line": "source_line"}).select("source_line"),

@@ -12,8 +12,8 @@ from typing import Literal
 
 import polars as pl
 
+from pipeline.reading.export import Export
 from pipeline.reading.fields import key_of
-from pipeline.reading.records import RawExport
 from pipeline.settings.mapping import Mapping, is_numbered
 from pipeline.settings.rules import Rules
 from pipeline.settings.words import UNIT_WORDS
@@ -141,7 +141,7 @@ class NumberStyle:
 
 
 def number_style(
-    export: RawExport, mapping: Mapping, lines: pl.DataFrame, rules: Rules
+    export: Export, mapping: Mapping, lines: pl.DataFrame, rules: Rules
 ) -> NumberStyle:
     """The decimal mark: given, else found in all number columns of the file."""
     form = mapping.file

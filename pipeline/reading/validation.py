@@ -11,7 +11,8 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.reading.fields import said, shown_name, text_of
+from pipeline.reading.cells import said, text_of
+from pipeline.reading.fields import shown_name
 from pipeline.reading.reasons import Reason
 from pipeline.settings.mapping import Mapping
 from pipeline.settings.rules import Rules

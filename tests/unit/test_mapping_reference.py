@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.reading.set_notation import NotedSet, parse
+from pipeline.reading.noted_sets import NotedSet
+from pipeline.reading.set_notation import parse
 from pipeline.settings import mapping as mappings
 from pipeline.settings.mapping import (
     CARRIED_FIELDS,

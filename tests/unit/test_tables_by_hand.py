@@ -11,8 +11,8 @@ from pipeline.errors import ConfigError, ExportError
 from pipeline.names.catalogue import Catalogue
 from pipeline.names.clients import ClientIndex
 from pipeline.reading.dates import Moment, read_by_format, with_years
+from pipeline.reading.export import read_export
 from pipeline.reading.normalise import Normalised, normalise
-from pipeline.reading.records import read_export
 from pipeline.resources import resource
 from pipeline.settings.mapping import parse_mapping
 from pipeline.settings.rules import Rules
