@@ -19,6 +19,7 @@ def text_of(name: str) -> pl.Expr:
 
 
 def stripped(column: str) -> pl.Expr:
+    """The text of a cell; null where it is empty."""
     text = pl.col(column).str.strip_chars()
     return pl.when(text != "").then(text)
 

@@ -12,6 +12,7 @@ import polars as pl
 
 from pipeline.errors import ConfigError, OpenKeyError
 from pipeline.reading.cells import by_distinct, shortened, text_of
+from pipeline.reading.context import Context
 from pipeline.reading.dates import (
     LEAP_YEAR,
     SERIAL,
@@ -24,22 +25,19 @@ from pipeline.reading.dates import (
     read_moment,
     with_years,
 )
-from pipeline.reading.export import Export
-from pipeline.reading.fields import is_given
 from pipeline.settings.mapping import Mapping
 
 ORDER_FREE = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})(?:[ ,T].*)?")
 """A day whose order (day first or month first) the text does not tell."""
 
 
-def with_days(lines: pl.DataFrame, mapping: Mapping, export: Export) -> pl.DataFrame:
+def with_days(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
     """Adds `performed_on` and `moment`, the clock time that the day's cell carries."""
-    texts = lines["t_performed_on"]
+    texts, mapping = lines["t_performed_on"], context.mapping
     if mapping.year is not None:
         read = _moments_without_year(lines, mapping)
     elif mapping.date_format is None:
-        read = _iso_moments(texts)
-        read = _with_order_free_days(texts, read, mapping, export)
+        read = _with_order_free_days(texts, _iso_moments(texts), context)
     else:
         read = _formatted_moments(texts, mapping.date_format, mapping, "date")
     return lines.hstack(read)
@@ -128,9 +126,7 @@ def _with_distinct_moments(
     )
 
 
-def _with_order_free_days(
-    texts: pl.Series, read: pl.DataFrame, mapping: Mapping, export: Export
-) -> pl.DataFrame:
+def _with_order_free_days(texts: pl.Series, read: pl.DataFrame, context: Context) -> pl.DataFrame:
     """Days such as 31.08.2026 without a format: read if only one order of day and month fits all.
 
     A few of them among ISO days are slips, and stay unread.
@@ -147,7 +143,6 @@ def _with_order_free_days(
     orders = [
         order for order in (True, False) if all(_order_fits(text, order) for text in distinct)
     ]
-    column = mapping.columns.get("performed_on", "performed_on")
     if len(orders) != 1:
         trouble = (
             "reads as day/month and as month/day"
@@ -155,8 +150,9 @@ def _with_order_free_days(
             else "is written with the day first in some lines and the month first in others"
         )
         raise OpenKeyError(
-            f"{mapping.path}: [formats] date is open: column '{column}' of {export.shown} "
-            f"{trouble} (such as '{shortened(distinct[0])}'); write date = \"%d/%m/%Y\" or "
+            f"{context.mapping.path}: [formats] date is open: column "
+            f"{context.shown('performed_on')} of {context.export.shown} {trouble} (such as "
+            f"'{shortened(distinct[0])}'); write date = \"%d/%m/%Y\" or "
             '"%m/%d/%Y" under [formats], with the marks that the export has.'
         )
     day_first = orders[0]
@@ -222,13 +218,14 @@ def _formatted_moments(texts: pl.Series, given: str, mapping: Mapping, key: str)
     return _with_distinct_moments(texts, read, lambda each: read_by_format(each, pattern))
 
 
-def with_starts(lines: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
+def with_starts(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
     """Adds `started_at`: from its own field, else from the day's cell; and `start_read`."""
-    if not is_given(mapping, "started_at"):
+    if not context.gives("started_at"):
         return lines.with_columns(
             pl.col("moment").alias("started_at"), pl.lit(True).alias("start_read")
         )
     texts = lines["t_started_at"]
+    mapping = context.mapping
     pattern = mapping.started_at_format
     clock_only = pattern is not None and not names_a_day(expanded(pattern))
     if pattern is not None and not clock_only:
