@@ -13,6 +13,7 @@ import polars as pl
 
 from pipeline.drafting.date_formats import DayForm, day_form, serial_form
 from pipeline.drafting.header_words import OTHER, SURE, HeaderReading, Vocabulary
+from pipeline.drafting.word_lists import words
 from pipeline.names.catalogue import Catalogue
 from pipeline.reading.dates import read_clock
 from pipeline.reading.noted_sets import NotationError
@@ -26,7 +27,7 @@ _LIST = re.compile(
 )
 _COUNTED = re.compile(r"[1-9][0-9]? ?[x×*X] ?[1-9][0-9]?")
 _NUMERIC = re.compile(r"[+-]?\s?[0-9][0-9.,' ]*\s?(?:[A-Za-z]{1,5}\.?)?")
-_BLANKS = frozenset(("-", "–", "—", "n/a", "na", "null", "none", "nan", "?", ".", "/"))
+_BLANKS = words("blank")
 _INSIDE = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
 

@@ -15,40 +15,14 @@ from pipeline.drafting.guesses import GUESS_FROM
 from pipeline.drafting.header_words import OTHER, SURE
 from pipeline.drafting.units import plausible_unit, told_unit
 from pipeline.drafting.who_when_what import date_format
+from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
 from pipeline.reading.noted_sets import NotationError
 from pipeline.reading.set_notation import parse_column
 from pipeline.units import Unit
 
-_EQUIPMENT = frozenset(
-    (
-        "equipment",
-        "machine",
-        "implement",
-        "gerat",
-        "hantel",
-        "maschine",
-        "materiel",
-        "equipement",
-        "equipo",
-        "equipamiento",
-        "equipamento",
-        "aparelho",
-        "attrezzo",
-        "attrezzatura",
-        "materiaal",
-        "apparaat",
-        "toestel",
-    )
-)
-
-
-_SESSION_WORDS = re.compile(
-    r"\b(?:day|tag|jour|dia|día|giorno|dag|push|pull|legs?|upper|lower|full|workout|training|"
-    r"session|beine?|oberkörper|unterkörper|ganzkörper|treino|pierna|gambe|rutina|week|gym|"
-    r"chest|back|arms?|shoulders?|brust|rücken|arme|schultern?|[a-d])\b",
-    re.IGNORECASE,
-)
+_EQUIPMENT = words("equipment")
+_SESSION_WORDS = re.compile(rf"\b(?:{'|'.join(sorted(words('session')))})\b", re.IGNORECASE)
 
 
 def find_beside(board: Board) -> None:

@@ -14,15 +14,12 @@ from pipeline.drafting.column_profiles import Profile
 from pipeline.drafting.date_formats import DayForm, day_form, patterns_of
 from pipeline.drafting.draft import Board
 from pipeline.drafting.header_words import SURE
+from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
 from pipeline.reading.dates import LEAP_YEAR, read_by_format, read_moment, with_years
 from pipeline.reading.month_names import MONTHS, fold_name
 
-_PARTS = {
-    "year": ("year", "jahr", "annee", "ano", "anno", "jaar", "yyyy", "yr"),
-    "month": ("month", "monat", "mois", "mes", "mese", "maand", "mm", "mon"),
-    "day": ("day", "tag", "jour", "dia", "giorno", "dag", "dd", "day of month"),
-}
+_PARTS = ("year", "month", "day")
 _YEAR = re.compile(r"(?<!\d)(?:19[5-9]|20[0-9])\d(?!\d)")
 _YEARS_BACK = 7
 _MONTH_WORD = re.compile(r"[^\W\d_]{3,}")
@@ -75,7 +72,7 @@ def _part(board: Board, part: str) -> Profile | None:
     ranges = {"year": (1950, board.profiles[0].tomorrow.year), "month": (1, 12), "day": (1, 31)}
     low, high = ranges[part]
     for each in board.free():
-        if fold(each.header.name) not in _PARTS[part]:
+        if fold(each.header.name) not in words(part):
             continue
         named = each.share(lambda text: fold_name(text) in MONTHS) if part == "month" else 0.0
         if each.number_share * each.within(low, high, whole=True) + named >= 0.9:
