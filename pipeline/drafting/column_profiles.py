@@ -32,7 +32,7 @@ _INSIDE = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
 
 @dataclass(frozen=True)
-class Profile:
+class Column:
     """A column of an unknown export."""
 
     place: int
@@ -182,14 +182,14 @@ def is_blank_mark(text: str) -> bool:
     return text.casefold() in _BLANKS
 
 
-def profiles_of(
+def columns_of(
     records: pl.DataFrame,
     headers: list[HeaderReading],
     catalogue: Catalogue,
     vocabulary: Vocabulary,
     load_max: float,
     tomorrow: date,
-) -> tuple[list[Profile], Decimal, dict[str, int]]:
+) -> tuple[list[Column], Decimal, dict[str, int]]:
     """The columns, the file's decimal mark, and how many cells show each mark."""
     series = {
         header.name: records[header.name].str.strip_chars().replace("", None) for header in headers
@@ -210,12 +210,12 @@ def profiles_of(
         for text in numeric
         if (match := re.search(r"[.,](?=[0-9]{1,2}(?![0-9.,]))", text))
     )
-    profiles = [
-        Profile(place, header.name, header, series[header.name], counts[header.name], decimal,
+    columns = [
+        Column(place, header.name, header, series[header.name], counts[header.name], decimal,
                 catalogue, vocabulary, tomorrow)
         for place, header in enumerate(headers)
     ]  # fmt: skip
-    return profiles, decimal, dict(marks)
+    return columns, decimal, dict(marks)
 
 
 def _counts(texts: pl.Series) -> dict[str, int]:

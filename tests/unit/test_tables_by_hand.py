@@ -6,7 +6,8 @@ from datetime import date, datetime
 
 import pytest
 
-from pipeline.drafting.steps import Draft, draft
+from pipeline.drafting.draft import Draft
+from pipeline.drafting.steps import draft_export
 from pipeline.errors import ConfigError, ExportError
 from pipeline.names.catalogue import Catalogue
 from pipeline.names.clients import ClientIndex
@@ -34,7 +35,7 @@ def rows(result: Normalised, *columns: str) -> list[tuple[object, ...]]:
 
 
 def drafted(csv: str, name: str = "theirs.csv") -> Draft:
-    return draft(csv.encode(), name, CATALOGUE, Rules(), TOMORROW)
+    return draft_export(csv.encode(), name, CATALOGUE, Rules(), TOMORROW)
 
 
 def keyed(found: Draft, section: str) -> dict[str, object]:
