@@ -150,11 +150,6 @@ class Column:
         """Share of the cells that list reps alone, such as 8, 8, 7 or 3x8."""
         return self.share(lambda text: _LIST.fullmatch(text) or _COUNTED.fullmatch(text), _TRIED)
 
-    @cached_property
-    def counted_share(self) -> float:
-        """Share of the cells such as 3x8."""
-        return self.share(_COUNTED.fullmatch, _TRIED)
-
     def mark_share(self, *meanings: str) -> float:
         """Share of the cells that are marks of some meanings in any language."""
         wanted = set(meanings)

@@ -11,7 +11,6 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
-from typing import Literal
 
 from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
@@ -50,9 +49,6 @@ _WIDE_LETTERS = {
 _SLIP_LENGTH = 5
 _LONGEST = 60
 _TAIL_LENGTH = 5
-
-Mark = Literal["warmup", "work", "extension", "failure", "left", "right", "both", "kg", "lb", "bw",
-               "true", "false", "total", "per_hand", "added", "assisted"]  # fmt: skip
 
 
 @dataclass(frozen=True)

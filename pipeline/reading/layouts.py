@@ -48,22 +48,11 @@ def layout_entries(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
     return read[context.mapping.rows](lines, context)
 
 
-def weigh_ins(frame: pl.DataFrame) -> pl.DataFrame:
-    """The weigh-ins that lines carry: client_id, performed_on, bodyweight_kg, line."""
-    return frame.filter(pl.col("bodyweight_kg").is_not_null()).select(
-        "client_id", "performed_on", "bodyweight_kg", "line"
-    )
-
-
-def set_count(context: Context) -> pl.Expr:
-    """How many alike sets a line stands for, an empty cell one; null: the cell is no such count."""
-    text = text_of("set_count")
-    count = text.str.extract(r"^([0-9]{1,3})(?:[.,]0+)?$").cast(pl.Int32, strict=False)
-    return pl.when(text.is_null()).then(1).when(count.is_between(1, SETS_MAX)).then(count)
-
-
 def _counted_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
-    """A row for each of the alike sets that a line stands for."""
+    """A row for each of the alike sets that a line stands for; an empty count is one set.
+
+    Where counts are given, adds `count_read`: whether the count is a whole number of sets.
+    """
     mapped = [
         field
         for field in ("load", "reps", "set_no", "rir", "rpe")
@@ -78,8 +67,13 @@ def _counted_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
     lines = lines.with_columns(has_set.alias("is_set"))
     if not context.gives("set_count"):
         return lines
-    count = pl.when("is_set").then(set_count(context)).fill_null(1)
-    return lines.with_columns(pl.int_ranges(1, count + 1, dtype=pl.Int32).alias("n")).explode("n")
+    text = text_of("set_count")
+    count = text.str.extract(r"^([0-9]{1,3})(?:[.,]0+)?$").cast(pl.Int32, strict=False)
+    times = pl.when(pl.col("is_set") & count.is_between(1, SETS_MAX)).then(count).otherwise(1)
+    return lines.with_columns(
+        (text.is_null() | count.is_between(1, SETS_MAX)).fill_null(False).alias("count_read"),
+        pl.int_ranges(1, times + 1, dtype=pl.Int32).alias("n"),
+    ).explode("n")
 
 
 def _wide_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:

@@ -19,7 +19,7 @@ from pipeline.reading.context import Context
 from pipeline.reading.day_order import with_day_order, with_equal_lines
 from pipeline.reading.export import Export
 from pipeline.reading.fields import field_texts
-from pipeline.reading.layouts import layout_entries, weigh_ins
+from pipeline.reading.layouts import layout_entries
 from pipeline.reading.line_values import line_values
 from pipeline.reading.numbers import Decimal
 from pipeline.reading.records import SET_ASIDE_SCHEMA
@@ -155,7 +155,7 @@ def normalise(
         rows = read(rows, context)
         whose[read] = rows.select(cs.by_name(*_WHOSE, require_all=False))
         rows = aside.sift(rows, faults(context))
-    weighed = weigh_ins(whose[layout_entries].filter(~pl.col("is_set")))
+    weighed = _weigh_ins(whose[layout_entries].filter(~pl.col("is_set")))
     owners = whose[line_values].select(
         "line",
         "client_id",
@@ -164,7 +164,7 @@ def normalise(
     )
     sets = _sets(rows, mapping, load_id)
     set_aside = _set_aside(export, aside.rows(), load_id)
-    bodyweights = _bodyweights(pl.concat([weighed, weigh_ins(rows)]), mapping, load_id)
+    bodyweights = _bodyweights(pl.concat([weighed, _weigh_ins(rows)]), mapping, load_id)
     days = pl.concat([sets["performed_on"], bodyweights["performed_on"]])
     return Normalised(
         sets=sets,
@@ -211,6 +211,13 @@ def _sets(entries: pl.DataFrame, mapping: Mapping, load_id: int) -> pl.DataFrame
     }
     return entries.select(
         found.get(name, pl.col(name)).cast(dtype).alias(name) for name, dtype in SETS_SCHEMA.items()
+    )
+
+
+def _weigh_ins(frame: pl.DataFrame) -> pl.DataFrame:
+    """The weigh-ins that lines carry: client_id, performed_on, bodyweight_kg, line."""
+    return frame.filter(pl.col("bodyweight_kg").is_not_null()).select(
+        "client_id", "performed_on", "bodyweight_kg", "line"
     )
 
 

@@ -13,7 +13,6 @@ import polars as pl
 
 from pipeline.reading.cells import said, text_of
 from pipeline.reading.context import Context
-from pipeline.reading.layouts import set_count
 from pipeline.reading.noted_sets import SETS_MAX
 from pipeline.reading.reasons import Reason
 from pipeline.settings.mapping import SETS_COLUMN
@@ -172,7 +171,7 @@ def entry_faults(context: Context) -> list[Fault]:
         faults.append(
             Fault(
                 Reason.SET_COUNT_WRONG,
-                is_set & set_count(context).is_null(),
+                is_set & ~pl.col("count_read"),
                 said(
                     "'",
                     text_of("set_count"),

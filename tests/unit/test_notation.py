@@ -1,4 +1,4 @@
-"""Sets in one cell: the grammar in `pipeline.notation`, read by hand."""
+"""Sets in one cell: the grammar in `pipeline.reading.set_notation`, read by hand."""
 
 from __future__ import annotations
 
