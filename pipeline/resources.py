@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -18,3 +19,9 @@ def resource(name: str) -> Path:
 def sql(name: str) -> str:
     """One statement: the file `name` below sql/, without its ending."""
     return (resource("sql") / f"{name}.sql").read_text(encoding="utf-8")
+
+
+def seed_rows(name: str) -> list[dict[str, str]]:
+    """The rows of a table of sql/seeds/."""
+    with (resource("sql") / "seeds" / name).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))

@@ -13,10 +13,12 @@ import polars as pl
 
 from pipeline.drafting.date_formats import DayForm, day_form, serial_form
 from pipeline.drafting.header_words import OTHER, SURE, HeaderReading, Vocabulary
+from pipeline.drafting.word_lists import words
 from pipeline.names.catalogue import Catalogue
 from pipeline.reading.dates import read_clock
+from pipeline.reading.noted_sets import NotationError
 from pipeline.reading.numbers import Decimal, Number, detect_decimal, read_number
-from pipeline.reading.set_notation import NotationError, parse_column
+from pipeline.reading.set_notation import parse_column
 
 _TRIED = 300
 _MANY = 5000
@@ -25,12 +27,12 @@ _LIST = re.compile(
 )
 _COUNTED = re.compile(r"[1-9][0-9]? ?[x×*X] ?[1-9][0-9]?")
 _NUMERIC = re.compile(r"[+-]?\s?[0-9][0-9.,' ]*\s?(?:[A-Za-z]{1,5}\.?)?")
-_BLANKS = frozenset(("-", "–", "—", "n/a", "na", "null", "none", "nan", "?", ".", "/"))
+_BLANKS = words("blank")
 _INSIDE = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
 
 @dataclass(frozen=True)
-class Profile:
+class Column:
     """A column of an unknown export."""
 
     place: int
@@ -148,11 +150,6 @@ class Profile:
         """Share of the cells that list reps alone, such as 8, 8, 7 or 3x8."""
         return self.share(lambda text: _LIST.fullmatch(text) or _COUNTED.fullmatch(text), _TRIED)
 
-    @cached_property
-    def counted_share(self) -> float:
-        """Share of the cells such as 3x8."""
-        return self.share(_COUNTED.fullmatch, _TRIED)
-
     def mark_share(self, *meanings: str) -> float:
         """Share of the cells that are marks of some meanings in any language."""
         wanted = set(meanings)
@@ -180,14 +177,14 @@ def is_blank_mark(text: str) -> bool:
     return text.casefold() in _BLANKS
 
 
-def profiles_of(
+def columns_of(
     records: pl.DataFrame,
     headers: list[HeaderReading],
     catalogue: Catalogue,
     vocabulary: Vocabulary,
     load_max: float,
     tomorrow: date,
-) -> tuple[list[Profile], Decimal, dict[str, int]]:
+) -> tuple[list[Column], Decimal, dict[str, int]]:
     """The columns, the file's decimal mark, and how many cells show each mark."""
     series = {
         header.name: records[header.name].str.strip_chars().replace("", None) for header in headers
@@ -208,12 +205,12 @@ def profiles_of(
         for text in numeric
         if (match := re.search(r"[.,](?=[0-9]{1,2}(?![0-9.,]))", text))
     )
-    profiles = [
-        Profile(place, header.name, header, series[header.name], counts[header.name], decimal,
+    columns = [
+        Column(place, header.name, header, series[header.name], counts[header.name], decimal,
                 catalogue, vocabulary, tomorrow)
         for place, header in enumerate(headers)
     ]  # fmt: skip
-    return profiles, decimal, dict(marks)
+    return columns, decimal, dict(marks)
 
 
 def _counts(texts: pl.Series) -> dict[str, int]:

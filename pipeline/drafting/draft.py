@@ -1,4 +1,4 @@
-"""The board on which a draft is made: columns, guesses so far, keys left open."""
+"""The draft of a mapping under way: columns, guesses with reasons, keys left open."""
 
 from __future__ import annotations
 
@@ -8,13 +8,17 @@ from dataclasses import dataclass, field
 import polars as pl
 
 from pipeline.drafting.cell_words import flag_values, kind_readings, number_values, plain_values
-from pipeline.drafting.column_profiles import Profile
-from pipeline.drafting.guesses import Guess, Open, Value
+from pipeline.drafting.column_profiles import Column
 from pipeline.drafting.header_words import LANGUAGES, SURE, main_languages
 from pipeline.drafting.sniffer import Sniffed
 from pipeline.reading.dates import read_by_format, read_moment
 from pipeline.reading.numbers import Decimal
 from pipeline.settings.mapping import Rows
+
+Value = str | int | bool | list[str]
+
+GUESS_FROM = 0.8
+"""A reading of lower confidence is left for a person to choose."""
 
 REPS_MOST = 50
 """A column with more repetitions in a set is none of repetitions, unless its header says so."""
@@ -23,12 +27,43 @@ FEW = 3
 """Fewer cases than these tell nothing; more readings than these are not listed."""
 
 
+@dataclass(frozen=True)
+class Guess:
+    """A key of the mapping, how sure it is (0 to 1), and why."""
+
+    section: str
+    """Empty: a key before the first section."""
+    key: str
+    value: Value
+    confidence: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class Open:
+    """A key that a person must choose: readings that all fit."""
+
+    section: str
+    readings: tuple[tuple[str, Value], ...]
+    """(key, value) of each reading, the likelier first."""
+    reason: str
+    """A phrase that names the column and what speaks for the readings."""
+
+
+@dataclass(frozen=True)
+class Unread:
+    """A column that the mapping does not read, and why."""
+
+    column: str
+    reason: str
+
+
 @dataclass
-class Board:
+class Draft:
     """An unknown export under way to its mapping; each column is taken once."""
 
     sniffed: Sniffed
-    profiles: list[Profile]
+    columns: list[Column]
     decimal: Decimal
     decimal_marks: dict[str, int]
     shown: str
@@ -36,50 +71,53 @@ class Board:
     opens: list[Open] = field(default_factory=list)
     taken: dict[str, str] = field(default_factory=dict)
     """Column to the field that it fills."""
-    said: dict[str, str] = field(default_factory=dict)
-    """Column to why it is not read."""
+    unread_because: dict[str, str] = field(default_factory=dict)
+    """Column to why it is not read, where a decision left it out."""
     rows: Rows = "sets"
-    day: Profile | None = None
-    exercise: Profile | None = None
-    client: Profile | None = None
-    loads: list[Profile] = field(default_factory=list)
+    day: Column | None = None
+    exercise: Column | None = None
+    client: Column | None = None
+    loads: list[Column] = field(default_factory=list)
     """Columns that hold loads, or lists of sets with loads."""
+    unread: list[Unread] = field(default_factory=list)
+    doubts: list[str] = field(default_factory=list)
+    """Sentences on columns that are called like a field and are not read: a person must look."""
 
     def __post_init__(self) -> None:
-        self.languages: Sequence[str] = main_languages(each.header for each in self.profiles)
+        self.languages: Sequence[str] = main_languages(each.header for each in self.columns)
 
     def guess(self, section: str, key: str, value: Value, confidence: float, reason: str) -> None:
         """Note a key of the mapping."""
         self.guesses.append(Guess(section, key, value, round(min(confidence, 0.99), 2), reason))
 
     def take(
-        self, key: str, profile: Profile, confidence: float, why: str = "", name: str | None = None
+        self, key: str, column: Column, confidence: float, why: str = "", name: str | None = None
     ) -> None:
         """Let a column (or, by `name`, a numbered pattern) fill a field."""
-        reason = "; ".join(part for part in (self.header_reason(profile), why) if part)
-        self.guess("columns", key, name or profile.name, confidence, reason)
-        self.taken[profile.name] = key
+        reason = "; ".join(part for part in (self.header_reason(column), why) if part)
+        self.guess("columns", key, name or column.name, confidence, reason)
+        self.taken[column.name] = key
 
     def ask(self, section: str, readings: Iterable[tuple[str, Value]], reason: str) -> None:
         """Leave a key to a person; `reason` names the column."""
         self.opens.append(Open(section, tuple(readings), reason))
 
-    def header_reason(self, profile: Profile) -> str:
+    def header_reason(self, column: Column) -> str:
         """What of a guess rests on the header, in words."""
-        header = profile.header
+        header = column.header
         if header.says_nothing:
             return "no known header word" if self.sniffed.has_header else "no header"
         named = [LANGUAGES[each] for each in LANGUAGES if each in header.languages]
         spoken = "/".join(named[:3]) if len(named) < 5 else "many languages"
         return f"header word ({spoken})" if named else "header"
 
-    def free(self) -> list[Profile]:
+    def free(self) -> list[Column]:
         """Columns that fill no field yet and hold something."""
-        return [each for each in self.profiles if each.name not in self.taken and each.counts]
+        return [each for each in self.columns if each.name not in self.taken and each.counts]
 
     def headed(
-        self, fields: Sequence[str], fits: Callable[[Profile], float], least: float
-    ) -> list[Profile]:
+        self, fields: Sequence[str], fits: Callable[[Column], float], least: float
+    ) -> list[Column]:
         """Free columns whose header names a field and whose cells allow it, best first."""
         found = [
             each
@@ -97,7 +135,7 @@ class Board:
             ),
         )
 
-    def only(self, key: str, found: list[Profile]) -> Profile | None:
+    def best_or_ask(self, key: str, found: list[Column]) -> Column | None:
         """The best column, or None after asking which of several equal ones it is."""
         if not found:
             return None
@@ -123,7 +161,7 @@ class Board:
             self.taken[each.name] = key
         return None
 
-    def numeric_free(self) -> list[Profile]:
+    def free_numbers(self) -> list[Column]:
         """Free columns of numbers whose header says nothing."""
         return [
             each
@@ -131,7 +169,7 @@ class Board:
             if each.number_share >= 0.5 and each.days is None and each.header.says_nothing
         ]
 
-    def values(self, key: str, table: dict[str, tuple[str, str]]) -> None:
+    def translate_values(self, key: str, table: dict[str, tuple[str, str]]) -> None:
         """[values.<key>]: each text once, though several columns may hold it."""
         section = f"values.{key}"
         known = {each.key for each in self.guesses if each.section == section}
@@ -139,23 +177,23 @@ class Board:
             if text not in known:
                 self.guess(section, text, value, 0.9, reason)
 
-    def translate(self, key: str, each: Profile) -> None:
+    def translate(self, key: str, column: Column) -> None:
         """What the ledger is to read for words and for cells that are no plain number."""
         if key in ("load", "reps", "rir", "rpe"):
-            self.values(key, number_values(each, key))
+            self.translate_values(key, number_values(column, key))
         elif key in ("warmup", "set_kind"):
-            told, _ = kind_readings(each, self.languages, {})
-            flagged = flag_values(each, "warmup", self.languages) if key == "warmup" else {}
-            self.values("set_kind", flagged or told)
+            told, _ = kind_readings(column, self.languages, {})
+            flagged = flag_values(column, "warmup", self.languages) if key == "warmup" else {}
+            self.translate_values("set_kind", flagged or told)
         elif key in ("side", "load_unit", "to_failure", "load_basis"):
-            self.values(key, plain_values(each, key, self.languages))
+            self.translate_values(key, plain_values(column, key, self.languages))
 
-    def explained(self, each: Profile) -> float:
+    def explained_by_exercise(self, column: Column) -> float:
         """Share of the variance that the exercise explains (eta squared), 0 to 1."""
         if self.exercise is None:
             return 0.0
         frame = pl.DataFrame(
-            {"exercise": self.exercise.texts.forward_fill(), "value": numbers_of(each)}
+            {"exercise": self.exercise.texts.forward_fill(), "value": numbers_of(column)}
         ).drop_nulls()
         total = frame.select((pl.col("value") - pl.col("value").mean()).pow(2).sum()).item()
         if not total:
@@ -166,47 +204,49 @@ class Board:
         return float(max(0.0, 1 - within / total))
 
 
-def days_of(each: Profile) -> pl.Series:
+def days_of(column: Column) -> pl.Series:
     """The calendar days of a column; null where a cell is none."""
-    pattern = each.days.pattern if each.days else None
+    pattern = column.days.pattern if column.days else None
     read = {
         text: found.day
-        for text in each.counts
+        for text in column.counts
         if (found := read_by_format(text, pattern) if pattern else read_moment(text))
     }
-    return each.texts.replace_strict(
+    return column.texts.replace_strict(
         list(read), list(read.values()), default=None, return_dtype=pl.Date
     )
 
 
-def numbers_of(each: Profile) -> pl.Series:
+def numbers_of(column: Column) -> pl.Series:
     """The numbers of a column; null where a cell is none."""
-    read = {text: number.value for text, number in each.numbers.items()}
-    return each.texts.replace_strict(
+    read = {text: number.value for text, number in column.numbers.items()}
+    return column.texts.replace_strict(
         list(read), list(read.values()), default=None, return_dtype=pl.Float64
     )
 
 
-def reps_fit(each: Profile) -> float:
+def reps_fit(column: Column) -> float:
     """Share of the cells that are repetitions, or become so by [values.reps]."""
-    words = number_values(each, "reps")
-    plain = each.number_share * each.within(0, 100, whole=True)
-    return plain + each.share(lambda text: text in words)
+    words = number_values(column, "reps")
+    plain = column.number_share * column.within(0, 100, whole=True)
+    return plain + column.share(lambda text: text in words)
 
 
-def fits(each: Profile, name: str) -> float:
+def fits(column: Column, name: str) -> float:
     """Whether the cells may be what the header says: 0 to 1."""
     if name == "reps":
-        return reps_fit(each) >= 0.6
+        return reps_fit(column) >= 0.6
     if name == "load":
-        words = number_values(each, "load")
-        return (each.days is None) and (each.number_share + each.share(lambda text: text in words))
+        words = number_values(column, "load")
+        return (column.days is None) and (
+            column.number_share + column.share(lambda text: text in words)
+        )
     if name in ("rir", "rpe", "effort"):
-        words = number_values(each, "rir") | number_values(each, "rpe")
-        share = each.number_share + each.share(lambda text: text in words or text.endswith("+"))
-        return share if each.within(0, 20) > 0.9 or not each.values else 0.0
+        words = number_values(column, "rir") | number_values(column, "rpe")
+        share = column.number_share + column.share(lambda text: text in words or text.endswith("+"))
+        return share if column.within(0, 20) > 0.9 or not column.values else 0.0
     if name == "partial_reps":
-        return each.number_share
+        return column.number_share
     marks = {
         "side": ("left", "right", "both"),
         "load_unit": ("kg", "lb"),
@@ -214,4 +254,4 @@ def fits(each: Profile, name: str) -> float:
         "set_kind": ("warmup", "work", "extension", "failure"),
         "warmup": ("true", "false", "warmup", "work"),
     }
-    return each.mark_share(*marks[name])
+    return column.mark_share(*marks[name])

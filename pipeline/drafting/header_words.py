@@ -1,22 +1,20 @@
 """What header words and marks of unknown exports mean, in seven languages.
 
-The words stand in sql/seeds/header_words.csv and mark_words.csv. Letters are compared as
-`spelling.fold` leaves them: lower case, without accents and signs.
+The words stand in sql/seeds/: header_words.csv, mark_words.csv and drafting_words.csv. Letters are
+compared as `spelling.fold` leaves them: lower case, without accents and signs.
 """
 
 from __future__ import annotations
 
-import csv
 import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
-from pathlib import Path
-from typing import Literal
 
+from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
-from pipeline.resources import resource
+from pipeline.resources import seed_rows
 from pipeline.units import Unit
 
 LANGUAGES = {
@@ -38,26 +36,19 @@ EXACT, PART, LIKE = 1.0, 0.8, 0.7
 SURE = 0.6
 """From this strength on a header counts as naming a field."""
 
-_UNIT_TOKENS: dict[str, Unit] = {
-    **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms", "kilogramm", "quilos",
-                     "chili"), "kg"),
-    **dict.fromkeys(("lb", "lbs", "pound", "pounds", "libras", "livres", "libbre"), "lb"),
-}  # fmt: skip
-_FILLERS = frozenset(
-    ("in", "en", "em", "a", "the", "de", "der", "die", "das", "per", "pro", "par", "por", "je")
-)
-_SET_TOKENS = frozenset(("set", "sets", "satz", "s", "serie", "series", "st"))
+_UNITS: tuple[Unit, ...] = ("kg", "lb")
+_UNIT_TOKENS = {token: unit for unit in _UNITS for token in words(unit)}
+_FILLERS = words("filler")
+_SET_TOKENS = words("set")
 _CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-Z])")
 _BRACKETS = re.compile(r"[(\[{][^)\]}]*[)\]}]")
 _ONE_RM = re.compile(r"\b[e]?\d+ ?(?:rm|wm)\b", re.IGNORECASE)
-_WIDE_LETTERS = {"w": "load", "g": "load", "p": "load", "c": "load", "k": "load", "r": "reps",
-                 "rep": "reps"}  # fmt: skip
+_WIDE_LETTERS = {
+    letters: field for field in ("load", "reps") for letters in words(f"numbered {field}")
+}
 _SLIP_LENGTH = 5
 _LONGEST = 60
 _TAIL_LENGTH = 5
-
-Mark = Literal["warmup", "work", "extension", "failure", "left", "right", "both", "kg", "lb", "bw",
-               "true", "false", "total", "per_hand", "added", "assisted"]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -224,10 +215,7 @@ def main_languages(readings: Iterable[HeaderReading]) -> tuple[str, ...]:
 @cache
 def load_vocabulary() -> Vocabulary:
     """The words of the seed files."""
-    seeds = resource("sql") / "seeds"
-    return Vocabulary(
-        _table(seeds / "header_words.csv", "field"), _table(seeds / "mark_words.csv", "mark")
-    )
+    return Vocabulary(_table("header_words.csv", "field"), _table("mark_words.csv", "mark"))
 
 
 @lru_cache(maxsize=8192)
@@ -236,12 +224,11 @@ def header_reading(name: str) -> HeaderReading:
     return load_vocabulary().header(name)
 
 
-def _table(path: Path, key: str) -> dict[str, dict[str, frozenset[str]]]:
+def _table(name: str, key: str) -> dict[str, dict[str, frozenset[str]]]:
     table: dict[str, dict[str, set[str]]] = {}
-    with path.open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            for word in row["words"].split("|"):
-                table.setdefault(word, {}).setdefault(row[key], set()).add(row["language"])
+    for row in seed_rows(name):
+        for word in row["words"].split("|"):
+            table.setdefault(word, {}).setdefault(row[key], set()).add(row["language"])
     return {
         word: {each: frozenset(where) for each, where in found.items()}
         for word, found in table.items()

@@ -9,73 +9,47 @@ from collections.abc import Callable
 import polars as pl
 
 from pipeline.drafting.cell_words import BASES
-from pipeline.drafting.column_profiles import Profile
-from pipeline.drafting.draft import Board, days_of
-from pipeline.drafting.guesses import GUESS_FROM
+from pipeline.drafting.column_profiles import Column
+from pipeline.drafting.draft import GUESS_FROM, Draft, days_of
 from pipeline.drafting.header_words import OTHER, SURE
 from pipeline.drafting.units import plausible_unit, told_unit
-from pipeline.drafting.who_when_what import date_format
+from pipeline.drafting.who_when_what import take_date_format
+from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
-from pipeline.reading.set_notation import NotationError, parse_column
+from pipeline.reading.noted_sets import NotationError
+from pipeline.reading.set_notation import parse_column
 from pipeline.units import Unit
 
-_EQUIPMENT = frozenset(
-    (
-        "equipment",
-        "machine",
-        "implement",
-        "gerat",
-        "hantel",
-        "maschine",
-        "materiel",
-        "equipement",
-        "equipo",
-        "equipamiento",
-        "equipamento",
-        "aparelho",
-        "attrezzo",
-        "attrezzatura",
-        "materiaal",
-        "apparaat",
-        "toestel",
-    )
-)
+_EQUIPMENT = words("equipment")
+_SESSION_WORDS = re.compile(rf"\b(?:{'|'.join(sorted(words('session')))})\b", re.IGNORECASE)
 
 
-_SESSION_WORDS = re.compile(
-    r"\b(?:day|tag|jour|dia|día|giorno|dag|push|pull|legs?|upper|lower|full|workout|training|"
-    r"session|beine?|oberkörper|unterkörper|ganzkörper|treino|pierna|gambe|rutina|week|gym|"
-    r"chest|back|arms?|shoulders?|brust|rücken|arme|schultern?|[a-d])\b",
-    re.IGNORECASE,
-)
+def find_other_fields(draft: Draft) -> None:
+    _find_start(draft)
+    _find_marked(draft, "side", ("left", "right", "both"), is_by_cells=True)
+    _find_marked(draft, "load_unit", ("kg", "lb"), is_by_cells=True)
+    _find_marked(draft, "load_basis", BASES, is_by_cells=False)
+    if "to_failure" not in {each.key for each in draft.guesses if each.section == "columns"}:
+        _find_marked(draft, "to_failure", ("true", "false"), is_by_cells=False)
+    take_first(draft, "partial_reps", lambda each: each.number_share * each.within(0, 100), 0.7)
+    take_first(draft, "bodyweight", lambda each: each.number_share * each.within(30, 400), 0.7)
+    take_first(draft, "notes", lambda each: 1.0 - each.number_share, 0.5)
+    _find_names(draft)
 
 
-def find_beside(board: Board) -> None:
-    _starts(board)
-    _marked(board, "side", ("left", "right", "both"), is_by_cells=True)
-    _marked(board, "load_unit", ("kg", "lb"), is_by_cells=True)
-    _marked(board, "load_basis", BASES, is_by_cells=False)
-    if "to_failure" not in {each.key for each in board.guesses if each.section == "columns"}:
-        _marked(board, "to_failure", ("true", "false"), is_by_cells=False)
-    take_first(board, "partial_reps", lambda each: each.number_share * each.within(0, 100), 0.7)
-    take_first(board, "bodyweight", lambda each: each.number_share * each.within(30, 400), 0.7)
-    take_first(board, "notes", lambda each: 1.0 - each.number_share, 0.5)
-    _names(board)
-
-
-def take_first(board: Board, key: str, fits: Callable[[Profile], float], least: float) -> None:
-    found = board.headed((key,), fits, least)
-    if found and key not in board.taken.values():
-        board.take(key, found[0], 0.6 + 0.35 * found[0].header.strength(key))
+def take_first(draft: Draft, key: str, fits: Callable[[Column], float], least: float) -> None:
+    found = draft.headed((key,), fits, least)
+    if found and key not in draft.taken.values():
+        draft.take(key, found[0], 0.6 + 0.35 * found[0].header.strength(key))
         if key == "bodyweight" and found[0].header.unit:
             unit = found[0].header.unit
-            board.guess("formats", "bodyweight_unit", unit, 0.98, "the header names it")
+            draft.guess("formats", "bodyweight_unit", unit, 0.98, "the header names it")
 
 
-def _starts(board: Board) -> None:
-    if board.day is not None and board.day.days is not None and board.day.days.has_clock:
+def _find_start(draft: Draft) -> None:
+    if draft.day is not None and draft.day.days is not None and draft.day.days.has_clock:
         return
-    found = board.headed(
+    found = draft.headed(
         ("started_at", "performed_on"),
         lambda each: max(
             each.clock_share * _waking_share(each),
@@ -86,27 +60,27 @@ def _starts(board: Board) -> None:
     if not found:
         found = [
             each
-            for each in board.free()
+            for each in draft.free()
             if each.header.says_nothing and each.clock_share >= 0.9 and _waking_share(each) >= 0.95
         ]
-    sessions = [each for each in found if _begins_sessions(board, each)]
+    sessions = [each for each in found if _begins_sessions(draft, each)]
     for each in sessions:
-        board.said[each.name] = (
+        draft.unread_because[each.name] = (
             "one time a day, when the session began; as a start time it would make alike sets "
             "one line twice"
         )
     found = [each for each in found if each not in sessions]
     if found:
-        board.take("started_at", found[0], 0.9, "clock times")
+        draft.take("started_at", found[0], 0.9, "clock times")
         if found[0].days is not None and found[0].clock_share < 0.5:
-            date_format(board, found[0], "started_at")
+            take_date_format(draft, found[0], "started_at")
 
 
-def _begins_sessions(board: Board, each: Profile) -> bool:
+def _begins_sessions(draft: Draft, column: Column) -> bool:
     """Whether the sets of a day mostly share their time: the session's, not their own."""
-    if board.day is None:
+    if draft.day is None:
         return False
-    frame = pl.DataFrame({"day": days_of(board.day).forward_fill(), "time": each.texts})
+    frame = pl.DataFrame({"day": days_of(draft.day).forward_fill(), "time": column.texts})
     days = (
         frame.drop_nulls()
         .group_by("day")
@@ -116,56 +90,56 @@ def _begins_sessions(board: Board, each: Profile) -> bool:
     return days.height > 0 and bool((days["times"] == 1).sum() > 0.5 * days.height)
 
 
-def _marked(board: Board, key: str, meanings: tuple[str, ...], *, is_by_cells: bool) -> None:
-    if key in board.taken.values():
+def _find_marked(draft: Draft, key: str, meanings: tuple[str, ...], *, is_by_cells: bool) -> None:
+    if key in draft.taken.values():
         return
-    found = board.headed((key,), lambda each: each.mark_share(*meanings), 0.7)
+    found = draft.headed((key,), lambda each: each.mark_share(*meanings), 0.7)
     if not found and is_by_cells:
         found = [
             each
-            for each in board.free()
+            for each in draft.free()
             if each.header.says_nothing
             and each.is_text
             and each.mark_share(*meanings) >= 0.95
             and (key != "side" or (each.mark_share("left") and each.mark_share("right")))
         ]
     if found:
-        board.take(
+        draft.take(
             key,
             found[0],
             0.9,
             f"{found[0].mark_share(*meanings):.0%} of its cells are {' or '.join(meanings)}",
         )
-        board.translate(key, found[0])
+        draft.translate(key, found[0])
 
 
-def _names(board: Board) -> None:
+def _find_names(draft: Draft) -> None:
     """A column "Name" beside the exercise, or nameless words: whose sets, or a session?"""
-    if board.client is not None or "client" in board.taken.values():
+    if draft.client is not None or "client" in draft.taken.values():
         return
-    for each in board.free():
+    for each in draft.free():
         is_called = each.header.strength("name") >= SURE
-        is_silent = each.header.says_nothing and not board.sniffed.has_header
+        is_silent = each.header.says_nothing and not draft.sniffed.has_header
         if not (is_called or is_silent) or not each.is_text or len(each.counts) < 2:
             continue
         if (
             each.filled_share > 0.9
-            and each.share(lambda text: _is_person(board, text)) > 0.9
+            and each.share(lambda text: _is_person(draft, text)) > 0.9
             and len(each.counts) <= 60
         ):
-            board.ask(
+            draft.ask(
                 "columns",
                 [("client", each.name), ("notes", each.name)],
                 f"column '{each.name}' may name whose sets these are, or a session",
             )
-            board.taken[each.name] = "client"
+            draft.taken[each.name] = "client"
             return
 
 
-def _is_person(board: Board, text: str) -> bool:
+def _is_person(draft: Draft, text: str) -> bool:
     """Whether a text looks like a person's name: one to four capitalised words."""
     words = text.replace("-", " ").split()
-    muscles = board.profiles[0].catalogue.muscles
+    muscles = draft.columns[0].catalogue.muscles
     known = {fold(each.label) for each in muscles} | {each.body_part for each in muscles}
     return (
         1 <= len(words) <= 4
@@ -175,84 +149,84 @@ def _is_person(board: Board, text: str) -> bool:
     )
 
 
-def find_units(board: Board) -> None:
-    _find_load_unit(board)
-    _find_bodyweight_unit(board)
+def find_load_unit(draft: Draft) -> None:
+    _find_load_unit(draft)
+    _find_bodyweight_unit(draft)
 
 
-def _find_bodyweight_unit(board: Board) -> None:
+def _find_bodyweight_unit(draft: Draft) -> None:
     """The unit of bare bodyweights, where neither their header nor that of the loads tells it."""
     body = next(
-        (each for each in board.profiles if board.taken.get(each.name) == "bodyweight"), None
+        (each for each in draft.columns if draft.taken.get(each.name) == "bodyweight"), None
     )
-    formats = {each.key for each in board.guesses if each.section == "formats"}
-    asked = {key for each in board.opens for key, _ in each.readings}
+    formats = {each.key for each in draft.guesses if each.section == "formats"}
+    asked = {key for each in draft.opens for key, _ in each.readings}
     if body is None or {"load_unit", "bodyweight_unit"} & (formats | asked):
         return
     if all(number.unit for number in body.numbers.values()):
         return
-    _, units, _ = _load_cells(board)
+    _, units, _ = _load_cells(draft)
     if len(units) == 1:
         unit = units.pop()
-        board.guess("formats", "bodyweight_unit", unit, 0.85, "the loads are in it")
+        draft.guess("formats", "bodyweight_unit", unit, 0.85, "the loads are in it")
     else:
-        board.ask(
+        draft.ask(
             "formats",
             [("bodyweight_unit", "kg"), ("bodyweight_unit", "lb")],
             f"column '{body.name}' says neither kg nor lb",
         )
 
 
-def _find_load_unit(board: Board) -> None:
-    if not board.loads or "load_unit" in board.taken.values():
+def _find_load_unit(draft: Draft) -> None:
+    if not draft.loads or "load_unit" in draft.taken.values():
         return
-    named = {each.header.unit for each in board.loads} - {None}
-    bare, units, values = _load_cells(board)
-    if len(named) == 1 and len(board.loads) == 1:
-        _unit(board, named.pop(), 0.98, "the header names it")
+    named = {each.header.unit for each in draft.loads} - {None}
+    bare, units, values = _load_cells(draft)
+    if len(named) == 1 and len(draft.loads) == 1:
+        _unit(draft, named.pop(), 0.98, "the header names it")
     elif not bare:
         return
     elif len(units) == 1:
-        _unit(board, units.pop(), 0.85, "the cells that name a unit name this one")
+        _unit(draft, units.pop(), 0.85, "the cells that name a unit name this one")
     elif not units:
-        _unit_elsewhere(board, values)
+        _unit_elsewhere(draft, values)
     else:
-        _ask_unit(board, "its cells name both kg and lb, and some name none")
+        _ask_unit(draft, "its cells name both kg and lb, and some name none")
 
 
-def _unit(board: Board, unit: Unit | None, confidence: float, reason: str) -> None:
-    board.guess("formats", "load_unit", unit or "kg", confidence, reason)
+def _unit(draft: Draft, unit: Unit | None, confidence: float, reason: str) -> None:
+    draft.guess("formats", "load_unit", unit or "kg", confidence, reason)
 
 
-def _ask_unit(board: Board, reason: str, first: Unit = "kg") -> None:
-    listed = " or ".join(f"'{each.name}'" for each in board.loads)
+def _ask_unit(draft: Draft, reason: str, first: Unit = "kg") -> None:
+    listed = " or ".join(f"'{each.name}'" for each in draft.loads)
     second: Unit = "lb" if first == "kg" else "kg"
-    board.ask(
+    draft.ask(
         "formats", [("load_unit", first), ("load_unit", second)], f"column {listed}: {reason}"
     )
 
 
-def _unit_elsewhere(board: Board, values: dict[float, int]) -> None:
-    told = told_unit(board.sniffed.preamble)
-    others = {each.header.unit for each in board.profiles if each not in board.loads} - {None}
+def _unit_elsewhere(draft: Draft, values: dict[float, int]) -> None:
+    told = told_unit(draft.sniffed.preamble)
+    others = {each.header.unit for each in draft.columns if each not in draft.loads} - {None}
     if told is not None:
-        _unit(board, told, 0.85, "a line above the header names it")
+        _unit(draft, told, 0.85, "a line above the header names it")
     elif len(others) == 1:
-        _unit(board, others.pop(), 0.85, "another column's header names it")
+        _unit(draft, others.pop(), 0.85, "another column's header names it")
     else:
-        has_comma = board.decimal_marks.get(",", 0) > board.decimal_marks.get(".", 0)
-        unit, confidence, reason = plausible_unit(values, board.languages, has_comma)
+        has_comma = draft.decimal_marks.get(",", 0) > draft.decimal_marks.get(".", 0)
+        unit, confidence, reason = plausible_unit(values, draft.languages, has_comma)
         if confidence >= GUESS_FROM:
-            _unit(board, unit, confidence, f"a guess: {reason}")
+            _unit(draft, unit, confidence, f"a guess: {reason}")
         else:
-            _ask_unit(board, f"it says neither kg nor lb; {reason}", unit)
+            _ask_unit(draft, f"it says neither kg nor lb; {reason}", unit)
 
 
-def _load_cells(board: Board) -> tuple[bool, set[Unit], dict[float, int]]:
+def _load_cells(draft: Draft) -> tuple[bool, set[Unit], dict[float, int]]:
     """Whether some load names no unit, the units that cells name, and the bare loads."""
     units: set[Unit] = set()
     values: dict[float, int] = defaultdict(int)
-    for each in board.loads:
+    for each in draft.loads:
         if each.notation_share >= 0.5:
             for cell, found in parse_column(each.counts).items():
                 for noted in () if isinstance(found, NotationError) else found:
@@ -269,22 +243,22 @@ def _load_cells(board: Board) -> tuple[bool, set[Unit], dict[float, int]]:
     return bool(values), units, values
 
 
-def find_decimals(board: Board) -> None:
-    marks = {mark: times for mark, times in board.decimal_marks.items() if times}
+def find_decimal_mark(draft: Draft) -> None:
+    marks = {mark: times for mark, times in draft.decimal_marks.items() if times}
     if (
         len(marks) == 1
-        and board.rows not in ("exercises", "days")
-        and board.sniffed.delimiter not in marks
+        and draft.rows not in ("exercises", "days")
+        and draft.sniffed.delimiter not in marks
     ):
         mark, times = next(iter(marks.items()))
         named = "comma" if mark == "," else "point"
-        board.guess("file", "decimal", mark, 0.97, f"{times} different numbers have a {named}")
+        draft.guess("file", "decimal", mark, 0.97, f"{times} different numbers have a {named}")
         return
     grouped = re.compile(r"[1-9],[0-9]{3}")
-    for each in board.loads if not marks else ():
+    for each in draft.loads if not marks else ():
         shown = [text for text in each.counts if grouped.fullmatch(text)]
         if shown:
-            board.ask(
+            draft.ask(
                 "file",
                 [("decimal", "."), ("decimal", ",")],
                 f"column '{each.name}': '{shown[0]}' may be a thousand or a decimal",
@@ -292,10 +266,10 @@ def find_decimals(board: Board) -> None:
             return
 
 
-def describe_file(board: Board) -> None:
-    found = board.sniffed
-    board.guess("file", "encoding", _lasting(found.encoding), 0.97, found.encoding_reason)
-    board.guess(
+def describe_file(draft: Draft) -> None:
+    found = draft.sniffed
+    draft.guess("file", "encoding", _lasting(found.encoding), 0.97, found.encoding_reason)
+    draft.guess(
         "file",
         "delimiter",
         found.delimiter,
@@ -303,13 +277,13 @@ def describe_file(board: Board) -> None:
         f"{found.delimiter_share:.0%} of the lines have the same number of cells",
     )
     if found.quote != '"':
-        board.guess("file", "quote", found.quote, 0.9, "cells stand between such marks")
+        draft.guess("file", "quote", found.quote, 0.9, "cells stand between such marks")
 
 
-def why_unread(board: Board, each: Profile) -> str:
-    if not each.counts:
+def why_unread(draft: Draft, column: Column) -> str:
+    if not column.counts:
         return "it is empty"
-    header = each.header
+    header = column.header
     if header.strength("load", "reps") >= SURE:
         return "another column fills the field"
     if set(re.findall(r"\w+", header.name.casefold())) & _EQUIPMENT:
@@ -324,9 +298,9 @@ def why_unread(board: Board, each: Profile) -> str:
     return "its cells do not fit what its header says, or another column fills the field"
 
 
-def _waking_share(each: Profile) -> float:
+def _waking_share(column: Column) -> float:
     """Share of clock times between 4 and 24 o'clock: durations are mostly shorter."""
-    return each.share(
+    return column.share(
         lambda text: (
             (match := re.match(r"\d{1,2}", text)) is not None
             and (int(match[0]) >= 4 or "p" in text.casefold())

@@ -14,7 +14,7 @@ from pipeline.drafting.header_words import EXACT, OTHER, SURE, header_reading
 from pipeline.errors import ExportError
 from pipeline.reading.dialect import DELIMITERS, Dialect, record
 from pipeline.reading.encoding import as_utf8, refuse_other_kinds
-from pipeline.reading.records import RawExport, read_export
+from pipeline.reading.export import Export, read_export
 from pipeline.settings.mapping import FileFormat
 
 _HEAD = 300
@@ -34,7 +34,7 @@ _CLOCK = re.compile(r"[0-9]{1,2}[:h][0-9]{2}.*")
 class Sniffed:
     """An unknown file as text, with what was found about its form and why."""
 
-    export: RawExport
+    export: Export
     encoding: str
     encoding_reason: str
     delimiter: str

@@ -10,28 +10,25 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.drafting.column_profiles import Profile
+from pipeline.drafting.column_profiles import Column
 from pipeline.drafting.date_formats import DayForm, day_form, patterns_of
-from pipeline.drafting.draft import Board
+from pipeline.drafting.draft import Draft
 from pipeline.drafting.header_words import SURE
+from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
 from pipeline.reading.dates import LEAP_YEAR, read_by_format, read_moment, with_years
 from pipeline.reading.month_names import MONTHS, fold_name
 
-_PARTS = {
-    "year": ("year", "jahr", "annee", "ano", "anno", "jaar", "yyyy", "yr"),
-    "month": ("month", "monat", "mois", "mes", "mese", "maand", "mm", "mon"),
-    "day": ("day", "tag", "jour", "dia", "giorno", "dag", "dd", "day of month"),
-}
+_PARTS = ("year", "month", "day")
 _YEAR = re.compile(r"(?<!\d)(?:19[5-9]|20[0-9])\d(?!\d)")
 _YEARS_BACK = 7
 _MONTH_WORD = re.compile(r"[^\W\d_]{3,}")
 _LISTED = 3
 
 
-def takes_day_parts(board: Board) -> bool:
+def takes_day_parts(draft: Draft) -> bool:
     """Year, month and day in columns of their own, or a day beside a column with its year."""
-    parts = {part: _part(board, part) for part in _PARTS}
+    parts = {part: _part(draft, part) for part in _PARTS}
     year, month, day = parts["year"], parts["month"], parts["day"]
     if year is None:
         return False
@@ -40,7 +37,7 @@ def takes_day_parts(board: Board) -> bool:
     else:
         yearless = [
             each
-            for each in board.free()
+            for each in draft.free()
             if each is not year and each.header.strength("performed_on") >= SURE
         ]
         found = [yearless[0], year] if yearless else []
@@ -52,7 +49,7 @@ def takes_day_parts(board: Board) -> bool:
         return False
     names = [each.name for each in found]
     example = next(iter(joined.counts))
-    board.guess(
+    draft.guess(
         "columns",
         "performed_on",
         names,
@@ -60,22 +57,22 @@ def takes_day_parts(board: Board) -> bool:
         f"together their cells are days, such as '{example}'",
     )
     for each in found:
-        board.taken[each.name] = "performed_on"
+        draft.taken[each.name] = "performed_on"
     patterns = [form.pattern or "%Y %m %d", *form.others]
     if form.others:
         listed = " and ".join(f"'{each}'" for each in names)
-        board.ask("formats", [("date", each) for each in patterns], f"{listed}: {form.reason}")
+        draft.ask("formats", [("date", each) for each in patterns], f"{listed}: {form.reason}")
     else:
-        board.guess("formats", "date", patterns[0], form.confidence, form.reason)
-    board.day = joined
+        draft.guess("formats", "date", patterns[0], form.confidence, form.reason)
+    draft.day = joined
     return True
 
 
-def _part(board: Board, part: str) -> Profile | None:
-    ranges = {"year": (1950, board.profiles[0].tomorrow.year), "month": (1, 12), "day": (1, 31)}
+def _part(draft: Draft, part: str) -> Column | None:
+    ranges = {"year": (1950, draft.columns[0].tomorrow.year), "month": (1, 12), "day": (1, 31)}
     low, high = ranges[part]
-    for each in board.free():
-        if fold(each.header.name) not in _PARTS[part]:
+    for each in draft.free():
+        if fold(each.header.name) not in words(part):
             continue
         named = each.share(lambda text: fold_name(text) in MONTHS) if part == "month" else 0.0
         if each.number_share * each.within(low, high, whole=True) + named >= 0.9:
@@ -83,7 +80,7 @@ def _part(board: Board, part: str) -> Profile | None:
     return None
 
 
-def _joined(found: Sequence[Profile]) -> Profile:
+def _joined(found: Sequence[Column]) -> Column:
     """Several columns as one, their cells joined by a space."""
     texts = pl.DataFrame([each.texts.alias(str(at)) for at, each in enumerate(found)])
     joined = texts.select(pl.concat_str(pl.all(), separator=" ")).to_series()
@@ -95,12 +92,12 @@ def _counts(texts: pl.Series) -> dict[str, int]:
     return dict(Counter(texts.drop_nulls().to_list()).most_common())
 
 
-def takes_yearless(board: Board) -> bool:
+def takes_yearless(draft: Draft) -> bool:
     """A column of days without their year; the year is told beside it, or left open."""
-    found = [each for each in board.free() if _may_be_yearless(each)]
+    found = [each for each in draft.free() if _may_be_yearless(each)]
     found.sort(key=lambda each: (-each.header.strength("performed_on"), each.place))
     for each in found:
-        years, why = _told_years(board, each)
+        years, why = _told_years(draft, each)
         tomorrow = each.tomorrow
         forms = {
             year: form
@@ -110,15 +107,15 @@ def takes_yearless(board: Board) -> bool:
         if not forms and years:
             continue
         if forms:
-            _take_yearless(board, each, forms, why if years else "")
+            _take_yearless(draft, each, forms, why if years else "")
             return True
     return False
 
 
-def _may_be_yearless(each: Profile) -> bool:
-    if each.header.strength("performed_on") >= SURE:
+def _may_be_yearless(column: Column) -> bool:
+    if column.header.strength("performed_on") >= SURE:
         return True
-    return each.share(_is_worded_day) >= 0.9
+    return column.share(_is_worded_day) >= 0.9
 
 
 def _is_worded_day(text: str) -> bool:
@@ -129,12 +126,12 @@ def _is_worded_day(text: str) -> bool:
     )
 
 
-def _told_years(board: Board, each: Profile) -> tuple[list[int], str]:
+def _told_years(draft: Draft, column: Column) -> tuple[list[int], str]:
     """Years that the header, a line above it or the file's name tell."""
     for texts, why in (
-        ([each.name], "the header names it"),
-        (board.sniffed.preamble, "a line above the header names it"),
-        ([board.shown], "the file's name has it"),
+        ([column.name], "the header names it"),
+        (draft.sniffed.preamble, "a line above the header names it"),
+        ([draft.shown], "the file's name has it"),
     ):
         years = sorted({int(year) for text in texts for year in _YEAR.findall(text)})
         if years:
@@ -142,15 +139,15 @@ def _told_years(board: Board, each: Profile) -> tuple[list[int], str]:
     return [], ""
 
 
-def _form_in(each: Profile, year: int) -> DayForm | None:
+def _form_in(column: Column, year: int) -> DayForm | None:
     """The form of the days with a year written behind; None if they are none in that year.
 
     Where a weekday stands beside the day, it fits in one year of several.
     """
-    has_weekday = each.share(lambda text: len(_MONTH_WORD.findall(text)) > 0) > 0
+    has_weekday = column.share(lambda text: len(_MONTH_WORD.findall(text)) > 0) > 0
     behind = year if has_weekday else LEAP_YEAR
-    counts = {f"{text} {behind}": times for text, times in each.counts.items()}
-    changes = each.texts.drop_nulls()
+    counts = {f"{text} {behind}": times for text, times in column.counts.items()}
+    changes = column.texts.drop_nulls()
     changes = changes.filter((changes != changes.shift()).fill_null(True))
     form = day_form(counts, [f"{text} {behind}" for text in changes.to_list()], date(9000, 1, 1))
     if form is None or form.pattern is None or form.share < 0.9:
@@ -162,61 +159,61 @@ def _form_in(each: Profile, year: int) -> DayForm | None:
     return replace(form, pattern=short[0], others=tuple(short[1:]))
 
 
-def _take_yearless(board: Board, each: Profile, forms: dict[int, DayForm], why: str) -> None:
+def _take_yearless(draft: Draft, column: Column, forms: dict[int, DayForm], why: str) -> None:
     form = next(iter(forms.values()))
-    share = f"{form.share:.0%} of {each.filled} cells are days without a year"
-    board.take("performed_on", each, 0.7 + 0.2 * form.share, share)
+    share = f"{form.share:.0%} of {column.filled} cells are days without a year"
+    draft.take("performed_on", column, 0.7 + 0.2 * form.share, share)
     patterns = (form.pattern or "", *form.others)
     if form.others:
-        board.ask("formats", [("date", one) for one in patterns], f"column '{each.name}': "
-                  f"{form.reason}, such as '{next(iter(each.counts))}'")  # fmt: skip
+        draft.ask("formats", [("date", one) for one in patterns], f"column '{column.name}': "
+                  f"{form.reason}, such as '{next(iter(column.counts))}'")  # fmt: skip
     else:
-        board.guess("formats", "date", patterns[0], form.confidence, form.reason)
-    dated = {year: _dated(each, patterns[0], year) for year in forms}
+        draft.guess("formats", "date", patterns[0], form.confidence, form.reason)
+    dated = {year: _dated(column, patterns[0], year) for year in forms}
     possible = [
-        year for year, days in dated.items() if max(filter(None, days)) <= each.tomorrow
+        year for year, days in dated.items() if max(filter(None, days)) <= column.tomorrow
     ]  # fmt: skip
     possible = possible or list(forms)
     has_weekday = patterns[0].startswith("%a")
     if why or (has_weekday and len(possible) == 1):
         year = possible[0]
         told = why or f"the weekdays fit in no other of the last {_YEARS_BACK} years"
-        board.guess("formats", "year", year, 0.85, f"year of the first line: {told}")
+        draft.guess("formats", "year", year, 0.85, f"year of the first line: {told}")
     else:
         year = possible[0]
-        board.ask(
+        draft.ask(
             "formats",
             [("year", one) for one in possible[:_LISTED]],
-            f"column '{each.name}' has no year, and neither file name nor header tells that of "
+            f"column '{column.name}' has no year, and neither file name nor header tells that of "
             "the first line",
         )
     iso = [str(day) if day else None for day in dated[year]]
-    texts = pl.Series(each.texts.name, iso, dtype=pl.String)
-    board.day = replace(each, texts=texts, counts=_counts(texts))
+    texts = pl.Series(column.texts.name, iso, dtype=pl.String)
+    draft.day = replace(column, texts=texts, counts=_counts(texts))
 
 
-def _dated(each: Profile, pattern: str, year: int) -> list[date | None]:
+def _dated(column: Column, pattern: str, year: int) -> list[date | None]:
     read = {
         text: found.day
         if (found := read_by_format(f"{text} {LEAP_YEAR}", f"{pattern} %Y"))
         else None
-        for text in each.counts
+        for text in column.counts
     }
-    return with_years([read.get(text) if text else None for text in each.texts.to_list()], year)
+    return with_years([read.get(text) if text else None for text in column.texts.to_list()], year)
 
 
-def why_no_days(board: Board) -> str:
+def why_no_days(draft: Draft) -> str:
     """A sentence for an export in which no column holds days."""
-    records = board.sniffed.export.records.drop("source_line")
+    records = draft.sniffed.export.records.drop("source_line")
     first = [cell for cell in records.row(0) if cell]
-    names = first if not board.sniffed.has_header else [each.name for each in board.profiles]
+    names = first if not draft.sniffed.has_header else [each.name for each in draft.columns]
     headed = [each for each in names if read_moment(each.strip()) or patterns_of(each.strip())]
     if len(headed) > 1:
         return (
             f"the days are its columns ('{headed[0]}', '{headed[1]}'), and no line tells one; turn "
             "the table round, so that each line has its day in a column."
         )
-    alone = _day_alone(board)
+    alone = _day_alone(draft)
     if alone:
         return (
             f"days stand in lines of their own, such as '{alone}', above the sets that they hold "
@@ -228,9 +225,9 @@ def why_no_days(board: Board) -> str:
     )
 
 
-def _day_alone(board: Board) -> str | None:
+def _day_alone(draft: Draft) -> str | None:
     """A day in a line that has no other cell."""
-    records = board.sniffed.export.records.drop("source_line")
+    records = draft.sniffed.export.records.drop("source_line")
     for row in records.head(200).iter_rows():
         cells = [cell.strip() for cell in row if cell and cell.strip()]
         if len(cells) == 1 and (read_moment(cells[0]) or patterns_of(cells[0])):

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 
-from pipeline.drafting.guesses import GUESS_FROM
+from pipeline.drafting.draft import GUESS_FROM
 from pipeline.drafting.header_words import LANGUAGES
 from pipeline.units import Unit
 

@@ -12,9 +12,9 @@ import polars as pl
 from pipeline.ledger import kept_rows, store
 from pipeline.ledger.journal import Event
 from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import READER_VERSION, read_export
 from pipeline.reading.normalise import Normalised, normalise
 from pipeline.reading.reasons import Reason
-from pipeline.reading.records import READER_VERSION, read_export
 from pipeline.settings.mapping import Mapping
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules

@@ -1,29 +1,37 @@
-"""Entries beside each other: the order of a day, duplicate lines, extensions of nothing."""
+"""Sets beside each other: equal lines, the order of a day, extensions of nothing."""
 
 from __future__ import annotations
 
 import polars as pl
 
-from pipeline.reading.fields import said, text_of
-from pipeline.reading.reasons import Reason
-from pipeline.reading.records import RawExport
-from pipeline.reading.validation import Faults, Test
+from pipeline.reading.cells import text_of
+from pipeline.reading.context import Context
 from pipeline.settings.mapping import Mapping
 
 
-def duplicates(entries: pl.DataFrame, export: RawExport, mapping: Mapping) -> list[Test]:
-    """Lines equal in every cell to an earlier one, if they carry a set number or a start time.
+def with_equal_lines(entries: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """Adds `equal_line`: an earlier line equal in every cell, if this one is told from others.
 
-    An empty cell that repeats the one above counts as that one. A clock time in the day's own cell
-    counts only if no unequal line of the client has the same: else it is when the session began,
-    and alike sets are sets.
+    A set number or a start time tells a line from others. An empty cell that repeats the one above
+    counts as that one. A clock time in the day's own cell counts only if no unequal line of the
+    client has the same: else it is when the session began, and alike sets are sets.
     """
+    lines, firsts = _repeats(entries, context)
+    equal = pl.lit(None, dtype=pl.Int32)
+    if lines.len():
+        equal = pl.col("line").replace_strict(lines, firsts, default=None, return_dtype=pl.Int32)
+    return entries.with_columns(equal.alias("equal_line"))
+
+
+def _repeats(entries: pl.DataFrame, context: Context) -> tuple[pl.Series, pl.Series]:
+    """Lines that repeat an earlier one, and the first line that each repeats."""
+    none = pl.Series(dtype=pl.Int32)
     numbered = pl.col("set_no").is_not_null()
     own_start = text_of("started_at").is_not_null()
     moment = pl.col("moment").is_not_null()
     if not entries.select((numbered | own_start | moment).any()).item():
-        return []
-    records = _with_carried(export.records, entries, mapping)
+        return none, none
+    records = _with_carried(context.export.records, entries, context.mapping)
     cells = [name for name in records.columns if name != "source_line"]
     hashes = records.select(
         pl.col("source_line").alias("line"),
@@ -31,7 +39,7 @@ def duplicates(entries: pl.DataFrame, export: RawExport, mapping: Mapping) -> li
     )
     alike = hashes.filter(pl.col("hash").is_duplicated())["line"]
     if not alike.len():
-        return []
+        return none, none
     by_moment = entries.filter(moment & ~numbered & ~own_start)
     shared = pl.col("hash").n_unique().over("client_id", "moment") > 1
     chosen = pl.concat(
@@ -48,17 +56,7 @@ def duplicates(entries: pl.DataFrame, export: RawExport, mapping: Mapping) -> li
             & pl.col("source_line").is_in(chosen.implode())
         )
     )
-    if not first.height:
-        return []
-    lines, firsts = first["source_line"], first["first"]
-    earlier = pl.col("line").replace_strict(lines, firsts, default=None, return_dtype=pl.Int32)
-    return [
-        Test(
-            Reason.DUPLICATE,
-            earlier.is_not_null(),
-            said("every cell equals line ", earlier, ", with its set number or start time."),
-        )
-    ]
+    return first["source_line"], first["first"]
 
 
 def _with_carried(records: pl.DataFrame, entries: pl.DataFrame, mapping: Mapping) -> pl.DataFrame:
@@ -72,46 +70,38 @@ def _with_carried(records: pl.DataFrame, entries: pl.DataFrame, mapping: Mapping
     return records.join(told, on="source_line", how="left", maintain_order="left")
 
 
-def with_day_order(entries: pl.DataFrame, faults: Faults) -> pl.DataFrame:
-    """Adds `day_order`, after the extensions without a set before them are set aside."""
+def with_day_order(entries: pl.DataFrame, _: Context) -> pl.DataFrame:
+    """Adds `day_order`, and `extends_nothing`: an extension that no work set goes before.
+
+    The order is that of the lines without such an extension.
+    """
+    lone: list[pl.DataFrame] = []
     while True:
-        ordered = _ordered_in_day(entries)
-        kept = _with_sets_before(ordered, faults)
-        if kept.height == ordered.height:
-            return ordered
-        entries = kept.drop("day_order", "day_key")
+        ordered = _ordered_in_day(entries).with_columns(pl.lit(False).alias("extends_nothing"))
+        found = _lone_extensions(ordered)
+        if not found.height:
+            return pl.concat([ordered, *lone])
+        lone.append(found.with_columns(pl.lit(True).alias("extends_nothing")))
+        entries = ordered.join(found.select("line"), on="line", how="anti", maintain_order="left")
+        entries = entries.drop("day_order", "day_key", "extends_nothing")
 
 
-def _with_sets_before(ordered: pl.DataFrame, faults: Faults) -> pl.DataFrame:
-    """Entries without the lines of extensions that no work set of the exercise goes before."""
+def _lone_extensions(ordered: pl.DataFrame) -> pl.DataFrame:
+    """The extensions that no work set of the exercise goes before on that day."""
     is_extension = pl.col("set_kind") == "extension"
     days = ordered.filter(is_extension).select("day_key").unique()
     if not days.height:
-        return ordered
+        return ordered.clear()
     is_work = pl.col("set_kind").fill_null("work") == "work"
     lift = text_of("exercise").str.to_lowercase()
     before = is_work.cast(pl.Int32).cum_sum().over("day_key", lift)
-    near = (
+    return (
         ordered.join(days, on="day_key", how="semi")
         .sort("day_key", "day_order")
         .with_columns(before.alias("before"))
+        .filter(is_extension & (pl.col("before") == 0))
+        .drop("before")
     )
-    kept = faults.sift(
-        near,
-        [
-            Test(
-                Reason.EXTENSION_WITHOUT_SET,
-                is_extension & (pl.col("before") == 0),
-                said(
-                    "an extension of '",
-                    text_of("exercise"),
-                    "' without a work set of it before on that day.",
-                ),
-            )
-        ],
-    )
-    lost = near.select("line").join(kept.select("line"), on="line", how="anti")
-    return ordered.join(lost, on="line", how="anti", maintain_order="left")
 
 
 def _ordered_in_day(entries: pl.DataFrame) -> pl.DataFrame:

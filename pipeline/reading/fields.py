@@ -1,17 +1,12 @@
-"""A mapping's fields as columns of a frame: `t_load` is the text that the export has for load.
-
-Texts are read once per distinct one (`by_distinct`): an export repeats its days, names and loads.
-"""
+"""From records to fields: a text for each field that a mapping names, a row a record."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import Any
-
 import polars as pl
 
-from pipeline.reading.records import RawExport
-from pipeline.settings.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping, is_numbered
+from pipeline.reading.cells import stripped, translated
+from pipeline.reading.context import Context
+from pipeline.settings.mapping import PER_SET_FIELDS, SETS_COLUMN, is_numbered
 
 _LINE_FIELDS = (
     "client",
@@ -24,52 +19,52 @@ _LINE_FIELDS = (
 )
 
 
-def line_texts(export: RawExport, mapping: Mapping) -> pl.DataFrame:
-    """A row a record: `line` and a text for each field that is not numbered, in file order."""
+def field_texts(records: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """`line`, `n` and a text for each field that is not numbered, in file order."""
+    mapping = context.mapping
     texts: dict[str, pl.Expr] = {}
-    for name, column in mapping.columns.items():
-        if name == SETS_COLUMN and mapping.rows == "days":
+    for field, column in mapping.columns.items():
+        if field == SETS_COLUMN and mapping.rows == "days":
             continue
-        if name == "performed_on" and mapping.day_columns:
-            texts[name] = _joined_day(export, mapping)
+        if field == "performed_on" and mapping.day_columns:
+            texts[field] = _joined_day(context)
         elif not is_numbered(column):
-            texts[name] = stripped(export.column(column, key_of(mapping, name)))
-        elif name == SETS_COLUMN:
-            texts[name] = _joined_cells(export.numbered(column, key_of(mapping, name)))
-    for name, value in mapping.constants.items():
-        texts[name] = pl.lit(value, dtype=pl.String)
+            texts[field] = stripped(context.column(field))
+        elif field == SETS_COLUMN:
+            texts[field] = _joined_cells(context.export.numbered(column, context.key(field)))
+    for field, value in mapping.constants.items():
+        texts[field] = pl.lit(value, dtype=pl.String)
     fields = (*_LINE_FIELDS, *PER_SET_FIELDS, SETS_COLUMN)
-    frame = export.records.select(
+    lines = records.select(
         pl.col("source_line").alias("line"),
         pl.lit(1, dtype=pl.Int32).alias("n"),
-        *(texts.get(name, pl.lit(None, dtype=pl.String)).alias(f"t_{name}") for name in fields),
+        *(texts.get(field, pl.lit(None, dtype=pl.String)).alias(f"t_{field}") for field in fields),
     )
-    return translated(_carried(frame, mapping, export), mapping, ("exercise", "client"))
+    return translated(_carried(lines, context), mapping, ("exercise", "client"))
 
 
-def _carried(frame: pl.DataFrame, mapping: Mapping, export: RawExport) -> pl.DataFrame:
-    """`frame` with empty cells of carried fields filled from the line above.
+def _carried(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """Lines with empty cells of carried fields filled from the line above.
 
     Nothing is carried over a line that could not be read: it may have held the next value.
     """
-    if not mapping.carried:
-        return frame
-    breaks = export.set_aside["source_line"].sort()
-    stretch = pl.Series("stretch", breaks.search_sorted(frame["line"]))
-    names = [f"t_{name}" for name in mapping.carried]
+    if not context.mapping.carried:
+        return lines
+    breaks = context.export.set_aside["source_line"].sort()
+    stretch = pl.Series("stretch", breaks.search_sorted(lines["line"]))
+    names = [f"t_{field}" for field in context.mapping.carried]
     return (
-        frame.with_columns(stretch)
+        lines.with_columns(stretch)
         .with_columns(pl.col(name).forward_fill().over("stretch") for name in names)
         .drop("stretch")
     )
 
 
-def _joined_day(export: RawExport, mapping: Mapping) -> pl.Expr:
+def _joined_day(context: Context) -> pl.Expr:
     """The cells that make up a day, joined by a space; null where one is empty."""
-    key = key_of(mapping, "performed_on")
-    return pl.concat_str(
-        [stripped(export.column(each, key)) for each in mapping.day_columns], separator=" "
-    )
+    key = context.key("performed_on")
+    columns = [context.export.column(each, key) for each in context.mapping.day_columns]
+    return pl.concat_str([stripped(column) for column in columns], separator=" ")
 
 
 def _joined_cells(columns: dict[int, str]) -> pl.Expr:
@@ -77,68 +72,3 @@ def _joined_cells(columns: dict[int, str]) -> pl.Expr:
     cells = [stripped(columns[number]) for number in sorted(columns)]
     joined = pl.concat_str(cells, separator="; ", ignore_nulls=True)
     return pl.when(joined != "").then(joined)
-
-
-def text_of(name: str) -> pl.Expr:
-    """The text of a field; null where the cell is empty or the field is not mapped."""
-    return pl.col(f"t_{name}")
-
-
-def stripped(column: str) -> pl.Expr:
-    text = pl.col(column).str.strip_chars()
-    return pl.when(text != "").then(text)
-
-
-def is_given(mapping: Mapping, name: str) -> bool:
-    return name in mapping.columns or name in mapping.constants
-
-
-def key_of(mapping: Mapping, name: str, section: str = "columns") -> str:
-    return f"{mapping.path}: [{section}] {name}"
-
-
-def shown_name(mapping: Mapping, name: str) -> str:
-    """A field as a person finds it: the export's column."""
-    return f"'{mapping.columns[name]}'" if name in mapping.columns else f"'{name}'"
-
-
-def translated(frame: pl.DataFrame, mapping: Mapping, fields: Iterable[str]) -> pl.DataFrame:
-    """`frame` with the export's values replaced as [values.<field>] says."""
-    for name in fields:
-        table = mapping.values.get(name)
-        if table:
-            folded = {key.strip().casefold(): value for key, value in table.items()}
-
-            def told(
-                text: str,
-                table: dict[str, str] = table,
-                folded: dict[str, str] = folded,
-            ) -> str | None:
-                return table.get(text, folded.get(text.casefold(), text)) or None
-
-            read = by_distinct(frame[f"t_{name}"], told, pl.String())
-            frame = frame.with_columns(read.alias(f"t_{name}"))
-            if "" in folded:
-                frame = frame.with_columns(text_of(name).fill_null(folded[""]))
-    return frame
-
-
-def by_distinct(texts: pl.Series, read: Callable[[str], Any], dtype: pl.DataType) -> pl.Series:
-    """What `read` makes of each text, called once per distinct one; null stays null."""
-    distinct = texts.drop_nulls().unique()
-    if not distinct.len():
-        return pl.Series(texts.name, [None], dtype=dtype).new_from_index(0, texts.len())
-    told = pl.Series([read(text) for text in distinct.to_list()], dtype=dtype)
-    return texts.replace_strict(distinct, told, default=None, return_dtype=dtype)
-
-
-def said(*parts: str | pl.Expr) -> pl.Expr:
-    """An explanation of fixed words and values; values are cut to one line."""
-    return pl.concat_str(
-        [
-            pl.lit(part)
-            if isinstance(part, str)
-            else part.cast(pl.String).fill_null("").str.replace_all(r"\s+", " ").str.slice(0, 60)
-            for part in parts
-        ]
-    )

@@ -1,4 +1,7 @@
-"""From lines to entries, a row a set, in the four layouts: sets, wide, exercises and days."""
+"""From lines to entries, a row a set, in the four layouts: sets, wide, exercises and days.
+
+A line without a set stays as one row that is no set: it may hold a weigh-in.
+"""
 
 from __future__ import annotations
 
@@ -7,21 +10,11 @@ from dataclasses import replace
 
 import polars as pl
 
-from pipeline.reading.fields import (
-    by_distinct,
-    is_given,
-    key_of,
-    said,
-    shown_name,
-    stripped,
-    text_of,
-    translated,
-)
-from pipeline.reading.reasons import Reason
-from pipeline.reading.records import RawExport
-from pipeline.reading.set_notation import SETS_MAX, NotationError, Reading, parse, parse_column
-from pipeline.reading.validation import Faults, Test, no_exercise
-from pipeline.settings.mapping import EXERCISE_MARK, SETS_COLUMN, Mapping, is_numbered
+from pipeline.reading.cells import by_distinct, stripped, text_of, translated
+from pipeline.reading.context import Context
+from pipeline.reading.noted_sets import SETS_MAX, NotationError, Reading
+from pipeline.reading.set_notation import parse, parse_column
+from pipeline.settings.mapping import EXERCISE_MARK, SETS_COLUMN, is_numbered
 
 _RANGE = re.compile(r"[0-9]+ ?[–-] ?[0-9]+")
 _BETWEEN_REPS = re.compile(r"(?<=[0-9])\s*[\s,;|–-]\s*(?=[0-9])")
@@ -41,127 +34,56 @@ _NOTED = {
 }
 
 
-def entries_of(
-    lines: pl.DataFrame, export: RawExport, mapping: Mapping, faults: Faults
-) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Weigh-ins of lines without a set, and a row for each set of the other lines."""
-    if mapping.rows == "exercises":
-        lines, weighed = _parted(lines, mapping, faults, text_of(SETS_COLUMN).is_null())
-        return weighed, _noted_entries(lines, mapping, faults)
-    if mapping.rows == "days":
-        columns = _exercise_columns(export, mapping)
-        has_none = _has_no_cell(export, columns)
-        lines, weighed = _parted(lines, mapping, faults, has_none)
-        return weighed, _noted_entries(
-            _cells_of_days(lines, export, columns, mapping), mapping, faults
+def layout_entries(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """A row for each set of the lines, `n` counting them, and one for each line without a set.
+
+    Adds `is_set` and, where a cell lists the sets, `doubt`: why the cell is refused.
+    """
+    read = {
+        "sets": _counted_sets,
+        "wide": _wide_sets,
+        "exercises": _listed_sets,
+        "days": _listed_sets_of_days,
+    }
+    return read[context.mapping.rows](lines, context)
+
+
+def _counted_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """A row for each of the alike sets that a line stands for; an empty count is one set.
+
+    Where counts are given, adds `count_read`: whether the count is a whole number of sets.
+    """
+    mapped = [
+        field
+        for field in ("load", "reps", "set_no", "rir", "rpe")
+        if field in context.mapping.columns
+    ]
+    has_set = pl.lit(True)
+    if mapped:
+        is_filled = pl.any_horizontal(
+            text_of(field).is_not_null() for field in (*mapped, "exercise")
         )
-    if mapping.rows == "wide":
-        entries, filled = _wide_entries(lines, export, mapping)
-        has_none = ~pl.col("line").is_in(filled["line"].implode())
-        lines, weighed = _parted(lines, mapping, faults, has_none)
-        entries = entries.join(lines.select("line"), on="line", how="semi", maintain_order="left")
-        return weighed, faults.sift(entries, [no_exercise(mapping)])
-    mapped = [name for name in ("load", "reps", "set_no", "rir", "rpe") if name in mapping.columns]
-    empty = pl.all_horizontal(text_of(name).is_null() for name in mapped)
-    lines, weighed = _parted(
-        lines, mapping, faults, empty & text_of("exercise").is_null() if mapped else pl.lit(False)
-    )
-    lines = faults.sift(lines, [no_exercise(mapping)])
-    return weighed, _counted_entries(lines, mapping, faults)
-
-
-def _exercise_columns(export: RawExport, mapping: Mapping) -> dict[str, str]:
-    """The exercises of the layout "days", each with its column."""
-    named = (*mapping.columns.values(), *mapping.day_columns, *mapping.skip_columns)
-    return export.others(
-        mapping.columns[SETS_COLUMN], EXERCISE_MARK, key_of(mapping, SETS_COLUMN), named
-    )
-
-
-def _has_no_cell(export: RawExport, columns: dict[str, str]) -> pl.Expr:
-    """Whether a line has nothing under any exercise."""
-    filled = export.records.filter(
-        pl.any_horizontal(stripped(each).is_not_null() for each in columns.values())
-    )
-    return ~pl.col("line").is_in(filled["source_line"].implode())
-
-
-def _cells_of_days(
-    lines: pl.DataFrame, export: RawExport, columns: dict[str, str], mapping: Mapping
-) -> pl.DataFrame:
-    """A row for each cell under an exercise, in the order of lines and columns."""
-    cells = (
-        export.records.select(
-            pl.col("source_line").alias("line"),
-            *(stripped(column).alias(exercise) for exercise, column in columns.items()),
-        )
-        .unpivot(index="line", variable_name="t_exercise", value_name=f"t_{SETS_COLUMN}")
-        .with_row_index("place")
-        .drop_nulls(f"t_{SETS_COLUMN}")
-    )
-    rows = lines.drop("t_exercise", f"t_{SETS_COLUMN}").join(cells, on="line", how="inner")
-    rows = rows.sort("line", "place").drop("place").select(lines.columns)
-    return translated(rows, mapping, ("exercise",))
-
-
-def _counted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.DataFrame:
-    """A row for each of the alike sets that a line stands for; an empty count is one set."""
-    if not is_given(mapping, "set_count"):
+        has_set = is_filled | pl.col("bodyweight_kg").is_null()
+    lines = lines.with_columns(has_set.alias("is_set"))
+    if not context.gives("set_count"):
         return lines
     text = text_of("set_count")
     count = text.str.extract(r"^([0-9]{1,3})(?:[.,]0+)?$").cast(pl.Int32, strict=False)
-    lines = faults.sift(
-        lines,
-        [
-            Test(
-                Reason.SET_COUNT_WRONG,
-                text.is_not_null() & ~count.is_between(1, SETS_MAX).fill_null(False),
-                said(
-                    "'",
-                    text,
-                    f"' under {shown_name(mapping, 'set_count')} is not a whole number of sets, "
-                    f"1 to {SETS_MAX}.",
-                ),
-            )
-        ],
-    )
+    times = pl.when(pl.col("is_set") & count.is_between(1, SETS_MAX)).then(count).otherwise(1)
     return lines.with_columns(
-        pl.int_ranges(1, count.fill_null(1) + 1, dtype=pl.Int32).alias("n")
+        (text.is_null() | count.is_between(1, SETS_MAX)).fill_null(False).alias("count_read"),
+        pl.int_ranges(1, times + 1, dtype=pl.Int32).alias("n"),
     ).explode("n")
 
 
-def _parted(
-    lines: pl.DataFrame, mapping: Mapping, faults: Faults, without_sets: pl.Expr
-) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Lines with sets, and the weigh-ins of those without; neither: set aside."""
-    if mapping.rows != "sets":
-        test = Test(
-            Reason.NO_SETS,
-            without_sets & pl.col("bodyweight_kg").is_null(),
-            said("the line lists no set."),
-        )
-        lines = faults.sift(lines, [test])
-    weighs = without_sets & pl.col("bodyweight_kg").is_not_null()
-    return lines.filter(~weighs), weigh_ins(lines.filter(weighs))
-
-
-def weigh_ins(frame: pl.DataFrame) -> pl.DataFrame:
-    """The weigh-ins that lines carry: client_id, performed_on, bodyweight_kg, line."""
-    return frame.filter(pl.col("bodyweight_kg").is_not_null()).select(
-        "client_id", "performed_on", "bodyweight_kg", "line"
-    )
-
-
-def _wide_entries(
-    lines: pl.DataFrame, export: RawExport, mapping: Mapping
-) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """A row for each group of numbered cells that is not empty; n counts them within the line."""
+def _wide_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """A row for each group of numbered cells that is not empty."""
     numbered = {
-        name: export.columns_of(column, key_of(mapping, name), mapping.side_words)
-        for name, column in mapping.columns.items()
+        field: context.export.columns_of(column, context.key(field), context.mapping.side_words)
+        for field, column in context.mapping.columns.items()
         if is_numbered(column)
     }
-    records = export.records.join(
+    records = context.export.records.join(
         lines.select(pl.col("line").alias("source_line")),
         on="source_line",
         how="semi",
@@ -171,30 +93,35 @@ def _wide_entries(
     unfilled = {column for column, count in counts.items() if count == records.height}
     groups = [lines.clear()]
     marks = dict.fromkeys(each for found in numbered.values() for each in found)
-    for place, number in enumerate(sorted(marks, key=_rank), start=1):
-        cells = {name: found[number] for name, found in numbered.items() if number in found}
-        if all(column in unfilled for column in cells.values()):
+    for place, mark in enumerate(sorted(marks, key=_rank), start=1):
+        columns = {field: found[mark] for field, found in numbered.items() if mark in found}
+        if all(column in unfilled for column in columns.values()):
             continue
         texts = records.select(
-            *(stripped(column).alias(f"t_{name}") for name, column in cells.items())
+            *(stripped(column).alias(f"t_{field}") for field, column in columns.items())
         )
         absent = [
-            pl.lit(None, dtype=pl.String).alias(f"t_{name}")
-            for name in numbered
-            if name not in cells
+            pl.lit(None, dtype=pl.String).alias(f"t_{field}")
+            for field in numbered
+            if field not in columns
         ]
         group = lines.with_columns(*texts.get_columns(), *absent).with_columns(
             pl.lit(place, dtype=pl.Int32).alias("n"),
-            *([pl.lit(number).alias("t_side")] if isinstance(number, str) else []),
+            *([pl.lit(mark).alias("t_side")] if isinstance(mark, str) else []),
         )
         groups.append(
-            group.filter(pl.any_horizontal(text_of(name).is_not_null() for name in cells))
+            group.filter(pl.any_horizontal(text_of(field).is_not_null() for field in columns))
         )
-    entries = pl.concat(groups).sort("line", "n")
-    entries = entries.with_columns(
-        (pl.col("line").cum_count().over("line")).cast(pl.Int32).alias("n")
+    sets = pl.concat(groups)
+    bare = lines.join(sets.select("line"), on="line", how="anti")
+    return _numbered(
+        pl.concat(
+            [
+                sets.with_columns(pl.lit(True).alias("is_set")),
+                bare.with_columns(pl.lit(False).alias("is_set")),
+            ]
+        ).sort("line", "n")
     )
-    return entries, entries.select("line").unique()
 
 
 def _rank(mark: int | str) -> int:
@@ -202,35 +129,45 @@ def _rank(mark: int | str) -> int:
     return mark if isinstance(mark, int) else 0
 
 
-def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.DataFrame:
-    """A row for each set that a cell lists."""
-    lines = faults.sift(lines, [no_exercise(mapping)])
-    cells = lines[f"t_{SETS_COLUMN}"].unique().to_list()
-    read = reps_lists(cells) if is_given(mapping, "load") else parse_column(cells)
-    refused = {
-        cell: found.reason for cell, found in read.items() if isinstance(found, NotationError)
-    }
-    is_days = mapping.rows == "days"
-    where = text_of("exercise") if is_days else pl.lit(shown_name(mapping, SETS_COLUMN))
-    doubts = by_distinct(lines[f"t_{SETS_COLUMN}"], refused.get, pl.String())
-    lines = faults.sift(
-        lines.with_columns(doubts.alias("doubt")),
-        [
-            Test(
-                Reason.SETS_UNREADABLE,
-                pl.col("doubt").is_not_null(),
-                pl.concat_str(
-                    said("'", text_of(SETS_COLUMN), "' under ", where, ": "),
-                    pl.col("doubt"),
-                    pl.lit("."),
-                ),
-            )
-        ],
+def _listed_sets_of_days(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """A row for each set that a cell under an exercise lists, in the order of the columns."""
+    mapping, export = context.mapping, context.export
+    named = (*mapping.columns.values(), *mapping.day_columns, *mapping.skip_columns)
+    columns = export.others(
+        mapping.columns[SETS_COLUMN], EXERCISE_MARK, context.key(SETS_COLUMN), named
     )
+    cells = (
+        export.records.select(
+            pl.col("source_line").alias("line"),
+            *(stripped(column).alias(exercise) for exercise, column in columns.items()),
+        )
+        .unpivot(index="line", variable_name="t_exercise", value_name=f"t_{SETS_COLUMN}")
+        .with_row_index("place")
+        .drop_nulls(f"t_{SETS_COLUMN}")
+    )
+    rows = lines.drop("t_exercise", f"t_{SETS_COLUMN}").join(cells, on="line", how="left")
+    rows = rows.sort("line", "place").select(lines.columns)
+    return _numbered(_listed_sets(translated(rows, mapping, ("exercise",)), context))
+
+
+def _numbered(entries: pl.DataFrame) -> pl.DataFrame:
+    """Entries with `n` counting the rows of each line."""
+    return entries.with_columns(pl.col("line").cum_count().over("line").cast(pl.Int32).alias("n"))
+
+
+def _listed_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
+    """A row for each set that a cell lists, and one for each cell that is refused."""
+    cell = pl.col(f"t_{SETS_COLUMN}")
+    named = lines.filter(cell.is_not_null() & text_of("exercise").is_not_null())
+    cells = named[f"t_{SETS_COLUMN}"].unique().to_list()
+    read = reps_lists(cells) if context.gives("load") else parse_column(cells)
+    refused = {
+        text: found.reason for text, found in read.items() if isinstance(found, NotationError)
+    }
     noted = pl.DataFrame(
         [
             (
-                cell,
+                text,
                 n,
                 each.load,
                 each.unit,
@@ -242,25 +179,23 @@ def _noted_entries(lines: pl.DataFrame, mapping: Mapping, faults: Faults) -> pl.
                 each.to_failure,
                 None if each.kind == "work" else each.kind,
             )
-            for cell, found in read.items()
+            for text, found in read.items()
             if not isinstance(found, NotationError)
             for n, each in enumerate(found, start=1)
         ],
         schema=_NOTED,
         orient="row",
     )
-    entries = (
-        lines.drop("n", "doubt")
+    doubts = by_distinct(lines[f"t_{SETS_COLUMN}"], refused.get, pl.String())
+    return (
+        lines.drop("n")
+        .with_columns(doubts.alias("doubt"), cell.is_not_null().alias("is_set"))
         .with_row_index("place")
-        .join(noted, left_on=f"t_{SETS_COLUMN}", right_on="cell", how="inner")
+        .join(noted, left_on=f"t_{SETS_COLUMN}", right_on="cell", how="left")
         .sort("place", "n")
         .drop("place")
+        .with_columns(pl.col("n").fill_null(1))
     )
-    if is_days:
-        entries = entries.with_columns(
-            pl.col("line").cum_count().over("line").cast(pl.Int32).alias("n")
-        )
-    return entries
 
 
 def reps_lists(cells: list[str]) -> dict[str, Reading]:

@@ -1,45 +1,57 @@
 """From records to sets: every line gives sets or a weigh-in whole, or is set aside with a reason.
 
-The work is done in polars expressions over whole columns; the steps are `fields` (cells to texts),
-`days` and `numbers` (texts to values), `layouts` (lines to sets), `judging` and `neighbours`.
+Each stage takes the rows of the one before it, in polars expressions over whole columns; what it
+finds wrong is set aside at its end.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any
 
 import polars as pl
+import polars.selectors as cs
 
-from pipeline.errors import OpenKeyError
 from pipeline.names.clients import ClientIndex
-from pipeline.reading.dates import with_days, with_starts
-from pipeline.reading.day_order import duplicates, with_day_order
-from pipeline.reading.fields import (
-    by_distinct,
-    is_given,
-    line_texts,
-    shown_name,
-    text_of,
-    translated,
+from pipeline.reading.cells import text_of
+from pipeline.reading.context import Context
+from pipeline.reading.day_order import with_day_order, with_equal_lines
+from pipeline.reading.export import Export
+from pipeline.reading.fields import field_texts
+from pipeline.reading.layouts import layout_entries
+from pipeline.reading.line_values import line_values
+from pipeline.reading.numbers import Decimal
+from pipeline.reading.records import SET_ASIDE_SCHEMA
+from pipeline.reading.set_values import set_values
+from pipeline.reading.validation import (
+    Fault,
+    SetAside,
+    entry_faults,
+    extension_faults,
+    line_faults,
+    repeat_faults,
+    set_faults,
 )
-from pipeline.reading.layouts import entries_of, weigh_ins
-from pipeline.reading.numbers import Decimal, NumberStyle, number_columns, number_style
-from pipeline.reading.records import SET_ASIDE_SCHEMA, RawExport
-from pipeline.reading.validation import Faults, entry_tests, line_tests
-from pipeline.settings.mapping import PER_SET_FIELDS, SETS_COLUMN, Mapping
+from pipeline.settings.mapping import Mapping
 from pipeline.settings.rules import Rules
-from pipeline.settings.words import (
-    BASIS_WORDS,
-    KIND_WORDS,
-    SIDE_WORDS,
-    TRUTH_WORDS,
-    UNIT_WORDS,
-    word,
+
+Read = Callable[[pl.DataFrame, Context], pl.DataFrame]
+Check = Callable[[Context], Sequence[Fault]]
+
+STAGES: tuple[tuple[Read, Check], ...] = (
+    (field_texts, lambda _: ()),
+    (line_values, line_faults),
+    (layout_entries, entry_faults),
+    (set_values, set_faults),
+    (with_equal_lines, repeat_faults),
+    (with_day_order, extension_faults),
 )
-from pipeline.units import KG_PER_LB
+"""Records → fields → days and numbers → entries by layout → sets, validated: what each stage makes
+of the rows before it, and the faults for which a line then goes no further."""
+
+_WHOSE = ("line", "client_id", "t_client", "performed_on", "bodyweight_kg", "is_set")
+"""Columns that tell whose a line is and what it weighs."""
 
 SETS_SCHEMA = {
     "set_id": pl.String(),
@@ -121,7 +133,7 @@ class Normalised:
 
 
 def normalise(
-    export: RawExport,
+    export: Export,
     mapping: Mapping,
     load_id: int,
     clients: ClientIndex,
@@ -135,25 +147,24 @@ def normalise(
     source is to give (None: no bound). Raises ConfigError, naming the key, if the mapping
     does not fit the file or leaves open what the file does not tell.
     """
-    faults = Faults()
-    lines = line_texts(export, mapping)
-    numbers = number_style(export, mapping, lines, rules)
-    lines, spellings = _read_lines(lines, mapping, export, clients, numbers)
-    owners = _owners(lines)
-    lines = faults.sift(lines, line_tests(mapping, tomorrow, period))
-    weighed, entries = entries_of(lines, export, mapping, faults)
-    owners = owners.with_columns(
-        pl.col("line").is_in(weighed["line"].implode()).alias("is_weighed")
+    context = Context(export, mapping, clients, tomorrow, rules, period)
+    aside = SetAside()
+    whose: dict[Read, pl.DataFrame] = {}
+    rows = export.records
+    for read, faults in STAGES:
+        rows = read(rows, context)
+        whose[read] = rows.select(cs.by_name(*_WHOSE, require_all=False))
+        rows = aside.sift(rows, faults(context))
+    weighed = _weigh_ins(whose[layout_entries].filter(~pl.col("is_set")))
+    owners = whose[line_values].select(
+        "line",
+        "client_id",
+        pl.col("t_client").alias("spelling"),
+        pl.col("line").is_in(weighed["line"].implode()).alias("is_weighed"),
     )
-    entries = _read_entries(entries, export, mapping, numbers)
-    entries = faults.sift(entries, entry_tests(mapping, rules))
-    entries = faults.sift(entries, duplicates(entries, export, mapping))
-    entries = with_day_order(entries, faults)
-    bad = faults.rows()
-    sets = _sets(entries, mapping, load_id)
-    set_aside = _set_aside(export, bad, load_id)
-    weighed = pl.concat([weighed, weigh_ins(entries)])
-    bodyweights = _bodyweights(weighed, mapping, load_id)
+    sets = _sets(rows, mapping, load_id)
+    set_aside = _set_aside(export, aside.rows(), load_id)
+    bodyweights = _bodyweights(pl.concat([weighed, _weigh_ins(rows)]), mapping, load_id)
     days = pl.concat([sets["performed_on"], bodyweights["performed_on"]])
     return Normalised(
         sets=sets,
@@ -163,200 +174,25 @@ def normalise(
         last_on=days.max(),  # type: ignore[arg-type]
         lines_read=export.lines_read,
         lines_loaded=export.lines_read - set_aside.height,
-        lines_weighed=int(owners["is_weighed"].sum()),
+        lines_weighed=weighed.height,
         lines_set_aside=set_aside.height,
         lines_skipped=export.lines_skipped,
         encoding=export.encoding,
         delimiter=export.delimiter,
-        decimal=numbers.decimal,
-        spellings=spellings,
+        decimal=context.number_style.decimal,
+        spellings=_new_spellings(owners, clients),
         owners=owners,
     )
 
 
-def _owners(lines: pl.DataFrame) -> pl.DataFrame:
-    spelling = pl.col("t_client") if "t_client" in lines.columns else pl.lit(None)
-    return lines.select("line", "client_id", spelling.cast(pl.String).alias("spelling"))
-
-
-def _read_lines(
-    lines: pl.DataFrame,
-    mapping: Mapping,
-    export: RawExport,
-    clients: ClientIndex,
-    numbers: NumberStyle,
-) -> tuple[pl.DataFrame, dict[str, str]]:
-    """Lines with client, day, start and bodyweight read; null where a text cannot be."""
-    lines, spellings = _with_clients(lines, mapping, clients)
-    lines = with_days(lines, mapping, export)
-    lines = with_starts(lines, mapping)
-    lines = _with_bodyweights(lines, mapping, numbers, export)
-    return lines, spellings
-
-
-def _with_clients(
-    lines: pl.DataFrame, mapping: Mapping, clients: ClientIndex
-) -> tuple[pl.DataFrame, dict[str, str]]:
-    if not is_given(mapping, "client"):
-        return (
-            lines.with_columns(
-                pl.lit(clients.sole).alias("client_id"),
-                pl.lit(None, dtype=pl.String).alias("client_doubt"),
-            ),
-            {},
-        )
-    found = clients.resolve(lines["t_client"].drop_nulls().unique().to_list())
-    lines = lines.with_columns(
-        by_distinct(lines["t_client"], found.ids.get, pl.String()).alias("client_id"),
-        by_distinct(lines["t_client"], found.ambiguous.get, pl.String()).alias("client_doubt"),
-    )
+def _new_spellings(owners: pl.DataFrame, clients: ClientIndex) -> dict[str, str]:
+    """Ids that are not known yet, each with its first spelling in order of the alphabet."""
+    spelled = owners.select("spelling", "client_id").drop_nulls().unique()
     spellings: dict[str, str] = {}
-    for spelling, client_id in sorted(found.ids.items()):
+    for spelling, client_id in sorted(spelled.iter_rows()):
         if client_id not in clients.ids:
             spellings.setdefault(client_id, spelling)
-    return lines, spellings
-
-
-def _with_bodyweights(
-    lines: pl.DataFrame, mapping: Mapping, numbers: NumberStyle, export: RawExport
-) -> pl.DataFrame:
-    """Adds `bodyweight_kg`; null and a text: it cannot be read."""
-    if not is_given(mapping, "bodyweight"):
-        return lines.with_columns(pl.lit(None, dtype=pl.Float64).alias("bodyweight_kg"))
-    read = number_columns(lines["t_bodyweight"], numbers)
-    row_unit = by_distinct(lines["t_load_unit"], _unit_reader(mapping), pl.String())
-    default = mapping.bodyweight_unit or mapping.load_unit
-    given = (
-        pl.coalesce(read["unit"], pl.lit(default, dtype=pl.String))
-        if mapping.bodyweight_unit
-        else pl.coalesce(read["unit"], row_unit, pl.lit(default, dtype=pl.String))
-    )
-    lines = lines.with_columns(read["value"].alias("bodyweight"), given.alias("bodyweight_unit"))
-    if lines.filter(
-        pl.col("bodyweight").is_not_null() & pl.col("bodyweight_unit").is_null()
-    ).height:
-        raise OpenKeyError(
-            f"{mapping.path}: [formats] bodyweight_unit is open: column "
-            f"'{mapping.columns.get('bodyweight', 'bodyweight')}' of {export.shown} does not say "
-            'kg or lb; write bodyweight_unit = "kg" or "lb" under [formats].'
-        )
-    return lines.with_columns(
-        (pl.col("bodyweight") * _factor("bodyweight_unit")).alias("bodyweight_kg")
-    )
-
-
-def _unit_reader(mapping: Mapping) -> Callable[[str], str | None]:
-    table = mapping.values.get("load_unit", {})
-
-    def read(text: str) -> str | None:
-        told = table.get(text, text)
-        return UNIT_WORDS.get(word(told))
-
-    return read
-
-
-def _read_entries(
-    entries: pl.DataFrame, export: RawExport, mapping: Mapping, numbers: NumberStyle
-) -> pl.DataFrame:
-    """Entries with their texts read; null and a text: it cannot be read."""
-    entries = translated(entries, mapping, PER_SET_FIELDS)
-    load = number_columns(entries["t_load"], numbers)
-    rir_texts = entries["t_rir"].str.strip_suffix("+")
-    rir, rpe = (number_columns(texts, numbers)["value"] for texts in (rir_texts, entries["t_rpe"]))
-    counts = {
-        name: number_columns(entries[f"t_{name}"], numbers)["value"]
-        for name in ("reps", "partial_reps", "set_no")
-    }
-    words = {
-        name: by_distinct(entries[f"t_{name}"], _word_reader(table), dtype)
-        for name, table, dtype in (
-            ("set_kind", KIND_WORDS, pl.String()),
-            ("load_basis", BASIS_WORDS, pl.String()),
-            ("load_unit", UNIT_WORDS, pl.String()),
-            ("to_failure", TRUTH_WORDS, pl.Boolean()),
-            ("side", SIDE_WORDS, pl.String()),
-        )
-    }
-    side_known = by_distinct(entries["t_side"], lambda text: word(text) in SIDE_WORDS, pl.Boolean())
-    entries = entries.with_columns(
-        load["value"].alias("load"),
-        load["is_read"].alias("load_read"),
-        load["unit"].alias("cell_unit"),
-        load["is_added"].alias("is_added"),
-        rir.alias("rir"),
-        rpe.alias("rpe"),
-        *(series.alias(name) for name, series in (counts | words).items()),
-        side_known.alias("side_known"),
-    )
-    if is_given(mapping, "to_failure"):
-        entries = entries.with_columns(
-            pl.when(text_of("to_failure").is_null())
-            .then(pl.lit(False))
-            .otherwise("to_failure")
-            .alias("to_failure")
-        )
-    entries = _with_noted(entries)
-    entries = entries.with_columns(
-        pl.coalesce("cell_unit", "load_unit", pl.lit(mapping.load_unit, dtype=pl.String)).alias(
-            "unit"
-        ),
-        pl.when(pl.col("is_added") & pl.col("load_basis").is_null())
-        .then(pl.lit("added"))
-        .otherwise("load_basis")
-        .alias("load_basis"),
-    )
-    _refuse_open_unit(entries, export, mapping)
-    return entries.with_columns((pl.col("load") * _factor("unit")).alias("load_kg"))
-
-
-def _with_noted(entries: pl.DataFrame) -> pl.DataFrame:
-    """What a cell lists wins over what holds for the whole line."""
-    if "noted_reps" not in entries.columns:
-        return entries
-    return entries.with_columns(
-        pl.coalesce("noted_load", "load").alias("load"),
-        pl.coalesce("noted_unit", "cell_unit").alias("cell_unit"),
-        pl.coalesce("noted_basis", "load_basis").alias("load_basis"),
-        pl.col("noted_reps").cast(pl.Float64).alias("reps"),
-        pl.col("noted_reps").cast(pl.String).alias("t_reps"),
-        pl.coalesce(pl.col("noted_load").cast(pl.String), "t_load").alias("t_load"),
-        pl.coalesce(pl.col("noted_partial_reps").cast(pl.Float64), "partial_reps").alias(
-            "partial_reps"
-        ),
-        pl.coalesce("noted_rir", "rir").alias("rir"),
-        pl.coalesce("noted_rpe", "rpe").alias("rpe"),
-        pl.coalesce("noted_to_failure", "to_failure").alias("to_failure"),
-        pl.coalesce("noted_kind", "set_kind").alias("set_kind"),
-        pl.coalesce(pl.col("noted_partial_reps").cast(pl.String), "t_partial_reps").alias(
-            "t_partial_reps"
-        ),
-        pl.coalesce(pl.col("noted_rir").cast(pl.String), "t_rir").alias("t_rir"),
-        pl.coalesce(pl.col("noted_rpe").cast(pl.String), "t_rpe").alias("t_rpe"),
-    )
-
-
-def _word_reader(table: dict[str, Any]) -> Callable[[str], Any]:
-    folded = {word(key): value for key, value in table.items()}
-    return lambda text: folded.get(word(text))
-
-
-def _factor(unit: str) -> pl.Expr:
-    return pl.when(pl.col(unit) == "lb").then(KG_PER_LB).otherwise(1.0)
-
-
-def _refuse_open_unit(entries: pl.DataFrame, export: RawExport, mapping: Mapping) -> None:
-    """A load of no known unit is never guessed at; zero is zero in either."""
-    if mapping.load_unit or is_given(mapping, "load_unit"):
-        return
-    bare = entries.filter((pl.col("load") != 0) & pl.col("unit").is_null())
-    if not bare.height:
-        return
-    name = SETS_COLUMN if mapping.rows in ("exercises", "days") else "load"
-    raise OpenKeyError(
-        f"{mapping.path}: [formats] load_unit is open: column {shown_name(mapping, name)} of "
-        f"{export.shown} does not say kg or lb (line {bare['line'][0]}); write "
-        'load_unit = "kg" or "lb" under [formats].'
-    )
+    return spellings
 
 
 def _sets(entries: pl.DataFrame, mapping: Mapping, load_id: int) -> pl.DataFrame:
@@ -378,6 +214,13 @@ def _sets(entries: pl.DataFrame, mapping: Mapping, load_id: int) -> pl.DataFrame
     )
 
 
+def _weigh_ins(frame: pl.DataFrame) -> pl.DataFrame:
+    """The weigh-ins that lines carry: client_id, performed_on, bodyweight_kg, line."""
+    return frame.filter(pl.col("bodyweight_kg").is_not_null()).select(
+        "client_id", "performed_on", "bodyweight_kg", "line"
+    )
+
+
 def _bodyweights(weighed: pl.DataFrame, mapping: Mapping, load_id: int) -> pl.DataFrame:
     once = weighed.sort("line").unique(
         ["client_id", "performed_on", "bodyweight_kg"], keep="first", maintain_order=True
@@ -392,7 +235,7 @@ def _bodyweights(weighed: pl.DataFrame, mapping: Mapping, load_id: int) -> pl.Da
     )
 
 
-def _set_aside(export: RawExport, bad: pl.DataFrame, load_id: int) -> pl.DataFrame:
+def _set_aside(export: Export, bad: pl.DataFrame, load_id: int) -> pl.DataFrame:
     """Structural faults of the reader and faults found here, as rows of ledger.set_aside."""
     records = export.records.join(
         bad.rename({"line": "source_line"}).select("source_line"),

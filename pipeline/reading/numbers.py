@@ -12,12 +12,8 @@ from typing import Literal
 
 import polars as pl
 
-from pipeline.reading.fields import key_of
-from pipeline.reading.records import RawExport
-from pipeline.settings.mapping import Mapping, is_numbered
-from pipeline.settings.rules import Rules
 from pipeline.settings.words import UNIT_WORDS
-from pipeline.units import KG_PER_UNIT, Unit
+from pipeline.units import KG_PER_LB, Unit
 
 Decimal = Literal[".", ","]
 
@@ -140,26 +136,9 @@ class NumberStyle:
     thousands: str | None
 
 
-def number_style(
-    export: RawExport, mapping: Mapping, lines: pl.DataFrame, rules: Rules
-) -> NumberStyle:
-    """The decimal mark: given, else found in all number columns of the file."""
-    form = mapping.file
-    if form.decimal:
-        mark: Decimal = "," if form.decimal == "," else "."
-        return NumberStyle(mark, True, form.thousands)
-    marked: set[str] = set()
-    for name in ("load", "bodyweight", "rir", "rpe"):
-        column = mapping.columns.get(name, "")
-        if is_numbered(column):
-            found = export.columns_of(column, key_of(mapping, name), mapping.side_words).values()
-            texts = [export.records[each] for each in found]
-        else:
-            texts = [lines[f"t_{name}"]]
-        for series in texts:
-            marked.update(series.filter(series.str.contains("[.,]")).unique().to_list())
-    load_max = rules.load_max_kg / KG_PER_UNIT[mapping.load_unit or "lb"]
-    return NumberStyle(detect_decimal(sorted(marked), load_max), False, form.thousands)
+def in_kg(number: str, unit: str) -> pl.Expr:
+    """The column `number` in kilograms; `unit` names the column of its units."""
+    return pl.col(number) * pl.when(pl.col(unit) == "lb").then(KG_PER_LB).otherwise(1.0)
 
 
 def number_columns(texts: pl.Series, style: NumberStyle) -> pl.DataFrame:

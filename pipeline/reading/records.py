@@ -1,4 +1,4 @@
-"""From the bytes of an export to records: cells as text, each with its physical line.
+"""From the lines of an export to records: cells as text, each with its physical line.
 
 The common file is one polars read with quoting off. Lines whose cells are quoted by the book
 (RFC 4180) are read in a second batch with quoting on. Only what is left, records over several
@@ -10,32 +10,16 @@ from __future__ import annotations
 import io
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import pairwise
 
 import polars as pl
 
-from pipeline.errors import ConfigError, ExportError
-from pipeline.reading.dialect import (
-    QUOTE_REACH,
-    USUAL_LINES,
-    Dialect,
-    cells_of,
-    distinct_names,
-    header_name,
-    layout,
-    record,
-    usual_width,
-)
-from pipeline.reading.encoding import as_utf8, refuse_other_kinds
+from pipeline.errors import ExportError
+from pipeline.reading.cells import shortened
+from pipeline.reading.dialect import QUOTE_REACH, Dialect, cells_of, record
 from pipeline.reading.reasons import Reason
-from pipeline.settings.mapping import SIDE_MARK, FileFormat
-
-READER_VERSION = 1
-"""Part of what makes a version: a reader that reads otherwise reads every export again."""
-
 
 SET_ASIDE_SCHEMA = {
     "source_line": pl.Int32(),
@@ -49,198 +33,19 @@ _EXTRA_COLUMNS = 64
 
 
 @dataclass(frozen=True)
-class RawExport:
-    """An export as text: nothing is interpreted yet."""
-
-    records: pl.DataFrame
-    """`source_line` (Int32, from 1) and one String column per export column; null: empty."""
-    header: tuple[str, ...]
-    """Names of the columns in `records`: as written, doubles numbered, blanks "column_3"."""
-    written_header: tuple[str, ...]
-    """The names as the file has them, in the same order."""
-    encoding: str
-    delimiter: str
-    quote: str
-    """The quote character; empty: none."""
-    lines_read: int
-    """Records after the header with a cell that is not empty."""
-    lines_skipped: int
-    """Preamble lines, the header and blank lines."""
-    set_aside: pl.DataFrame
-    """Records whose cells cannot be told: source_line, cells (JSON), reason, explanation."""
-    shown: str
-    """The file's name in messages."""
-
-    @cached_property
-    def _places(self) -> dict[str, list[int]]:
-        """Each name as written, with where it stands."""
-        places: dict[str, list[int]] = {}
-        for at, name in enumerate(self.written_header):
-            places.setdefault(name, []).append(at)
-        return places
-
-    def column(self, name: str, key: str) -> str:
-        """The column of `records` that a mapping calls `name`; `key` is what names it there.
-
-        Raises ConfigError if the file has no such column, or several of that name.
-        """
-        wanted = header_name(name)
-        places = self._places.get(wanted, [])
-        if len(places) == 1:
-            return self.header[places[0]]
-        if not places and wanted in self.header:
-            return wanted
-        if places:
-            numbered = " or ".join(f"'{self.header[at]}'" for at in places)
-            raise ConfigError(
-                f"{key} = {name!r}: {self.shown} has {len(places)} columns of that name; "
-                f"write {numbered}, counted from the left."
-            )
-        raise ConfigError(
-            f"{key} = {name!r}: {self.shown} has no such column "
-            f"(found: {_listed(self.written_header)})."
-        )
-
-    def columns_of(self, pattern: str, key: str, sides: Iterable[str]) -> dict[int | str, str]:
-        """Columns of a pattern with {n} or {side}: what stands for the mark to the column."""
-        if SIDE_MARK in pattern:
-            return dict(self.sided(pattern, key, sides).items())
-        return dict(self.numbered(pattern, key).items())
-
-    def sided(self, pattern: str, key: str, sides: Iterable[str]) -> dict[str, str]:
-        """Columns of a pattern such as "reps {side}": the word of the side to the column."""
-        before, after = pattern.split(SIDE_MARK, 1)
-        found = {}
-        for side in sides:
-            wanted = header_name(f"{before}{side}{after}").casefold()
-            names = [each for each in self.written_header if each.casefold() == wanted]
-            if names:
-                found[side] = self.column(names[0], key)
-        if len(found) < 2:
-            raise ConfigError(
-                f"{key} = {pattern!r}: {self.shown} has no two columns of that pattern, one a side "
-                f"(found: {_listed(self.written_header)}); [values.side] says which words are left "
-                "and right."
-            )
-        return found
-
-    def others(self, pattern: str, mark: str, key: str, besides: Iterable[str]) -> dict[str, str]:
-        """Columns of a pattern, but for some: what stands for the mark to the column."""
-        before, after = (header_name(part, strip=False) for part in pattern.split(mark, 1))
-        shape = re.compile(re.escape(before) + "(.+)" + re.escape(after))
-        left_out = {header_name(each) for each in besides}
-        found = {
-            match[1]: name
-            for written, name in zip(self.written_header, self.header, strict=True)
-            if not {written, name} & left_out and (match := shape.fullmatch(written))
-        }
-        if not found:
-            raise ConfigError(
-                f"{key} = {pattern!r}: {self.shown} has no column of that pattern "
-                f"(found: {_listed(self.written_header)})."
-            )
-        return found
-
-    def numbered(self, pattern: str, key: str) -> dict[int, str]:
-        """Columns of a numbered pattern such as "kg{n}": n to the column of `records`."""
-        before, after = (header_name(part, strip=False) for part in pattern.split("{n}", 1))
-        shape = re.compile(re.escape(before) + r"0*([0-9]{1,6})" + re.escape(after))
-        found: dict[int, str] = {}
-        for name in dict.fromkeys((*self.written_header, *self.header)):
-            match = shape.fullmatch(name)
-            if match and int(match[1]) not in found:
-                found[int(match[1])] = self.column(name, key)
-        if not found:
-            raise ConfigError(
-                f"{key} = {pattern!r}: {self.shown} has no column of that pattern "
-                f"(found: {_listed(self.written_header)})."
-            )
-        return found
-
-
-@dataclass(frozen=True)
-class _Body:
+class Records:
     """Lines after the header, cut into records."""
 
     records: pl.DataFrame
     set_aside: pl.DataFrame
+    """Those whose cells cannot be told, as SET_ASIDE_SCHEMA."""
     blanks: int
+    """Lines without a cell that holds something."""
 
 
-def read_export(
-    data: bytes, file_format: FileFormat, shown: str, wanted: Sequence[str] = ()
-) -> RawExport:
-    """The records of an export.
-
-    `shown` is the file's name in messages. `wanted` are the column names (or numbered patterns)
-    of the mapping: they tell the header from a preamble and the delimiter from other characters.
-    Raises ExportError in one sentence if the bytes are no delimited text.
-    """
-    refuse_other_kinds(data, shown)
-    content, encoding, damaged = as_utf8(data, file_format.encoding, shown)
-    if b"\r" in content:
-        content = content.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-    if not content.strip():
-        raise ExportError(f"{shown}: the file is empty.")
-    head = _head(content)
-    dialect, first = layout(head, file_format, wanted)
-    if first >= len(head):
-        raise ExportError(
-            f"{shown}: nothing is left after skip_rows = {file_format.skip_rows} lines."
-        )
-    if file_format.header:
-        cells, last = record(head, first, dialect) or (head[first].split(dialect.delimiter), first)
-        written, after = tuple(header_name(cell) for cell in cells), last + 1
-        preamble = first + 1
-    else:
-        width = usual_width(head[first:], dialect)
-        written, after = tuple(f"column_{n}" for n in range(1, width + 1)), first
-        preamble = first
-    header = distinct_names(written)
-    body = _read_body(_from_line(content, after), after, header, dialect, damaged)
-    return RawExport(
-        records=body.records,
-        header=header,
-        written_header=written,
-        encoding=encoding,
-        delimiter=dialect.delimiter,
-        quote=dialect.quote,
-        lines_read=body.records.height + body.set_aside.height,
-        lines_skipped=preamble + body.blanks,
-        set_aside=body.set_aside,
-        shown=shown,
-    )
-
-
-def _head(content: bytes) -> list[str]:
-    """The first lines, enough to know the layout and to close a header over several lines."""
-    end = -1
-    for _ in range(USUAL_LINES + QUOTE_REACH):
-        following = content.find(b"\n", end + 1)
-        if following < 0:
-            return content.decode("utf-8").removesuffix("\n").split("\n")
-        end = following
-    return content[:end].decode("utf-8").split("\n")
-
-
-def _from_line(content: bytes, line: int) -> bytes:
-    """The content from a line on, counted from 0."""
-    at = 0
-    for _ in range(line):
-        at = content.find(b"\n", at) + 1
-        if not at:
-            return b""
-    return content[at:]
-
-
-def _listed(names: Sequence[str]) -> str:
-    shown = ", ".join(shortened(name, 40) or "(blank)" for name in names[:40])
-    return shown + (f" and {len(names) - 40} more" if len(names) > 40 else "")
-
-
-def _read_body(
+def read_records(
     body: bytes, offset: int, header: tuple[str, ...], dialect: Dialect, damaged: bool
-) -> _Body:
+) -> Records:
     """Records of the lines after the header; `offset` is the number of lines before them."""
     width = len(header)
     if not body:
@@ -280,7 +85,7 @@ def _numbered(frame: pl.DataFrame) -> pl.DataFrame:
 
 def _read_with_care(
     body: bytes, offset: int, header: tuple[str, ...], dialect: Dialect, damaged: bool
-) -> _Body:
+) -> Records:
     """Files with quotes, damage or surplus cells: sort the lines first, then read each kind."""
     lines = (
         pl.read_lines(io.BytesIO(body))
@@ -438,7 +243,7 @@ def _assemble(
     offset: int,
     header: tuple[str, ...],
     width: int,
-) -> _Body:
+) -> Records:
     """Records in the order of the file, without the blank ones, under the header's names."""
     names = {f"c{n}": name for n, name in enumerate(header)}
     if not frames:
@@ -453,7 +258,7 @@ def _assemble(
     )
     set_aside = pl.DataFrame(faults, schema=SET_ASIDE_SCHEMA, orient="row")
     set_aside = set_aside.with_columns(pl.col("source_line") + offset + 1).sort("source_line")
-    return _Body(records, set_aside, blank.len())
+    return Records(records, set_aside, blank.len())
 
 
 def _blank_rows(frame: pl.DataFrame, columns: tuple[str, ...]) -> pl.Series:
@@ -537,9 +342,3 @@ def _named(header: tuple[str, ...], cells: list[str]) -> Iterator[tuple[str, str
         if place > len(header) and not cell:
             continue
         yield name, cell.replace("\0", "\u2400")
-
-
-def shortened(text: str, most: int = 60) -> str:
-    """A value as an explanation names it: one line, not longer than needed."""
-    line = " ".join(text.split())
-    return line if len(line) <= most else f"{line[:most]}…"

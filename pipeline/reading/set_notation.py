@@ -30,51 +30,30 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
-from typing import Literal
 
+from pipeline.reading.noted_sets import (
+    SETS_MAX,
+    SMALL,
+    Item,
+    Kind,
+    LoadItem,
+    NotationError,
+    NotedSet,
+    OpenItem,
+    Reading,
+    Style,
+    Weight,
+    styles_of,
+)
 from pipeline.units import Unit
-
-Style = Literal["load", "sets"]
-Kind = Literal["work", "warmup", "extension"]
-
-SETS_MAX = 20
-"""More than this left of an x is no number of sets."""
-
-SMALL = 10
-"""A whole number up to this left of an x may be sets; one up to this after an @ may be reserve."""
-
-DROPS_MAX = 20
-"""More drops of one set than this are no drop set."""
 
 CELL_MAX = 2000
 """Characters; a longer cell is no list of sets."""
 
-
-@dataclass(frozen=True)
-class NotedSet:
-    """One set of a cell. Loads as written, in `unit` (None: the cell does not say)."""
-
-    load: float | None
-    reps: int
-    unit: Unit | None = None
-    basis: Literal["added", "assisted"] | None = None
-    partial_reps: int | None = None
-    rir: float | None = None
-    rpe: float | None = None
-    to_failure: bool | None = None
-    kind: Kind = "work"
-
-
-@dataclass(frozen=True)
-class NotationError:
-    """A cell that was refused, and why in words."""
-
-    reason: str
-
-
-Reading = tuple[NotedSet, ...] | NotationError
+DROPS_MAX = 20
+"""More drops of one set than this are no drop set."""
 
 
 def parse(cell: str, settled: Style | None = None) -> Reading:
@@ -85,7 +64,7 @@ def parse(cell: str, settled: Style | None = None) -> Reading:
     items = _items(cell)
     if isinstance(items, NotationError):
         return items
-    styles = _styles(items)
+    styles = styles_of(items)
     if len(styles) == 1:
         settled = next(iter(styles))
     elif styles:
@@ -109,7 +88,7 @@ def parse_column(cells: Iterable[str]) -> dict[str, Reading]:
         for cell in distinct:
             items = _items(cell)
             if not isinstance(items, NotationError):
-                styles |= _styles(items)
+                styles |= styles_of(items)
             if len(styles) > 1:
                 return read
         if styles:
@@ -118,136 +97,8 @@ def parse_column(cells: Iterable[str]) -> dict[str, Reading]:
     return read
 
 
-def format(sets: Iterable[NotedSet]) -> str:
-    """Sets as one cell that parses to equal sets; an extension follows the set it extends.
-
-    Raises ValueError if the first set is an extension.
-    """
-    text = ""
-    for each in sets:
-        if each.kind == "extension" and not text:
-            raise ValueError("an extension needs a set before it")
-        text += " > " if each.kind == "extension" else ", " if text else ""
-        text += _written(each)
-    return text
-
-
-def _written(each: NotedSet) -> str:
-    unit = f" {each.unit}" if each.unit else ""
-    if each.load is None:
-        weight = "bw"
-    elif each.basis:
-        weight = f"bw{'+' if each.basis == 'added' else '-'}{_number(each.load)}{unit}"
-    else:
-        weight = f"{_number(each.load, as_load=not unit)}{unit}"
-    words = [f"{'w ' if each.kind == 'warmup' else ''}{weight} x {each.reps}"]
-    if each.partial_reps is not None:
-        words.append(f"+{each.partial_reps}")
-    if each.rir is not None:
-        words.append(f"rir {_number(each.rir)}" if each.rir > SMALL else f"@{_number(each.rir)}")
-    if each.rpe is not None:
-        words.append(f"rpe {_number(each.rpe)}")
-    if each.to_failure:
-        words.append("F")
-    return " ".join(words)
-
-
-def _number(value: float, as_load: bool = False) -> str:
-    text = f"{value:.6f}".rstrip("0").rstrip(".")
-    return f"{text}.0" if as_load and "." not in text and value <= SETS_MAX else text
-
-
-# What stands in the cell
-
-
-@dataclass(frozen=True)
-class _Weight:
-    value: float | None
-    unit: Unit | None
-    basis: Literal["added", "assisted"] | None
-    is_whole: bool
-    """A plain whole number: it could also be a number of sets."""
-
-
-@dataclass(frozen=True)
-class _Item:
-    """One item: the sets as load × reps, and what else the same text could be."""
-
-    sets: tuple[NotedSet, ...]
-    count: int | None = None
-    """What stands left of the x, if it may be a number of sets."""
-    at: float | None = None
-    """The bare number after the @."""
-    at_unit: Unit | None = None
-
-    @property
-    def style(self) -> Style | None:
-        """How the item is to be read, if it says so itself."""
-        if self.at is not None and (self.at_unit or self.at > SMALL):
-            return "sets"
-        if self.count is None or self.count > SMALL:
-            return "load"
-        return None
-
-    def read(self, settled: Style | None) -> Reading:
-        """The sets, in the style that the item or else its surroundings settle."""
-        style = self.style or settled
-        if style == "load":
-            if self.at is None:
-                return self.sets
-            return (*self.sets[:-1], replace(self.sets[-1], rir=self.at))
-        first = self.sets[0]
-        if style == "sets" and self.at is not None:
-            if self.count is None or not 1 <= self.count <= SETS_MAX:
-                return NotationError(
-                    f"{_number(self.at)} after the @ is too much for reps in reserve, and what "
-                    "stands before the x is no number of sets"
-                )
-            unit = self.at_unit
-            return (replace(first, load=self.at, unit=unit),) * self.count
-        left = f"{self.count}x{first.reps}"
-        if self.at is None:
-            return NotationError(
-                f"{left} could be {self.count} as load or {self.count} sets; "
-                f"write {self.count}kg x {first.reps}, or {left}@ and the load"
-            )
-        at = _number(self.at)
-        return NotationError(
-            f"{left}@{at} could be {self.count} sets at a load of {at}, or a load of {self.count} "
-            f"with {at} in reserve; write {left}@{at}kg or {self.count}kg x {first.reps} @{at}"
-        )
-
-
-@dataclass(frozen=True)
-class _Reps:
-    """reps, reps @ load: always a load, so always settled."""
-
-    sets: tuple[NotedSet, ...]
-    style: Style | None = None
-
-    def read(self, settled: Style | None) -> Reading:
-        """The sets."""
-        return self.sets
-
-
-_AnyItem = _Item | _Reps
-
-
-def _styles(items: Iterable[_AnyItem]) -> set[Style]:
-    """Styles that the items show by themselves; signs and "bw" show none."""
-    return {
-        item.style
-        for item in items
-        if item.style is not None and (item.style == "sets" or _is_plain_load(item.sets[0]))
-    }
-
-
-def _is_plain_load(each: NotedSet) -> bool:
-    return each.load is not None and each.basis is None
-
-
 @lru_cache(maxsize=4096)
-def _items(cell: str) -> tuple[_AnyItem, ...] | NotationError:
+def _items(cell: str) -> tuple[Item, ...] | NotationError:
     """The one way to cut the cell into items; none and several are refused.
 
     Most cells part their sets by a comma and a space, and each part is a set with an x: such
@@ -258,7 +109,7 @@ def _items(cell: str) -> tuple[_AnyItem, ...] | NotationError:
         return NotationError(f"the cell is longer than {CELL_MAX} characters")
     parts = _CLEAR_SEPARATOR.split(text)
     if len(parts) > 1:
-        items: list[_AnyItem] = []
+        items: list[Item] = []
         for part in parts:
             found = _part_items(part) if "x" in part else None
             if found is None or isinstance(found, NotationError):
@@ -270,17 +121,17 @@ def _items(cell: str) -> tuple[_AnyItem, ...] | NotationError:
 
 
 @lru_cache(maxsize=8192)
-def _part_items(text: str) -> tuple[_AnyItem, ...] | NotationError:
+def _part_items(text: str) -> tuple[Item, ...] | NotationError:
     return _cut(text)
 
 
-def _cut(text: str) -> tuple[_AnyItem, ...] | NotationError:
+def _cut(text: str) -> tuple[Item, ...] | NotationError:
     """The items of a text, whichever way its commas must be read."""
     start = _SEPARATOR.match(text)
     first = start.end() if start else 0
     if first == len(text):
         return NotationError("the cell lists no set")
-    edges: dict[int, list[tuple[int, _AnyItem]]] = {}
+    edges: dict[int, list[tuple[int, Item]]] = {}
     pending = {first}
     furthest = first
     while pending:
@@ -297,7 +148,7 @@ def _cut(text: str) -> tuple[_AnyItem, ...] | NotationError:
                 if following not in edges:
                     pending.add(following)
                 furthest = max(furthest, following)
-    ways: dict[int, list[tuple[_AnyItem, ...]]] = {-1: [()]}
+    ways: dict[int, list[tuple[Item, ...]]] = {-1: [()]}
     for at in sorted(edges, reverse=True):
         found = [(item, *rest) for end, item in edges[at] for rest in ways[end]]
         ways[at] = list(dict.fromkeys(found))[:2]
@@ -345,7 +196,7 @@ _LIST_END = re.compile(r" ?(?:$|[;|\n&]|and\b|, )")
 _CARRY_END = re.compile(r" ?(?:$|[;|\n&]|and\b)")
 
 
-def _items_at(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
+def _items_at(text: str, at: int) -> Iterator[tuple[int, Item]]:
     """Every item that can start here, with its end."""
     warm = _WARM_UP.match(text, at)
     for end, weight in _weights(text, warm.end() if warm else at):
@@ -362,20 +213,18 @@ def _items_at(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
         yield from _load_last(text, at)
 
 
-def _sets_at(
-    text: str, at: int, weight: _Weight, noted: NotedSet
-) -> Iterator[tuple[int, _AnyItem]]:
+def _sets_at(text: str, at: int, weight: Weight, noted: NotedSet) -> Iterator[tuple[int, Item]]:
     """The rest of an item whose weight and reps are read: partials, effort, drops."""
     for end, first, bare, unit in _rest(text, at, noted):
         simple = first == replace(noted, rir=first.rir, rpe=first.rpe) and noted.kind == "work"
         count = int(weight.value) if simple and weight.is_whole and weight.value else None
-        yield end, _Item((first,), count, bare, unit)
+        yield end, OpenItem((first,), count, bare, unit)
         if not (bare is not None and (bare > SMALL or unit)):
             done = first if bare is None else replace(first, rir=bare)
             yield from _drops(text, end, (done,))
 
 
-def _drops(text: str, at: int, before: tuple[NotedSet, ...]) -> Iterator[tuple[int, _AnyItem]]:
+def _drops(text: str, at: int, before: tuple[NotedSet, ...]) -> Iterator[tuple[int, Item]]:
     mark = _DROP.match(text, at)
     if not mark or len(before) > DROPS_MAX:
         return
@@ -389,7 +238,7 @@ def _drops(text: str, at: int, before: tuple[NotedSet, ...]) -> Iterator[tuple[i
             if bare is not None and (bare > SMALL or unit):
                 continue
             done = drop if bare is None else replace(drop, rir=bare)
-            yield after, _Item((*before, done))
+            yield after, OpenItem((*before, done))
             yield from _drops(text, after, (*before, done))
 
 
@@ -430,9 +279,7 @@ def _efforts(
         yield from _efforts(text, failure.end(), replace(noted, to_failure=True), bare, unit)
 
 
-def _carried(
-    text: str, at: int, weight: _Weight, noted: NotedSet
-) -> Iterator[tuple[int, _AnyItem]]:
+def _carried(text: str, at: int, weight: Weight, noted: NotedSet) -> Iterator[tuple[int, Item]]:
     """80x8,8,7 or 80x8/8/7: one load for several reps.
 
     Reps parted by slashes may be followed by any separator; by commas alone, by a comma and a
@@ -451,10 +298,10 @@ def _carried(
             ends = _LIST_END
         if ends.match(text, at):
             count = int(weight.value) if weight.is_whole and weight.value == len(sets) else None
-            yield at, _Item(tuple(sets), count)
+            yield at, OpenItem(tuple(sets), count)
 
 
-def _reps_first(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
+def _reps_first(text: str, at: int) -> Iterator[tuple[int, Item]]:
     """8,8,7 @ 80kg: reps of several sets at one load."""
     first = _WHOLE.match(text, at)
     if not first:
@@ -470,10 +317,10 @@ def _reps_first(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
         unit = _UNIT.match(text, after)
         if unit or (value > SMALL and len(reps) > 1):
             sets = tuple(NotedSet(value, each, _unit(unit)) for each in reps)
-            yield unit.end() if unit else after, _Reps(sets)
+            yield unit.end() if unit else after, LoadItem(sets)
 
 
-def _load_last(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
+def _load_last(text: str, at: int) -> Iterator[tuple[int, Item]]:
     """8 x 80kg and 3x8x80kg: the unit tells that the last number is the load."""
     counts: list[int] = []
     while len(counts) < 2:
@@ -491,15 +338,15 @@ def _load_last(text: str, at: int) -> Iterator[tuple[int, _AnyItem]]:
             noted = NotedSet(value, counts[-1], _unit(unit))
             for end, done, bare, at_unit in _efforts(text, unit.end(), noted, None, None):
                 if bare is None:
-                    yield end, _Reps((done,) * alike)
+                    yield end, LoadItem((done,) * alike)
                 elif bare <= SMALL and at_unit is None:
-                    yield end, _Reps((replace(done, rir=bare),) * alike)
+                    yield end, LoadItem((replace(done, rir=bare),) * alike)
 
 
-def _weights(text: str, at: int) -> Iterator[tuple[int, _Weight]]:
+def _weights(text: str, at: int) -> Iterator[tuple[int, Weight]]:
     bodyweight = _BODYWEIGHT.match(text, at)
     if bodyweight:
-        yield bodyweight.end(), _Weight(None, None, None, False)
+        yield bodyweight.end(), Weight(None, None, None, False)
         at = bodyweight.end()
     sign = (_SIGN if bodyweight else _TIGHT_SIGN).match(text, at)
     if bodyweight and not sign:
@@ -509,7 +356,7 @@ def _weights(text: str, at: int) -> Iterator[tuple[int, _Weight]]:
         unit = _UNIT.match(text, end)
         yield (
             unit.end() if unit else end,
-            _Weight(
+            Weight(
                 value,
                 _unit(unit),
                 None if not sign else "added" if sign[1] == "+" else "assisted",
@@ -530,7 +377,7 @@ def _numbers(text: str, at: int) -> Iterator[tuple[int, float, bool]]:
         yield match.end(), float(f"{whole}.{decimals}"), False
 
 
-def _noted(weight: _Weight, reps: int, kind: Kind) -> NotedSet:
+def _noted(weight: Weight, reps: int, kind: Kind) -> NotedSet:
     return NotedSet(weight.value, reps, weight.unit, weight.basis, kind=kind)
 
 

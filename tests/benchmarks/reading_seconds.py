@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 
 from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
 from pipeline.reading.normalise import normalise
-from pipeline.reading.records import read_export
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 

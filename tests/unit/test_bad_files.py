@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from pipeline.errors import ConfigError, ExportError
 from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
 from pipeline.reading.normalise import Normalised, normalise
-from pipeline.reading.records import read_export
 from pipeline.settings.mapping import Mapping
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules

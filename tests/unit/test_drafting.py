@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
-from pipeline.drafting.guesses import GUESS_FROM
-from pipeline.drafting.place import mapping_text, try_mapping
-from pipeline.drafting.steps import Draft, draft
+from pipeline.drafting.draft import GUESS_FROM, Draft
+from pipeline.drafting.mapping_text import mapping_text
+from pipeline.drafting.steps import draft_export
+from pipeline.drafting.trial import try_mapping
 from pipeline.errors import ExportError, OpenKeyError
 from pipeline.names.exercises_file import load_catalogue
 from pipeline.settings.mapping_file import parse_mapping
@@ -27,7 +28,7 @@ CATALOGUE = load_catalogue()
 
 def drafted(text: str | bytes, name: str = "theirs.csv") -> Draft:
     data = text.encode() if isinstance(text, str) else text
-    return draft(data, name, CATALOGUE, Rules(), TOMORROW)
+    return draft_export(data, name, CATALOGUE, Rules(), TOMORROW)
 
 
 def keyed(found: Draft, section: str) -> dict[str, Any]:

@@ -14,8 +14,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.drafting.place import mapping_text, try_mapping
-from pipeline.drafting.steps import Draft, draft
+from pipeline.drafting.draft import Draft
+from pipeline.drafting.mapping_text import mapping_text
+from pipeline.drafting.steps import draft_export
+from pipeline.drafting.trial import try_mapping
 from pipeline.names.exercises_file import load_catalogue
 from pipeline.settings.rules import Rules
 
@@ -43,7 +45,7 @@ def settled_by_truth(text: str, truth: dict[str, Any]) -> str:
 
 def outcome(log: Any) -> tuple[str, Draft, str]:
     """hit, open (a key was left open, and chosen rightly) or wrong; with the draft and why."""
-    found = draft(log.data, "theirs.csv", CATALOGUE, Rules(), TOMORROW)
+    found = draft_export(log.data, "theirs.csv", CATALOGUE, Rules(), TOMORROW)
     text = settled_by_truth(mapping_text(found, "theirs", "theirs.csv", log.data), log.truth)
     trial = try_mapping(text, "theirs.csv", log.data, None)
     if trial.loaded is None:

@@ -8,7 +8,8 @@ from typing import get_args
 
 import pytest
 
-from pipeline.reading.set_notation import NotedSet, parse
+from pipeline.reading.noted_sets import NotedSet
+from pipeline.reading.set_notation import parse
 from pipeline.settings.mapping import (
     CARRIED_FIELDS,
     FIELDS,

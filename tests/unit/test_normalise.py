@@ -12,9 +12,9 @@ import pytest
 
 from pipeline.errors import ConfigError
 from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
 from pipeline.reading.normalise import BODYWEIGHTS_SCHEMA, SETS_SCHEMA, Normalised, normalise
 from pipeline.reading.reasons import Reason
-from pipeline.reading.records import read_export
 from pipeline.resources import resource
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules

@@ -13,8 +13,8 @@ import pytest
 
 from pipeline.errors import SetledgerError
 from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
 from pipeline.reading.normalise import Normalised, normalise
-from pipeline.reading.records import read_export
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 

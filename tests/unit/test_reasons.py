@@ -7,9 +7,9 @@ from datetime import date
 import pytest
 
 from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
 from pipeline.reading.normalise import normalise
 from pipeline.reading.reasons import Reason
-from pipeline.reading.records import read_export
 from pipeline.reading.validation import NAME_MOST
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules

@@ -25,9 +25,9 @@ import pytest
 
 from pipeline.names.clients import ClientIndex
 from pipeline.names.exercises_file import load_catalogue
+from pipeline.reading.export import read_export
 from pipeline.reading.export_files import files_of
 from pipeline.reading.normalise import normalise
-from pipeline.reading.records import read_export
 from pipeline.resources import resource
 from pipeline.settings.mapping_file import read_mapping
 from pipeline.settings.workspace_file import find_workspace

@@ -6,13 +6,14 @@ from datetime import date, datetime
 
 import pytest
 
-from pipeline.drafting.steps import Draft, draft
+from pipeline.drafting.draft import Draft
+from pipeline.drafting.steps import draft_export
 from pipeline.errors import ConfigError, ExportError
 from pipeline.names.clients import ClientIndex
 from pipeline.names.exercises_file import load_catalogue
 from pipeline.reading.dates import Moment, read_by_format, with_years
+from pipeline.reading.export import read_export
 from pipeline.reading.normalise import Normalised, normalise
-from pipeline.reading.records import read_export
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
@@ -33,7 +34,7 @@ def rows(result: Normalised, *columns: str) -> list[tuple[object, ...]]:
 
 
 def drafted(csv: str, name: str = "theirs.csv") -> Draft:
-    return draft(csv.encode(), name, CATALOGUE, Rules(), TOMORROW)
+    return draft_export(csv.encode(), name, CATALOGUE, Rules(), TOMORROW)
 
 
 def keyed(found: Draft, section: str) -> dict[str, object]:
