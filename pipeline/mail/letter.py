@@ -21,8 +21,9 @@ from email.utils import format_datetime, parseaddr
 from typing import TYPE_CHECKING, Any
 
 from pipeline import formats
-from pipeline.pages import charts, render, texts
+from pipeline.pages import charts, render
 from pipeline.pages.page_data import Beside, ClientPage, Figure, Finding, Panels, RosterPage, Table
+from pipeline.pages.sections.muscles import STRIPS_TITLE
 
 if TYPE_CHECKING:
     _Policy = EmailPolicy[EmailMessage]
@@ -111,7 +112,7 @@ def client_letter(page: ClientPage, month: date) -> LetterPage:
     parts = [Part(page.month.caption, None, page.month)] if page.month else []
     for block in sections["muscles"].blocks if "muscles" in sections else ():
         if isinstance(block, Beside):
-            drawn = _picture("muscles", block.chart.svg, texts.MUSCLES_TITLE, block.chart.reading)
+            drawn = _picture("muscles", block.chart.svg, STRIPS_TITLE, block.chart.reading)
             parts.append(
                 Part(sections["muscles"].title, drawn, _narrowed(block.table, MUSCLE_COLUMNS))
             )
@@ -125,7 +126,7 @@ def client_letter(page: ClientPage, month: date) -> LetterPage:
         noticed=tuple(each.headline for each in lead.noticed) if lead else (),
         works=tuple(each.text for each in lead.works) if lead else (),
         parts=tuple(parts),
-        closing=texts.LETTER_CLOSING,
+        closing=CLIENT_CLOSING,
         cautions=page.cautions,
         foot=page.foot,
     )
@@ -149,7 +150,7 @@ def coach_letter(page: RosterPage, month: date) -> LetterPage:
         noticed=(),
         works=(),
         parts=tuple(parts),
-        closing=texts.COACH_CLOSING,
+        closing=COACH_CLOSING,
         cautions=page.cautions,
         foot=page.foot,
     )
@@ -165,7 +166,7 @@ def _lifts(title: str, blocks: Iterable[object]) -> Part:
         shown = panels[:LIFTS_DRAWN]
         svg = charts.beside([(f"{each.heading} ({each.unit})", each.svg) for each in shown])
         reading = " ".join(f"{each.heading}: {each.word or 'no status'}." for each in shown)
-        drawn = _picture("lifts", svg, texts.LIFTS_PICTURE, reading)
+        drawn = _picture("lifts", svg, LIFTS_PICTURE, reading)
     table = _narrowed(tables[0], LIFT_COLUMNS, LIFTS_LISTED) if tables else None
     return Part(title, drawn, table)
 
@@ -340,3 +341,10 @@ def message_id(workspace_name: str, sender: str, client_id: str | None, period: 
 def as_bytes(message: EmailMessage) -> bytes:
     """The mail as it goes out and as an .eml file holds it."""
     return message.as_bytes(policy=message.policy)
+
+
+# What it says
+
+CLIENT_CLOSING = "The whole review is attached: open it in a browser, it needs no network."
+COACH_CLOSING = "The roster is attached: open it in a browser, it needs no network."
+LIFTS_PICTURE = "Lifts that need a look first, sessions of 52 weeks"

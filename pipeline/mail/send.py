@@ -24,7 +24,6 @@ from pipeline.mail import smtp as mail
 from pipeline.mail.letter import Attachment, Envelope
 from pipeline.mail.smtp import Parcel
 from pipeline.outcome import Outcome, Progress, silent
-from pipeline.pages import texts
 from pipeline.pages.page_data import RosterPage
 from pipeline.pages.write import (
     PageDone,
@@ -301,7 +300,7 @@ def _envelope(
     if client is not None:
         subject = settings.subject.replace("{client}", client.name).replace("{period}", period)
     else:
-        subject = texts.coach_subject(workspace.name, period)
+        subject = f"{workspace.name}: clients, {period}"
     client_id = client.id if client else None
     return Envelope(
         sender=settings.sender,

@@ -6,14 +6,15 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from pipeline import formats
+from pipeline.formats import PHASES, count, counted, day, listing, percent, weekday
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk, open_desk, read_run
 from pipeline.pages.page_data import ClientPage, Figure, RosterPage, Section, trace_command
 from pipeline.pages.sections import roster as roster_rows
 from pipeline.pages.sections.changes import changes_section
-from pipeline.pages.sections.data import data_section, read_loads, read_set_aside
+from pipeline.pages.sections.data import data_section
 from pipeline.pages.sections.effort import effort_section
+from pipeline.pages.sections.exports import read_loads, read_set_aside
 from pipeline.pages.sections.inside import inside_section
 from pipeline.pages.sections.lead import lead
 from pipeline.pages.sections.lifts import lifts_section, read_lifts
@@ -76,7 +77,7 @@ def read_client(
         client_id=client_id,
         name=client.name,
         workspace_name=workspace.name,
-        period=texts.period(head["first_on"], head["last_on"], run.as_of),
+        period=period(head["first_on"], head["last_on"], run.as_of),
         notices=_notices(desk, head["last_on"]),
         rests_on=_rests_on(desk, head, loads, len(set_aside[0])),
         lead=lead(desk, muscles, lifts),
@@ -89,7 +90,7 @@ def read_client(
 
 
 def _links(days: Sequence[date]) -> tuple[Figure, ...]:
-    return tuple(Figure(formats.day(day), href=f"{day.isoformat()}.html") for day in days)
+    return tuple(Figure(day(each), href=f"{each.isoformat()}.html") for each in days)
 
 
 def _empty_page(client: Client, workspace: Workspace, as_of: date, foot: str) -> ClientPage:
@@ -98,7 +99,7 @@ def _empty_page(client: Client, workspace: Workspace, as_of: date, foot: str) ->
         name=client.name,
         workspace_name=workspace.name,
         period=texts.as_of(as_of),
-        notices=(texts.NOTHING_LOGGED,),
+        notices=(NOTHING_LOGGED,),
         rests_on=None,
         lead=None,
         sections=(),
@@ -113,20 +114,20 @@ def _foot(tool_version: str, schema_version: int) -> str:
 
 def _notices(desk: Desk, last_on: date) -> tuple[str, ...]:
     notices = [
-        texts.phase(phase.kind, phase.from_on, phase.to_on)
+        phase_note(phase.kind, phase.from_on, phase.to_on)
         for phase in desk.client.phases
         if phase.from_on <= desk.as_of and (phase.to_on is None or desk.as_of <= phase.to_on)
     ]
     if (desk.as_of - last_on).days > desk.rules["standing_silent_days"]:
-        notices.append(texts.silent_since(last_on, desk.as_of))
+        notices.append(silent_since(last_on, desk.as_of))
     return tuple(notices)
 
 
 def _rests_on(desk: Desk, head: Row, loads: list[Row], set_aside: int) -> Figure:
-    effort = {basis: head[basis] for basis in texts.EFFORT_BASES}
+    effort = {basis: head[basis] for basis in EFFORT_BASES}
     exports = sum(row["state"] == "loaded" for row in loads)
     return Figure(
-        texts.rests_on(head["work_sets"], head["sessions"], exports, set_aside, effort),
+        rests_on_line(head["work_sets"], head["sessions"], exports, set_aside, effort),
         trace_command("graded_sets.effort_basis", desk.client_id),
     )
 
@@ -148,7 +149,7 @@ def read_roster(
     return RosterPage(
         workspace_name=workspace.name,
         as_of=texts.as_of(run.as_of),
-        intro=texts.ROSTER_INTRO if table else texts.NO_CLIENTS,
+        intro=roster_rows.INTRO if table else roster_rows.NO_CLIENTS,
         table=table,
         data=roster_rows.roster_data(con),
         cautions=texts.CAUTIONS,
@@ -156,3 +157,57 @@ def read_roster(
         month=roster_months(con, roster_rows.roster_clients(con, workspace), run.as_of),
         earlier=_links(earlier),
     )
+
+
+# What it says
+
+
+def period(first_on: date, last_on: date, as_of: date) -> str:
+    """The logged days, and the day that the review speaks of."""
+    return f"Logged from {day(first_on)} to {day(last_on)}. As of {weekday(as_of)}, {day(as_of)}."
+
+
+def rests_on_line(
+    work_sets: int, sessions: int, exports: int, set_aside: int, effort: dict[str, int]
+) -> str:
+    """One line on what the figures rest on."""
+    known = sum(effort.values())
+    line = (
+        f"Rests on {count(work_sets, 'work set')} in {count(sessions, 'session')}, read from "
+        f"{count(exports, 'export')}; {counted(set_aside, 'line')} set aside."
+    )
+    if known:
+        parts = [
+            f"{EFFORT_BASES[basis]} {percent(amount / known)}"
+            for basis, amount in effort.items()
+            if amount
+        ]
+        line += f" How close to failure sets were: {listing(parts)}."
+    return line
+
+
+EFFORT_BASES = {
+    "recorded": "recorded for",
+    "estimated": "estimated from the load for",
+    "assumed": "assumed for",
+}
+
+
+def silent_since(last_on: date, as_of: date) -> str:
+    """For a client who has not trained for a while."""
+    return (
+        f"The last logged session was {count((as_of - last_on).days, 'day')} before this review. "
+        "Nothing is judged beyond it; the figures below describe the time until then."
+    )
+
+
+def phase_note(kind: str, from_on: date, to_on: date | None) -> str:
+    """A phase that covers the as-of day."""
+    end = f" to {day(to_on)}" if to_on else ""
+    return f"{PHASES[kind]} (Since {day(from_on)}{end}.)"
+
+
+NOTHING_LOGGED = (
+    "No set of this client is in the ledger yet. Put an export into the workspace and run "
+    "`setledger run`; `setledger check` names the spellings of clients it has found."
+)

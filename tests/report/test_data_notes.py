@@ -7,6 +7,7 @@ from pipeline.checks.contract import CLIENT_LISTED
 from pipeline.pages import texts
 from pipeline.pages.client_data import open_desk
 from pipeline.pages.page_data import Block, Passage, Table
+from pipeline.pages.sections import notes
 from pipeline.pages.sections.notes import LISTED_MOST, contract_blocks, disagreement_blocks
 from pipeline.settings.workspace import Client
 from tests.conftest import MONDAY, Log, day
@@ -101,7 +102,7 @@ def test_what_is_broken_is_told_with_its_export_and_its_rows(log: Log) -> None:
     with_check(log, 2, "The lines add up.", is_met=False, unexpected=2)
     with_check(log, 3, "The lines add up.", is_met=False, unexpected=4)
     assert cells(contract_blocks(log.con, [1])) == [
-        ("A set has 1 to 100 repetitions.", texts.WHOLE_LEDGER, "3"),
+        ("A set has 1 to 100 repetitions.", notes.WHOLE_LEDGER, "3"),
         ("The lines add up.", "exports/ines.csv", "1"),
     ]
     assert len(cells(contract_blocks(log.con))) == 3

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import formats
-from pipeline.pages import pages, render, texts
+from pipeline.pages import pages, render
+from pipeline.pages.sections import roster
 from pipeline.settings.workspace import parse_workspace
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def test_who_was_never_judged_has_no_count_of_zero(room: Room) -> None:
 
 def test_a_client_without_sets_stands_there(room: Room) -> None:
     row = next(row for row in rows(room.roster()) if row[0] == "Nothing Logged")
-    assert texts.NO_SETS_YET in row
+    assert roster.NO_SETS_YET in row
 
 
 def test_a_strip_says_its_numbers_in_words(room: Room) -> None:

@@ -2,66 +2,29 @@
 
 from __future__ import annotations
 
-import json
-import re
-from collections.abc import Iterable
-from functools import lru_cache
+from collections.abc import Iterable, Sequence
 
-from pipeline import formats
-from pipeline.names.clients import slug
+from pipeline.formats import NOTHING, capital, counted, day, listing, number, plain
 from pipeline.pages import texts
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Block,
     Column,
-    Definitions,
     Figure,
     Heading,
-    Items,
     Passage,
     Section,
     Table,
     trace_command,
 )
-from pipeline.pages.sections.notes import contract_blocks, disagreement_blocks
+from pipeline.pages.sections.counted import counted_blocks
+from pipeline.pages.sections.exports import loads_table, set_aside_blocks
+from pipeline.pages.sections.notes import LISTED_MOST, contract_blocks, disagreement_blocks
 from pipeline.review.connection import Row
-from pipeline.settings.rules import Rules
 from pipeline.units import from_kg
 
-_PUBLISHED = re.compile(r"[A-Z][\w-]+ (et al\. )?(19|20)\d\d")
-"""Names and a year: a basis that is a publication, not a practice or a measurement of ours."""
-
-LINES_MOST = 40
-"""Lines set aside, and suspect sets, that a page lists; the rest are counted."""
-
 # Counting is a fifth of the cost of comparing names: with millions of sets it is what a page costs.
-_LOADS = """
-    with own_loads as (
-        select load_id, count(*) as sets
-        from ledger.sets
-        where client_id = ?
-        group by all
-    ),
 
-    whole_loads as (
-        select load_id, count(*) as sets
-        from ledger.sets
-        group by all
-    )
-
-    select loads.*, own_loads.sets < whole_loads.sets as is_shared
-    from own_loads
-    inner join whole_loads on own_loads.load_id = whole_loads.load_id
-    inner join ledger.loads as loads on own_loads.load_id = loads.load_id
-    order by loads.load_id
-"""
-
-_SET_ASIDE = """
-    select load_id, source_line, cells, reason, explanation
-    from ledger.set_aside
-    where load_id in (select unnest(?::integer[]))
-    order by load_id, source_line
-"""
 
 _SUSPECT_IDS = """
     select set_id
@@ -103,105 +66,20 @@ _CORRECTIONS = """
 """
 
 
-def read_loads(desk: Desk) -> list[Row]:
-    """Versions of exports that hold, or held, sets of the client; `is_shared`: others too."""
-    return desk.rows(_LOADS, desk.client_id)
-
-
-def read_set_aside(desk: Desk, loads: list[Row]) -> tuple[list[Row], int]:
-    """Lines set aside that are the client's, and how many of shared exports name no one.
-
-    A line of an export with one client is that client's; of a shared one, it must name the client:
-    nobody reads another's lines.
-    """
-    counting = {row["load_id"]: row for row in loads if row["state"] == "loaded"}
-    rows = desk.rows(_SET_ASIDE, list(counting)) if counting else []
-    names = {slug(name) for name in (desk.client_id, desk.client.name, *desk.client.aliases)}
-    own: list[Row] = []
-    unnamed = 0
-    for row in rows:
-        if not counting[row["load_id"]]["is_shared"] or names & _slugs(row["cells"]):
-            own.append(row | {"path": counting[row["load_id"]]["path"]})
-        else:
-            unnamed += 1
-    return own, unnamed
-
-
-@lru_cache(maxsize=20_000)
-def _slugs(cells: str) -> frozenset[str]:
-    """What a line's cells would be as ids; kept, since every page asks of the same lines."""
-    values = json.loads(cells).values()
-    return frozenset(slug(value) for value in values if isinstance(value, str) and value)
-
-
 def data_section(desk: Desk, loads: list[Row], set_aside: tuple[list[Row], int]) -> Section:
     """The section; it always has something to say."""
     lines, unnamed = set_aside
-    blocks: list[Block] = [Passage(texts.DATA_INTRO)]
+    blocks: list[Block] = [Passage(INTRO)]
     if loads:
         blocks.append(loads_table(loads))
-    blocks += set_aside_blocks(lines)
-    if unnamed:
-        blocks.append(Passage(texts.further_set_aside(unnamed), is_small=True))
+    blocks += set_aside_blocks(lines, unnamed)
     blocks += _spelling_blocks(desk)
     blocks += _suspect_blocks(desk)
     blocks += disagreement_blocks(desk)
     blocks += _correction_blocks(desk)
     blocks += contract_blocks(desk.con, [row["load_id"] for row in loads])
-    blocks.append(Definitions(texts.COUNTED, texts.definitions(desk.rules)))
-    blocks.append(Items(texts.SOURCES_HEADING, sources()))
-    blocks.append(Passage(texts.PRACTICE_NOTE, is_small=True))
-    return Section("data", texts.SECTIONS["data"], tuple(blocks))
-
-
-def loads_table(loads: list[Row]) -> Table:
-    """Exports read, with their lines."""
-    columns = (
-        Column("Export", is_number=False),
-        Column("State", is_number=False),
-        Column("Days", is_number=False),
-        Column("Lines read"),
-        Column("Loaded"),
-        Column("Set aside"),
-        Column("Sets"),
-    )
-    return Table(
-        texts.LOADS_TABLE,
-        columns,
-        tuple(
-            (
-                Figure(row["path"]),
-                Figure(texts.state(row["state"])),
-                Figure(texts.span(row["first_on"], row["last_on"])),
-                Figure(formats.number(row["lines_read"], 0)),
-                Figure(formats.number(row["lines_loaded"], 0)),
-                Figure(
-                    formats.number(row["lines_set_aside"], 0),
-                    mark="look" if row["lines_set_aside"] else "",
-                ),
-                Figure(formats.number(row["sets_loaded"], 0)),
-            )
-            for row in loads
-        ),
-    )
-
-
-def set_aside_blocks(lines: list[Row]) -> list[Block]:
-    """Lines set aside, each with its file and line and the reason in words."""
-    if not lines:
-        return []
-    columns = (
-        Column("Line set aside", is_number=False),
-        Column("Why", is_number=False, is_long=True),
-    )
-    rows = tuple(
-        (Figure(texts.place(row["path"], row["source_line"])), Figure(row["explanation"]))
-        for row in lines[:LINES_MOST]
-    )
-    blocks: list[Block] = [Table(texts.set_aside_caption(len(lines)), columns, rows)]
-    if len(lines) > LINES_MOST:
-        blocks.append(Passage(texts.more_lines(len(lines) - LINES_MOST), is_small=True))
-    return blocks
+    blocks += counted_blocks(desk.rules)
+    return Section("data", TITLE, tuple(blocks))
 
 
 def _spelling_blocks(desk: Desk) -> list[Block]:
@@ -218,17 +96,17 @@ def _spelling_blocks(desk: Desk) -> list[Block]:
             Column("Last logged", is_number=False),
         )
         blocks += [
-            Heading(texts.UNKNOWN_HEADING),
-            Passage(texts.UNKNOWN_INTRO),
+            Heading(UNKNOWN_HEADING),
+            Passage(UNKNOWN_INTRO),
             Table(
-                texts.UNKNOWN_TABLE,
+                UNKNOWN_CAPTION,
                 columns,
                 tuple(
                     (
                         Figure(row["exercise_raw"]),
-                        Figure(texts.alternatives(nearest.get(row["exercise_raw"], ()))),
-                        Figure(formats.number(row["sets"], 0)),
-                        Figure(formats.day(row["last_on"])),
+                        Figure(alternatives(nearest.get(row["exercise_raw"], ()))),
+                        Figure(number(row["sets"], 0)),
+                        Figure(day(row["last_on"])),
                     )
                     for row in unknown
                 ),
@@ -236,9 +114,9 @@ def _spelling_blocks(desk: Desk) -> list[Block]:
         ]
     if near:
         blocks += [
-            Passage(texts.NEAR_INTRO),
+            Passage(NEAR_INTRO),
             Table(
-                texts.NEAR_TABLE,
+                NEAR_CAPTION,
                 (
                     Column("As logged", is_number=False),
                     Column("Taken for", is_number=False),
@@ -248,7 +126,7 @@ def _spelling_blocks(desk: Desk) -> list[Block]:
                     (
                         Figure(row["exercise_raw"]),
                         Figure(row["exercise"]),
-                        Figure(formats.number(row["sets"], 0)),
+                        Figure(number(row["sets"], 0)),
                     )
                     for row in near
                 ),
@@ -292,7 +170,7 @@ def _suspect_blocks(desk: Desk) -> list[Block]:
         load = None if row["load_kg"] is None else from_kg(row["load_kg"], units)
         return (
             Figure(row["exercise"]),
-            Figure(formats.day(row["performed_on"])),
+            Figure(day(row["performed_on"])),
             Figure(
                 texts.times(load, row["reps"]),
                 trace_command(
@@ -306,12 +184,12 @@ def _suspect_blocks(desk: Desk) -> list[Block]:
         )
 
     blocks: list[Block] = [
-        Heading(texts.SUSPECT_HEADING),
-        Passage(texts.SUSPECT_INTRO),
-        Table(texts.SUSPECT_TABLE, columns, tuple(cells(row) for row in rows[:LINES_MOST])),
+        Heading(SUSPECT_HEADING),
+        Passage(SUSPECT_INTRO),
+        Table(SUSPECT_CAPTION, columns, tuple(cells(row) for row in rows[:LISTED_MOST])),
     ]
-    if len(rows) > LINES_MOST:
-        blocks.append(Passage(texts.more_suspects(len(rows) - LINES_MOST), is_small=True))
+    if len(rows) > LISTED_MOST:
+        blocks.append(Passage(more_suspects(len(rows) - LISTED_MOST), is_small=True))
     return blocks
 
 
@@ -327,17 +205,17 @@ def _correction_blocks(desk: Desk) -> list[Block]:
         Column("Why", is_number=False, is_long=True),
     )
     return [
-        Heading(texts.CORRECTIONS_HEADING),
+        Heading(CORRECTIONS_HEADING),
         Table(
-            texts.CORRECTIONS_TABLE,
+            CORRECTIONS_CAPTION,
             columns,
             tuple(
                 (
                     Figure(row["exercise"]),
-                    Figure(formats.day(row["performed_on"])),
-                    Figure(formats.number(row["n"], 0)),
-                    Figure(texts.corrected(row["field"], row["value"])),
-                    Figure(row["reason"] or formats.NOTHING),
+                    Figure(day(row["performed_on"])),
+                    Figure(number(row["n"], 0)),
+                    Figure(corrected(row["field"], row["value"])),
+                    Figure(row["reason"] or NOTHING),
                 )
                 for row in rows
             ),
@@ -345,10 +223,46 @@ def _correction_blocks(desk: Desk) -> list[Block]:
     ]
 
 
-def sources() -> tuple[str, ...]:
-    """Formulas, and what the thresholds name as their basis."""
-    from dataclasses import fields
+# What it says
 
-    named = (rule.metadata["basis"] for rule in fields(Rules))
-    published = dict.fromkeys(basis for basis in named if _PUBLISHED.search(basis))
-    return (*texts.SOURCES, *(formats.sentence(basis) for basis in published))
+TITLE = "Data"
+INTRO = (
+    "Every line of an export is either loaded or set aside with a reason. Any figure on this page "
+    "leads back to its lines: point at it to see the command."
+)
+SUSPECT_HEADING = "Suspect sets"
+SUSPECT_INTRO = (
+    "Loads far above the lift’s recent best. They count as sets but not in references, trends and "
+    "records. The commonest slips: pounds for kilograms, one dumbbell for two, a digit."
+)
+SUSPECT_CAPTION = "Sets with an unlikely load"
+
+
+def more_suspects(amount: int) -> str:
+    """When the list of suspect sets is cut."""
+    return f"{capital(counted(amount, 'earlier suspect set'))} not shown."
+
+
+UNKNOWN_HEADING = "Unknown exercises"
+UNKNOWN_INTRO = (
+    "Exercises that are not in the catalogue: their sets are kept but count for no muscle. Name "
+    "them in the workspace’s exercises.csv."
+)
+UNKNOWN_CAPTION = "Exercises that count for no muscle"
+NO_NEAREST = "nothing near"
+
+
+def alternatives(names: Sequence[str]) -> str:
+    """Nearest known exercises."""
+    return listing(names, "or") or NO_NEAREST
+
+
+NEAR_INTRO = "Spellings taken for a near name: look whether they are right."
+NEAR_CAPTION = "Spellings taken for a near name"
+CORRECTIONS_HEADING = "Corrections"
+CORRECTIONS_CAPTION = "Logged values overruled by corrections.csv"
+
+
+def corrected(field: str, value: str) -> str:
+    """A value that overrules a logged one."""
+    return f"{plain(field)} {value}"

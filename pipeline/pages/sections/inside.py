@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pipeline import formats
-from pipeline.pages import charts, texts
+from pipeline.formats import NOTHING, day, number, percent, sentence
+from pipeline.pages import charts
 from pipeline.pages.charts import FadeDot
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
@@ -26,7 +26,7 @@ TURNOVER_WEEKS = 12
 def inside_section(desk: Desk) -> Section | None:
     """The section, or None where neither fade nor turnover can be told."""
     blocks = [*_fade_blocks(desk), *_turnover_blocks(desk)]
-    return Section("inside", texts.SECTIONS["inside"], tuple(blocks)) if blocks else None
+    return Section("inside", TITLE, tuple(blocks)) if blocks else None
 
 
 def _fade_blocks(desk: Desk) -> list[Block]:
@@ -37,13 +37,13 @@ def _fade_blocks(desk: Desk) -> list[Block]:
     ]
     if not rows:
         return []
-    place = {muscle: number for number, muscle in enumerate(desk.labels)}
+    place = {muscle: rank for rank, muscle in enumerate(desk.labels)}
     rows.sort(key=lambda row: (row["kind"] != "within", place.get(row["muscle"], 99), row["nth"]))
     within = [row for row in rows if row["kind"] == "within"]
-    blocks: list[Block] = [Passage(texts.FADE_INTRO)]
+    blocks: list[Block] = [Passage(FADE_INTRO)]
     if within:
         blocks.append(_fade_panels(desk, within))
-        blocks.append(Passage(texts.FADE_KEY, is_small=True))
+        blocks.append(Passage(FADE_KEY, is_small=True))
     blocks.append(_fade_table(desk, rows))
     return blocks
 
@@ -59,8 +59,8 @@ def _fade_panels(desk: Desk, within: list[Row]) -> Panels:
     panels = []
     for place, (muscle, svg) in enumerate(charts.fade_panels(dots).items()):
         last = [dot for dot in dots if dot.muscle == muscle][-1]
-        reading = texts.fade_reading(last.nth, last.output, last.low, last.high)
-        title = f"{muscle}: {texts.FADE_TITLE}"
+        reading = fade_reading(last.nth, last.output, last.low, last.high)
+        title = f"{muscle}: {FADE_TITLE}"
         panels.append(
             Panel(muscle, "", charts.named(svg, f"fade-{place}", title, reading), reading)
         )
@@ -89,18 +89,18 @@ def _fade_table(desk: Desk, rows: list[Row]) -> Table:
 
         return (
             Figure(desk.label(row["muscle"])),
-            Figure(texts.fade_kind(row["kind"])),
-            Figure(formats.number(row["nth"], 0)),
+            Figure(fade_kind(row["kind"])),
+            Figure(number(row["nth"], 0)),
             Figure(
-                formats.percent(row["relative_output"], 1),
+                percent(row["relative_output"], 1),
                 trace("relative_output"),
-                note=texts.LOWER_BOUND if row.get("is_lower_bound") else "",
+                note=LOWER_BOUND if row.get("is_lower_bound") else "",
             ),
-            Figure(texts.interval_share(row["low"], row["high"])),
-            Figure(formats.number(row["sets"], 0), trace("sets")),
+            Figure(interval_share(row["low"], row["high"])),
+            Figure(number(row["sets"], 0), trace("sets")),
         )
 
-    return Table(texts.FADE_TABLE, columns, tuple(cells(row) for row in rows), is_folded=True)
+    return Table(FADE_CAPTION, columns, tuple(cells(row) for row in rows), is_folded=True)
 
 
 def _turnover_blocks(desk: Desk) -> list[Block]:
@@ -119,15 +119,65 @@ def _turnover_blocks(desk: Desk) -> list[Block]:
             return trace_command(f"exercise_turnover.{column}", desk.client_id, on=row["week"])
 
         return (
-            Figure(formats.day(row["week"])),
-            Figure(formats.number(row["exercises"], 0), trace("exercises")),
-            Figure(formats.percent(row["kept_share"]), trace("kept_share")),
-            Figure(formats.percent(row["trackable_share"]), trace("trackable_share")),
+            Figure(day(row["week"])),
+            Figure(number(row["exercises"], 0), trace("exercises")),
+            Figure(percent(row["kept_share"]), trace("kept_share")),
+            Figure(percent(row["trackable_share"]), trace("trackable_share")),
         )
 
     latest = rows[0]
     return [
-        Heading(texts.TURNOVER_HEADING),
-        Passage(texts.turnover_reading(latest["kept_share"], latest["trackable_share"])),
-        Table(texts.TURNOVER_TABLE, columns, tuple(cells(row) for row in rows), is_folded=True),
+        Heading(TURNOVER_HEADING),
+        Passage(turnover_reading(latest["kept_share"], latest["trackable_share"])),
+        Table(TURNOVER_CAPTION, columns, tuple(cells(row) for row in rows), is_folded=True),
     ]
+
+
+# What it says
+
+TITLE = "Inside the session"
+FADE_INTRO = (
+    "How much of the first set’s strength is left in the nth set of an exercise that day, by sets "
+    "with loads within 10%. It shows whether the last sets are worth their place."
+)
+FADE_TITLE = "output of the nth set against the first"
+FADE_KEY = "Across: nth set. Dot: output in per cent of the first set. Line: its 95% interval."
+FADE_CAPTION = "Output of later sets"
+FADE_KINDS = {"within": "nth set of an exercise", "across": "exercise done later in the session"}
+
+
+def fade_kind(code: str) -> str:
+    """What is compared."""
+    return FADE_KINDS.get(code, code)
+
+
+LOWER_BOUND = "at least this: effort not recorded"
+
+
+def fade_reading(nth: int, share: float, low: float | None, high: float | None) -> str:
+    """The last set that is compared."""
+    span = "" if low is None or high is None else f" ({percent(low)} to {percent(high)})"
+    return f"Set {nth}: {percent(share)}{span}."
+
+
+def interval_share(low: float | None, high: float | None) -> str:
+    """A range of shares."""
+    if low is None or high is None:
+        return NOTHING
+    return f"{percent(low, 1)} to {percent(high, 1)}"
+
+
+TURNOVER_HEADING = "Consistency"
+TURNOVER_CAPTION = "Exercises kept and trackable sets by week"
+
+
+def turnover_reading(kept: float | None, trackable: float | None) -> str:
+    """The latest week."""
+    parts = []
+    if kept is not None:
+        parts.append(f"{percent(kept)} of the exercises of the two weeks before were kept")
+    if trackable is not None:
+        parts.append(
+            f"{percent(trackable)} of hard sets are on lifts trained often enough to follow"
+        )
+    return sentence("; ".join(parts) or "there is not enough history yet to judge turnover")

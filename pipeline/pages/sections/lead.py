@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from pipeline import formats
+from pipeline.formats import exercise, guide, number, sentence
 from pipeline.pages import finding_text, texts
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import Figure, Finding, Group, Lead, trace_command
@@ -69,7 +69,7 @@ def _finding(desk: Desk, row: Row) -> Finding:
     return Finding(
         headline=text.headline,
         evidence=tuple(Figure(line, trace) for line in text.evidence),
-        step=formats.sentence(row["suggestion"] or ""),
+        step=sentence(row["suggestion"] or ""),
         arithmetic=text.arithmetic,
     )
 
@@ -77,17 +77,13 @@ def _finding(desk: Desk, row: Row) -> Finding:
 def _subject(desk: Desk, subject: str | None) -> str:
     if not subject:
         return ""
-    return (
-        desk.spoken(subject)
-        if subject in desk.labels
-        else formats.exercise(subject.replace("_", " "))
-    )
+    return desk.spoken(subject) if subject in desk.labels else exercise(subject.replace("_", " "))
 
 
 def _works(desk: Desk, lifts: list[Row]) -> tuple[Figure, ...]:
     return tuple(
         Figure(
-            formats.exercise(row["exercise"]),
+            exercise(row["exercise"]),
             trace_command(
                 "lift_status.change_pct_per_week",
                 desk.client_id,
@@ -105,7 +101,7 @@ def _groups(
 ) -> tuple[Group, ...]:
     """Rows with each of the values, under its word; values without rows are left out."""
     groups = (
-        Group(texts.GLANCE_WORDS[value], tuple(figure(row) for row in rows if row[column] == value))
+        Group(GLANCE_WORDS[value], tuple(figure(row) for row in rows if row[column] == value))
         for value in values
     )
     return tuple(group for group in groups if group.figures)
@@ -113,7 +109,7 @@ def _groups(
 
 def _outside(desk: Desk, row: Row) -> Figure:
     return Figure(
-        texts.outside(
+        outside_guide(
             desk.spoken(row["muscle"]), row["weekly_rate_28d"], row["guide_low"], row["guide_high"]
         ),
         trace_command(
@@ -124,12 +120,12 @@ def _outside(desk: Desk, row: Row) -> Figure:
 
 def _muscles_else(muscles: list[Row]) -> str:
     is_judged = any(row["standing"] for row in muscles)
-    return texts.ALL_WITHIN if is_judged else texts.NONE_JUDGED
+    return ALL_WITHIN if is_judged else NONE_JUDGED
 
 
 def _lift(desk: Desk, row: Row) -> Figure:
     return Figure(
-        texts.glance_lift(row["exercise"], row.get("weeks_since_best")),
+        glance_lift(row["exercise"], row.get("weeks_since_best")),
         trace_command(
             "lift_status.status", desk.client_id, exercise=row["exercise"], on=desk.as_of
         ),
@@ -138,4 +134,30 @@ def _lift(desk: Desk, row: Row) -> Figure:
 
 def _lifts_else(lifts: list[Row]) -> str:
     judged = [row for row in lifts if row["status"] not in (None, "too_little_data")]
-    return texts.NO_STALL if judged else texts.NO_STATUS
+    return NO_STALL if judged else NO_STATUS
+
+
+# What it says
+
+
+def outside_guide(label: str, rate: float | None, low: float | None, high: float | None) -> str:
+    """A muscle outside its guide, for the first screen."""
+    return f"{label} {number(rate)} (guide {guide(low, high)})"
+
+
+GLANCE_WORDS = {
+    "below": "▼ Below, sets a week",
+    "above": "▲ Above, sets a week",
+    "regressing": "Regressing",
+    "stalled": "Stalled",
+}
+ALL_WITHIN = "None: each muscle that is judged is within its guide."
+NONE_JUDGED = "Not judged at this day."
+NO_STALL = "None stalls or regresses."
+NO_STATUS = "No lift has enough data for a status yet."
+
+
+def glance_lift(name: str, weeks_since_best: float | None) -> str:
+    """A lift that stalls or regresses, for the first screen."""
+    ago_text = texts.best_ago(weeks_since_best)
+    return f"{exercise(name)} ({ago_text})" if ago_text else exercise(name)

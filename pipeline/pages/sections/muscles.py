@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from datetime import timedelta
 
-from pipeline import formats
-from pipeline.pages import charts, texts
+from pipeline.formats import NOT_JUDGED, count, counted, day, guide, listing, number, sentence
+from pipeline.pages import charts
 from pipeline.pages.charts import MuscleStrip
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
@@ -39,7 +40,7 @@ COLUMNS = (
 def read_muscles(desk: Desk) -> list[Row]:
     """Rows of muscle_status in the order of tables, with the weeks and hits of the strip."""
     rows = desk.of_client("muscle_status", "muscle")
-    place = {muscle: number for number, muscle in enumerate(desk.labels)}
+    place = {muscle: rank for rank, muscle in enumerate(desk.labels)}
     rows.sort(key=lambda row: (place.get(row["muscle"], len(place)), row["muscle"]))
     weeks, hits = _read_weeks(desk)
     for row in rows:
@@ -76,18 +77,18 @@ def muscles_section(desk: Desk, rows: list[Row]) -> Section | None:
         svg=charts.named(
             charts.muscle_strips(strips, desk.as_of),
             "strips",
-            texts.MUSCLES_TITLE,
+            STRIPS_TITLE,
             _reading(desk, shown),
         ),
         reading=_reading(desk, shown),
         numbers=_numbers(desk, shown),
-        key=texts.muscles_key(charts.strip_scale(strips)),
+        key=strips_key(charts.strip_scale(strips)),
     )
-    table = Table(texts.MUSCLES_TABLE, COLUMNS, tuple(_cells(desk, row) for row in shown))
-    blocks: list[Block] = [Passage(texts.MUSCLES_INTRO), Beside(chart, table)]
+    table = Table(TABLE_CAPTION, COLUMNS, tuple(_cells(desk, row) for row in shown))
+    blocks: list[Block] = [Passage(INTRO), Beside(chart, table)]
     if idle:
-        blocks.append(Passage(texts.untouched(idle), is_small=True))
-    return Section("muscles", texts.SECTIONS["muscles"], tuple(blocks))
+        blocks.append(Passage(untouched(idle), is_small=True))
+    return Section("muscles", TITLE, tuple(blocks))
 
 
 def _is_shown(row: Row) -> bool:
@@ -101,7 +102,7 @@ def _strip(desk: Desk, row: Row) -> MuscleStrip:
         label=desk.label(row["muscle"]),
         weekly=tuple(week["fractional_sets_7d"] for week in row["weekly"]),
         rate=row["weekly_rate_28d"] or 0.0,
-        rate_text=formats.number(row["weekly_rate_28d"]),
+        rate_text=number(row["weekly_rate_28d"]),
         low=row["guide_low"],
         high=row["guide_high"],
         standing=row["standing"],
@@ -112,7 +113,7 @@ def _reading(desk: Desk, rows: list[Row]) -> str:
     by_standing: dict[str | None, list[str]] = defaultdict(list)
     for row in rows:
         by_standing[row["standing"]].append(desk.spoken(row["muscle"]))
-    return texts.muscles_reading(
+    return muscles_reading(
         by_standing["below"],
         by_standing["above"],
         len(by_standing["within"]),
@@ -123,25 +124,27 @@ def _reading(desk: Desk, rows: list[Row]) -> str:
 def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
     def figure(column: str, digits: int = 1) -> Figure:
         trace = _trace(desk, f"muscle_status.{column}", row["muscle"])
-        return Figure(formats.number(row[column], digits), trace)
+        return Figure(number(row[column], digits), trace)
 
     standing = row["standing"]
     is_outside = standing in ("below", "above")
-    guide = formats.guide(row["guide_low"], row["guide_high"])
     return (
         Figure(desk.label(row["muscle"])),
         figure("fractional_sets_7d"),
         figure("weekly_rate_28d"),
         figure("weekly_rate_prev_28d"),
-        Figure(guide, _trace(desk, "muscle_status.guide_high", row["muscle"])),
         Figure(
-            texts.STANDINGS.get(standing or "", formats.NOT_JUDGED),
+            guide(row["guide_low"], row["guide_high"]),
+            _trace(desk, "muscle_status.guide_high", row["muscle"]),
+        ),
+        Figure(
+            STANDINGS.get(standing or "", NOT_JUDGED),
             _trace(desk, "muscle_status.standing", row["muscle"]),
             mark="look" if is_outside else "" if standing else "quiet",
         ),
         figure("direct_sets_7d", 0),
         Figure(
-            formats.number(row["hits_7d"], 0),
+            number(row["hits_7d"], 0),
             _trace(desk, "rolling_week.hits_7d", row["muscle"]),
         ),
         figure("median_gap_days"),
@@ -155,8 +158,8 @@ def _trace(desk: Desk, column: str, muscle: str) -> str:
 
 def _numbers(desk: Desk, rows: list[Row]) -> Table | None:
     """The strips' points: a row a week, a column a muscle."""
-    days = sorted({week["day"] for row in rows for week in row["weekly"]})
-    if not days:
+    ends = sorted({week["day"] for row in rows for week in row["weekly"]})
+    if not ends:
         return None
     values = {
         (row["muscle"], week["day"]): week["fractional_sets_7d"]
@@ -164,28 +167,87 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table | None:
         for week in row["weekly"]
     }
     return Table(
-        texts.MUSCLES_NUMBERS,
+        NUMBERS_CAPTION,
         (
             Column("7 days to", is_number=False),
             *(Column(desk.label(row["muscle"])) for row in rows),
         ),
         tuple(
             (
-                Figure(formats.day(day)),
+                Figure(day(end)),
                 *(
                     Figure(
-                        formats.number(values.get((row["muscle"], day))),
+                        number(values.get((row["muscle"], end))),
                         trace_command(
                             "rolling_week.fractional_sets_7d",
                             desk.client_id,
                             muscle=row["muscle"],
-                            on=day,
+                            on=end,
                         ),
                     )
                     for row in rows
                 ),
             )
-            for day in reversed(days)
+            for end in reversed(ends)
         ),
         is_folded=True,
     )
+
+
+# What it says
+
+TITLE = "Sets per muscle"
+STANDINGS = {"below": "▼ below", "above": "▲ above", "within": "within"}
+
+
+def _is_or_are(labels: Sequence[str]) -> str:
+    """The verb; muscles' names are plural but for a few."""
+    is_one = len(labels) == 1 and not labels[0].endswith("s")
+    return "is" if is_one else "are"
+
+
+def muscles_reading(
+    below: Sequence[str], above: Sequence[str], within: int, not_judged: int
+) -> str:
+    """What the figure of sets per muscle shows."""
+    parts = []
+    if below:
+        parts.append(f"{listing(below)} {_is_or_are(below)} below the guide")
+    if above:
+        guide_word = "it" if below else "the guide"
+        parts.append(f"{listing(above)} {_is_or_are(above)} above {guide_word}")
+    if within:
+        rest = "the other " if parts else ""
+        parts.append(f"{rest}{counted(within, 'muscle')} {'is' if within == 1 else 'are'} within")
+    if not parts:
+        return "No muscle is judged against the guide at this day; the strips show what was done."
+    text = f"At the weekly rate of the last 28 days, {'; '.join(parts)}"
+    if not_judged:
+        text += f" ({counted(not_judged, 'muscle')} not judged)"
+    return sentence(text)
+
+
+INTRO = (
+    "Hard sets (sets to within about three repetitions of failure) that each muscle got. A set "
+    "counts 1 for a muscle that it trains directly and ½ for one that it trains indirectly. The "
+    "strip is the running 7-day count over 26 weeks; the mark at its end is today’s weekly rate, "
+    "the last 28 days divided by four."
+)
+STRIPS_TITLE = "Hard sets per muscle, 26 weeks"
+
+
+def strips_key(row_sets: float) -> str:
+    """How to read the strips."""
+    return (
+        "Shaded: the guide. Mark: ● within, ▼ below, ▲ above, ○ not judged. Every row is "
+        f"{count(row_sets, 'set')} high."
+    )
+
+
+TABLE_CAPTION = "Hard sets per muscle at the as-of day"
+NUMBERS_CAPTION = "Running 7-day count of hard sets at the end of each week"
+
+
+def untouched(labels: Sequence[str]) -> str:
+    """Muscles without a hard set in the 26 weeks."""
+    return sentence(f"no hard set in 26 weeks: {listing(labels)}")

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from pipeline import formats
+from pipeline.formats import NOTHING, counted, day_near, listing, number, plain, short
 from pipeline.ledger.forgotten import remembered_clients
 from pipeline.pages import charts, finding_text, texts
 from pipeline.pages.client_data import review_tables
 from pipeline.pages.page_data import Block, Column, Figure, Table, trace_command
-from pipeline.pages.sections.data import loads_table, set_aside_blocks
+from pipeline.pages.sections.exports import loads_table, set_aside_blocks
 from pipeline.pages.sections.notes import contract_blocks
 from pipeline.review.connection import Row, fetch
 
@@ -153,7 +153,7 @@ def roster_table(
         place for place, column in enumerate(COLUMNS) if has_changes or column is not _CHANGE_FIRST
     ]
     return Table(
-        texts.ROSTER_TABLE,
+        TABLE_CAPTION,
         tuple(COLUMNS[place] for place in shown),
         tuple(tuple(row[place] for place in shown) for row in cells),
         is_sortable=True,
@@ -224,11 +224,11 @@ def _cells(
     name: Figure,
 ) -> tuple[Figure, ...]:
     if client.id in failures:
-        why = Figure(texts.failed(failures[client.id]), mark="look")
-        return (name, why, *(Figure(formats.NOTHING) for _ in COLUMNS[2:]))
+        why = Figure(failed(failures[client.id]), mark="look")
+        return (name, why, *(Figure(NOTHING) for _ in COLUMNS[2:]))
     if row.get("last_on") is None:
-        why = Figure(texts.NO_SETS_YET, mark="quiet")
-        nothing = Figure(formats.NOTHING)
+        why = Figure(NO_SETS_YET, mark="quiet")
+        nothing = Figure(NOTHING)
         return (name, nothing, why, *(nothing for _ in COLUMNS[3:]))
     sets_trace = trace_command("graded_sets.is_hard", client.id)
     weeks = [float(strip.get(ago, 0)) for ago in reversed(range(charts.STRIP_WEEKS))]
@@ -236,19 +236,19 @@ def _cells(
         name,
         _change_first(client, row),
         Figure(
-            formats.day_near(row["last_on"], as_of),
+            day_near(row["last_on"], as_of),
             order=row["last_on"].isoformat(),
             mark="look" if (as_of - row["last_on"]).days > 7 else "",
-            note=texts.ago((as_of - row["last_on"]).days),
+            note=ago((as_of - row["last_on"]).days),
         ),
         Figure(
-            formats.number(row["sessions"], 0),
+            number(row["sessions"], 0),
             sets_trace,
             order=str(row["sessions"]),
             note=texts.before(row["sessions_before"], 0),
         ),
         Figure(
-            formats.number(row["weekly_sets"]),
+            number(row["weekly_sets"]),
             sets_trace,
             order=str(row["weekly_sets"]),
             note=texts.before(row["weekly_sets_before"], 1),
@@ -262,13 +262,13 @@ def _cells(
             for status in ("progressing", "stalled", "regressing")
         ),
         Figure(
-            texts.data_health(row.get("unknown", 0), row["suspects"]),
+            data_health(row.get("unknown", 0), row["suspects"]),
             mark="" if not (row.get("unknown") or row["suspects"]) else "look",
             order=str(row.get("unknown", 0) + row["suspects"]),
         ),
         Figure(
             "",
-            svg=charts.word_strip(weeks, texts.strip_title(client.name, weeks)),
+            svg=charts.word_strip(weeks, strip_title(client.name, weeks)),
             order=str(sum(weeks[-4:])),
         ),
     )
@@ -277,7 +277,7 @@ def _cells(
 def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Figure:
     """How many; nothing where nothing is judged, so that "none" is not read as "fine"."""
     if not row.get(judged):
-        return Figure(formats.NOTHING, order="-1")
+        return Figure(NOTHING, order="-1")
     amount = row[name]
     is_marked = amount > 0 and name != "progressing"
     return Figure(
@@ -290,12 +290,12 @@ def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Fig
 
 def _change_first(client: Client, row: Row) -> Figure:
     if not row["is_found"]:
-        return Figure(formats.NOTHING, mark="quiet", order="~")
+        return Figure(NOTHING, mark="quiet", order="~")
     if not row.get("code"):
-        return Figure(texts.NO_FIRST_CHANGE, mark="quiet", order="~")
+        return Figure(NO_FIRST_CHANGE, mark="quiet", order="~")
     evidence = row["evidence"]
     evidence = json.loads(evidence) if isinstance(evidence, str) else evidence or {}
-    subject = formats.plain(row["subject"] or "")
+    subject = plain(row["subject"] or "")
     text = finding_text.finding(row["code"], subject, evidence, client.units)
     return Figure(
         text.headline,
@@ -304,3 +304,45 @@ def _change_first(client: Client, row: Row) -> Figure:
         ),
         order=row["code"],
     )
+
+
+# What it says
+
+TABLE_CAPTION = "Those who need a look first"
+NO_SETS_YET = "no set in the ledger yet"
+NO_FIRST_CHANGE = "nothing to change"
+
+
+def ago(days: int) -> str:
+    """How long since the last session."""
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+
+def data_health(unknown: int, suspects: int) -> str:
+    """What to look at in a log."""
+    parts = []
+    if unknown:
+        parts.append(counted(unknown, "unknown exercise"))
+    if suspects:
+        parts.append(counted(suspects, "suspect set"))
+    return listing(parts) or "in order"
+
+
+def strip_title(name: str, weeks: Sequence[float]) -> str:
+    """Alternative text of a roster strip."""
+    return (
+        f"{name}: hard sets a week over 26 weeks, {short(weeks[0], 0)} at first, "
+        f"{short(weeks[-1], 0)} last, at most {short(max(weeks), 0)}"
+    )
+
+
+def failed(why: str) -> str:
+    """In place of a client's figures."""
+    return f"This page could not be made: {why}. The last good page stays."
+
+
+INTRO = "A name leads to the client’s page."
+NO_CLIENTS = (
+    "No client is in the ledger yet. Put exports and mappings into the workspace, then run "
+    "`setledger run`."
+)
