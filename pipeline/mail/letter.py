@@ -21,7 +21,8 @@ from email.utils import format_datetime, parseaddr
 from typing import TYPE_CHECKING, Any
 
 from pipeline import formats
-from pipeline.pages import charts, render
+from pipeline.pages import render
+from pipeline.pages.charts.mail import beside, png, width_of
 from pipeline.pages.page_data import Beside, ClientPage, Figure, Finding, Panels, RosterPage, Table
 from pipeline.pages.sections.muscles import STRIPS_TITLE
 
@@ -164,7 +165,7 @@ def _lifts(title: str, blocks: Iterable[object]) -> Part:
     drawn = None
     if panels:
         shown = panels[:LIFTS_DRAWN]
-        svg = charts.beside([(f"{each.heading} ({each.unit})", each.svg) for each in shown])
+        svg = beside([(f"{each.heading} ({each.unit})", each.svg) for each in shown])
         reading = " ".join(f"{each.heading}: {each.word or 'no status'}." for each in shown)
         drawn = _picture("lifts", svg, LIFTS_PICTURE, reading)
     table = _narrowed(tables[0], LIFT_COLUMNS, LIFTS_LISTED) if tables else None
@@ -172,7 +173,7 @@ def _lifts(title: str, blocks: Iterable[object]) -> Part:
 
 
 def _picture(key: str, svg: str, alt: str, reading: str) -> Picture:
-    return Picture(key, svg, charts.width_of(svg), alt, reading)
+    return Picture(key, svg, width_of(svg), alt, reading)
 
 
 def _narrowed(table: Table, labels: Sequence[str], most: int | None = None) -> Table:
@@ -261,7 +262,7 @@ def build_message(
     *_, shown = message.iter_parts()
     for each in pictures:
         shown.add_related(
-            charts.png(each.svg),
+            png(each.svg),
             "image",
             "png",
             cid=f"<{each.key}@{host}>",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 from pipeline.formats import count, day, number, percent
-from pipeline.pages import charts
-from pipeline.pages.charts import EffortDot
+from pipeline.pages.charts.dots import EffortDot, effort_dots
+from pipeline.pages.charts.svg import STRIP_WEEKS, named
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Block,
@@ -35,7 +35,7 @@ RECENT_WEEKS = 4
 
 def effort_section(desk: Desk) -> Section | None:
     """The section, or None where no work set falls into the 26 weeks."""
-    since = desk.as_of - timedelta(weeks=charts.STRIP_WEEKS)
+    since = desk.as_of - timedelta(weeks=STRIP_WEEKS)
     rows = [row for row in desk.of_client("effort_week", "week, movement") if row["week"] > since]
     if not rows:
         return None
@@ -60,14 +60,14 @@ def _panels(desk: Desk, recorded: list[Row], totals: dict[str, dict[str, float]]
         if row[column]
     ]
     panels = []
-    for movement, svg in charts.effort_dots(dots, desk.as_of).items():
+    for movement, svg in effort_dots(dots, desk.as_of).items():
         reading = effort_reading(totals.get(movement, {}))
         title = f"{MOVEMENTS[movement]}: {DOTS_TITLE}"
         panels.append(
             Panel(
                 MOVEMENTS[movement],
                 UNIT,
-                charts.named(svg, f"effort-{movement}", title, reading),
+                named(svg, f"effort-{movement}", title, reading),
                 reading,
             )
         )

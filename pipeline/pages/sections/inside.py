@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from pipeline.formats import NOTHING, day, number, percent, sentence
-from pipeline.pages import charts
-from pipeline.pages.charts import FadeDot
+from pipeline.pages.charts.dots import FADE_SETS_MOST, FadeDot, fade_panels
+from pipeline.pages.charts.svg import named
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Block,
@@ -54,16 +54,14 @@ def _fade_panels(desk: Desk, within: list[Row]) -> Panels:
             desk.label(row["muscle"]), row["nth"], row["relative_output"], row["low"], row["high"]
         )
         for row in within
-        if row["nth"] <= charts.FADE_SETS_MOST
+        if row["nth"] <= FADE_SETS_MOST
     ]
     panels = []
-    for place, (muscle, svg) in enumerate(charts.fade_panels(dots).items()):
+    for place, (muscle, svg) in enumerate(fade_panels(dots).items()):
         last = [dot for dot in dots if dot.muscle == muscle][-1]
         reading = fade_reading(last.nth, last.output, last.low, last.high)
         title = f"{muscle}: {FADE_TITLE}"
-        panels.append(
-            Panel(muscle, "", charts.named(svg, f"fade-{place}", title, reading), reading)
-        )
+        panels.append(Panel(muscle, "", named(svg, f"fade-{place}", title, reading), reading))
     return Panels(tuple(panels), (), "", size="tight")
 
 

@@ -23,8 +23,9 @@ from pipeline.formats import (
     short,
     signed,
 )
-from pipeline.pages import charts, texts
-from pipeline.pages.charts import LiftPanel, LiftPoint, Trend
+from pipeline.pages import texts
+from pipeline.pages.charts.lifts import LIFT_WEEKS, LiftPanel, LiftPoint, Trend, lift_panels
+from pipeline.pages.charts.svg import named
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Column,
@@ -77,7 +78,7 @@ def lifts_section(desk: Desk, rows: list[Row]) -> Section | None:
     """The section, or None for a client without a work set."""
     if not rows:
         return None
-    since = desk.as_of - timedelta(weeks=charts.LIFT_WEEKS)
+    since = desk.as_of - timedelta(weeks=LIFT_WEEKS)
     recent = [row for row in rows if _points(desk, row, since)]
     drawn = recent[:DRAWN_MOST]
     blocks: list[Panels | Passage | Table | Heading] = [Passage(INTRO)]
@@ -134,7 +135,7 @@ def _panels(desk: Desk, rows: list[Row], since: date) -> Panels:
     for row in rows:
         points = _points(desk, row, since)
         pictures.append(LiftPanel(points, _trend(row, points), desk.rules["not_trained_days"]))
-    drawings = charts.lift_panels(pictures, desk.as_of)
+    drawings = lift_panels(pictures, desk.as_of)
     panels = []
     for place, (row, svg) in enumerate(zip(rows, drawings, strict=True)):
         reading = _reading(row)
@@ -143,7 +144,7 @@ def _panels(desk: Desk, rows: list[Row], since: date) -> Panels:
             Panel(
                 heading=heading(row["exercise"]),
                 unit=_axis(desk, row),
-                svg=charts.named(svg, f"lift-{place}", title, reading),
+                svg=named(svg, f"lift-{place}", title, reading),
                 reading=reading,
                 word=status_word(row["status"]),
                 mark="look" if row["status"] in ("stalled", "regressing") else "",

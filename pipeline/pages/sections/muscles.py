@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from pipeline.formats import NOT_JUDGED, count, counted, day, guide, listing, number, sentence
-from pipeline.pages import charts
-from pipeline.pages.charts import MuscleStrip
+from pipeline.pages.charts.muscles import MuscleStrip, muscle_strips, strip_scale
+from pipeline.pages.charts.svg import STRIP_WEEKS, named
 from pipeline.pages.client_data import Desk
 from pipeline.pages.page_data import (
     Beside,
@@ -52,7 +52,7 @@ def read_muscles(desk: Desk) -> list[Row]:
 def _read_weeks(desk: Desk) -> tuple[dict[str, list[Row]], dict[str, int]]:
     if "rolling_week" not in desk.tables:
         return {}, {}
-    days = [desk.as_of - timedelta(weeks=back) for back in reversed(range(charts.STRIP_WEEKS))]
+    days = [desk.as_of - timedelta(weeks=back) for back in reversed(range(STRIP_WEEKS))]
     rows = desk.rows(
         "select muscle, day, fractional_sets_7d, hits_7d from review.rolling_week"
         " where client_id = ? and day in (select unnest(?::date[])) order by muscle, day",
@@ -74,15 +74,15 @@ def muscles_section(desk: Desk, rows: list[Row]) -> Section | None:
     idle = [desk.spoken(row["muscle"]) for row in rows if not _is_shown(row)]
     strips = [_strip(desk, row) for row in shown]
     chart = Chart(
-        svg=charts.named(
-            charts.muscle_strips(strips, desk.as_of),
+        svg=named(
+            muscle_strips(strips, desk.as_of),
             "strips",
             STRIPS_TITLE,
             _reading(desk, shown),
         ),
         reading=_reading(desk, shown),
         numbers=_numbers(desk, shown),
-        key=strips_key(charts.strip_scale(strips)),
+        key=strips_key(strip_scale(strips)),
     )
     table = Table(TABLE_CAPTION, COLUMNS, tuple(_cells(desk, row) for row in shown))
     blocks: list[Block] = [Passage(INTRO), Beside(chart, table)]

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.formats import NOTHING, counted, day_near, listing, number, plain, short
 from pipeline.ledger.forgotten import remembered_clients
-from pipeline.pages import charts, finding_text, texts
+from pipeline.pages import finding_text, texts
+from pipeline.pages.charts.sparkline import word_strip
+from pipeline.pages.charts.svg import STRIP_WEEKS
 from pipeline.pages.client_data import review_tables
 from pipeline.pages.page_data import Block, Column, Figure, Table, trace_command
 from pipeline.pages.sections.exports import loads_table, set_aside_blocks
@@ -231,7 +233,7 @@ def _cells(
         nothing = Figure(NOTHING)
         return (name, nothing, why, *(nothing for _ in COLUMNS[3:]))
     sets_trace = trace_command("graded_sets.is_hard", client.id)
-    weeks = [float(strip.get(ago, 0)) for ago in reversed(range(charts.STRIP_WEEKS))]
+    weeks = [float(strip.get(ago, 0)) for ago in reversed(range(STRIP_WEEKS))]
     return (
         name,
         _change_first(client, row),
@@ -268,7 +270,7 @@ def _cells(
         ),
         Figure(
             "",
-            svg=charts.word_strip(weeks, strip_title(client.name, weeks)),
+            svg=word_strip(weeks, strip_title(client.name, weeks)),
             order=str(sum(weeks[-4:])),
         ),
     )
