@@ -24,18 +24,11 @@ from pipeline.mail import smtp as mail
 from pipeline.mail.letter import Attachment, Envelope
 from pipeline.mail.smtp import Parcel
 from pipeline.outcome import Outcome, Progress, silent
+from pipeline.pages.clients import chosen_clients
 from pipeline.pages.page_data import RosterPage
-from pipeline.pages.write import (
-    PageDone,
-    PageJob,
-    PageNames,
-    chosen_clients,
-    close_connections,
-    database_for,
-    note_attempt,
-    opened,
-    write_page,
-)
+from pipeline.pages.write import PageDone, PageJob, PageNames, note_attempt, write_page
+from pipeline.review.connection import close_connections, opened
+from pipeline.review.other_day import database_for
 from pipeline.settings.workspace import (
     CONFIG_NAME,
     Client,
@@ -343,10 +336,10 @@ def _coach_parcel(
     folder: Path,
     database: Path,
 ) -> Parcel:
-    from pipeline.pages import pages, render
+    from pipeline.pages import render, roster
 
     with opened(database) as con:
-        page = pages.read_roster(con, workspace, outcome.failures)
+        page = roster.read_roster(con, workspace, outcome.failures)
     html = render.render_roster(_without_links(page)).encode()
     envelope = _envelope(workspace, settings, wanted, None)
     message = letter.build_message(

@@ -12,10 +12,11 @@ if TYPE_CHECKING:
     import duckdb
 
     from pipeline.settings.workspace import Client
+    from pipeline.units import Unit
 
 
 @dataclass(frozen=True)
-class Desk:
+class ClientData:
     """What every section needs at hand: the database, the client, the day, the thresholds."""
 
     con: duckdb.DuckDBPyConnection = field(repr=False)
@@ -31,6 +32,11 @@ class Desk:
     def client_id(self) -> str:
         """The client's id."""
         return self.client.id
+
+    @property
+    def units(self) -> Unit:
+        """The unit in which the client reads loads."""
+        return self.client.units
 
     def rows(self, sql: str, *values: Any) -> list[Row]:
         """Rows of a query."""
@@ -76,12 +82,12 @@ def review_tables(con: duckdb.DuckDBPyConnection) -> frozenset[str]:
     return frozenset(row["table_name"] for row in rows)
 
 
-def open_desk(con: duckdb.DuckDBPyConnection, client: Client, as_of: date) -> Desk:
-    """A desk for one client."""
+def read_client_data(con: duckdb.DuckDBPyConnection, client: Client, as_of: date) -> ClientData:
+    """The data of one client."""
     tables = review_tables(con)
     labels = {}
     if "muscles" in tables:
         rows = fetch(con, "select muscle, label from review.muscles order by position")
         labels = {row["muscle"]: row["label"] for row in rows}
     rules = fetch(con, "from review.rules")[0]
-    return Desk(con, client, as_of, rules, tables, labels)
+    return ClientData(con, client, as_of, rules, tables, labels)

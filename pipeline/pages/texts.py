@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import date
 
 from pipeline.formats import NOTHING, count, day, number, short, weekday
+from pipeline.pages.client_data import Run
 
 CAUTIONS = (
     "Estimates are not measurements: an estimated one-repetition maximum is a calculation from a "
@@ -26,9 +27,9 @@ def as_of(value: date) -> str:
     return f"As of {weekday(value)}, {day(value)}."
 
 
-def foot(tool_version: str, schema_version: int) -> str:
+def foot(run: Run) -> str:
     """What made the page."""
-    return f"setledger {tool_version}, tables version {schema_version}"
+    return f"setledger {run.tool_version}, tables version {run.schema_version}"
 
 
 def times(value: float | None, reps: int | None) -> str:

@@ -16,7 +16,8 @@ from pipeline.errors import (
 from pipeline.ledger import store
 from pipeline.mail import send as sending
 from pipeline.outcome import Outcome, Progress, silent
-from pipeline.pages.write import close_connections, report
+from pipeline.pages.write import report
+from pipeline.review.connection import close_connections
 from pipeline.review.inputs import build, build_inputs, resolve_names
 from pipeline.runs import run_log
 from pipeline.runs.load import load

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipeline import formats
-from pipeline.pages import pages, texts
+from pipeline.pages import client_page, texts
 from pipeline.pages.sections import lead, lifts
 
 if TYPE_CHECKING:
@@ -276,7 +276,7 @@ def test_care_shows_figures_only(room: Room) -> None:
 
 def test_a_client_without_sets_gets_a_page_that_says_so(room: Room) -> None:
     page = room.page("empty")
-    assert pages.NOTHING_LOGGED in page.all("p", class_="notice")[0].text
+    assert client_page.NOTHING_LOGGED in page.all("p", class_="notice")[0].text
     assert headings(page) == ["Cautions"]
 
 

@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import formats
-from pipeline.pages import pages, render
-from pipeline.pages.sections import roster
+from pipeline.pages import render, roster
 from pipeline.settings.workspace import parse_workspace
 
 if TYPE_CHECKING:
@@ -103,7 +102,7 @@ def test_two_hundred_clients_stay_under_a_megabyte(new_log: Callable[[], Any]) -
             log.sets(on, "back squat", 90, 6, 3, rir=2, client_id=name)
     log.build(AS_OF)
     workspace = parse_workspace('[workspace]\nname = "Large room"\n', Path("large"))
-    html = render.render_roster(pages.read_roster(log.con, workspace, {}))
+    html = render.render_roster(roster.read_roster(log.con, workspace, {}))
     assert html.count("latest.html") == 200
     assert len(html.encode()) < 1_000_000
 
@@ -112,5 +111,5 @@ def test_no_client_yet_is_said(new_log: Callable[[], Any]) -> None:
     log = new_log()
     log.build(AS_OF)
     workspace = parse_workspace('[workspace]\nname = "New"\n', Path("new"))
-    html = render.render_roster(pages.read_roster(log.con, workspace, {}))
+    html = render.render_roster(roster.read_roster(log.con, workspace, {}))
     assert "No client is in the ledger yet" in html

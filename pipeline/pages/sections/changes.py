@@ -20,7 +20,7 @@ from pipeline.formats import (
     short,
     signed,
 )
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Block,
     Column,
@@ -47,14 +47,14 @@ COLUMNS = (
 )
 
 
-def changes_section(desk: Desk) -> Section | None:
+def changes_section(data: ClientData) -> Section | None:
     """The section, or None where no change was noted."""
-    rows = desk.of_client("before_after", "changed_on desc, measure")
+    rows = data.of_client("before_after", "changed_on desc, measure")
     if not rows:
         return None
-    blocks: list[Block] = [Passage(changes_intro(desk.rules), is_small=True)]
+    blocks: list[Block] = [Passage(changes_intro(data.rules), is_small=True)]
     for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"]):
-        blocks += _blocks(desk, changed_on, sorted(of_change, key=_place))
+        blocks += _blocks(data, changed_on, sorted(of_change, key=_place))
     return Section("changes", TITLE, tuple(blocks))
 
 
@@ -65,30 +65,30 @@ def _place(row: Row) -> tuple[int, str]:
     return (order.index(code) if code in order else len(order), code)
 
 
-def _blocks(desk: Desk, changed_on: date, rows: Sequence[Row]) -> Iterator[Block]:
+def _blocks(data: ClientData, changed_on: date, rows: Sequence[Row]) -> Iterator[Block]:
     """One change: its note, what is to be known, and the measures side by side."""
     # several changes of one day share their figures
-    notes = [change.note for change in desk.client.changes if change.changed_on == changed_on]
+    notes = [change.note for change in data.client.changes if change.changed_on == changed_on]
     yield Heading(change_heading(changed_on, "; ".join(notes)))
     judged = [row for row in rows if row["is_usual_variation"] is not None]
     unusual = [measure(row["measure"])[0] for row in judged if not row["is_usual_variation"]]
     first = rows[0]
     sentences = [
         change_reading(len(rows), unusual, len(judged)),
-        change_span(first["days_before"], first["days_after"], desk.rules["change_days"]),
+        change_span(first["days_before"], first["days_after"], data.rules["change_days"]),
         other_changes(first["other_changes"]) if first["other_changes"] else "",
     ]
     yield Passage(" ".join(filter(None, sentences)))
-    cells = tuple(_cells(desk, row) for row in rows)
+    cells = tuple(_cells(data, row) for row in rows)
     yield Table(change_caption(changed_on), COLUMNS, cells)
 
 
-def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
+def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
     name, value, difference = measure(row["measure"])
 
     def traced(column: str, text: str) -> Figure:
         grain = {"on": row["changed_on"], "measure": row["measure"]}
-        return Figure(text, trace_command(f"before_after.{column}", desk.client_id, **grain))
+        return Figure(text, trace_command(f"before_after.{column}", data.client_id, **grain))
 
     return (
         Figure(name),

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from pipeline.formats import NOTHING, capital, counted, day, listing, number, plain
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Block,
     Column,
@@ -66,29 +66,29 @@ _CORRECTIONS = """
 """
 
 
-def data_section(desk: Desk, loads: list[Row], set_aside: tuple[list[Row], int]) -> Section:
+def data_section(data: ClientData, loads: list[Row], set_aside: tuple[list[Row], int]) -> Section:
     """The section; it always has something to say."""
     lines, unnamed = set_aside
     blocks: list[Block] = [Passage(INTRO)]
     if loads:
         blocks.append(loads_table(loads))
     blocks += set_aside_blocks(lines, unnamed)
-    blocks += _spelling_blocks(desk)
-    blocks += _suspect_blocks(desk)
-    blocks += disagreement_blocks(desk)
-    blocks += _correction_blocks(desk)
-    blocks += contract_blocks(desk.con, [row["load_id"] for row in loads])
-    blocks += counted_blocks(desk.rules)
+    blocks += _spelling_blocks(data)
+    blocks += _suspect_blocks(data)
+    blocks += disagreement_blocks(data)
+    blocks += _correction_blocks(data)
+    blocks += contract_blocks(data.con, [row["load_id"] for row in loads])
+    blocks += counted_blocks(data.rules)
     return Section("data", TITLE, tuple(blocks))
 
 
-def _spelling_blocks(desk: Desk) -> list[Block]:
-    rows = desk.rows(_SPELLINGS, desk.client_id)
+def _spelling_blocks(data: ClientData) -> list[Block]:
+    rows = data.rows(_SPELLINGS, data.client_id)
     unknown = [row for row in rows if row["how"] == "unknown"]
     near = [row for row in rows if row["how"] == "near"]
     blocks: list[Block] = []
     if unknown:
-        nearest = _nearest(desk, [row["exercise_raw"] for row in unknown])
+        nearest = _nearest(data, [row["exercise_raw"] for row in unknown])
         columns = (
             Column("Unknown exercise", is_number=False),
             Column("Nearest known", is_number=False),
@@ -135,13 +135,13 @@ def _spelling_blocks(desk: Desk) -> list[Block]:
     return blocks
 
 
-def _nearest(desk: Desk, spellings: Iterable[str]) -> dict[str, tuple[str, ...]]:
+def _nearest(data: ClientData, spellings: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """The nearest exercises of the catalogue as used; only to propose, nothing is decided by it."""
     from rapidfuzz import fuzz, process
 
-    if "exercises" not in desk.tables:
+    if "exercises" not in data.tables:
         return {}
-    known = [row["exercise"] for row in desk.rows("select exercise from review.exercises")]
+    known = [row["exercise"] for row in data.rows("select exercise from review.exercises")]
     return {
         spelling: tuple(
             name
@@ -153,12 +153,12 @@ def _nearest(desk: Desk, spellings: Iterable[str]) -> dict[str, tuple[str, ...]]
     }
 
 
-def _suspect_blocks(desk: Desk) -> list[Block]:
-    set_ids = [row["set_id"] for row in desk.rows(_SUSPECT_IDS, desk.client_id)]
+def _suspect_blocks(data: ClientData) -> list[Block]:
+    set_ids = [row["set_id"] for row in data.rows(_SUSPECT_IDS, data.client_id)]
     if not set_ids:
         return []
-    rows = desk.rows(_SUSPECTS, desk.client_id, set_ids)
-    units = desk.client.units
+    rows = data.rows(_SUSPECTS, data.client_id, set_ids)
+    units = data.units
     columns = (
         Column("Suspect set", is_number=False),
         Column("Day", is_number=False),
@@ -175,7 +175,7 @@ def _suspect_blocks(desk: Desk) -> list[Block]:
                 texts.times(load, row["reps"]),
                 trace_command(
                     "graded_sets.is_suspect",
-                    desk.client_id,
+                    data.client_id,
                     exercise=row["exercise"],
                     on=row["performed_on"],
                 ),
@@ -193,8 +193,8 @@ def _suspect_blocks(desk: Desk) -> list[Block]:
     return blocks
 
 
-def _correction_blocks(desk: Desk) -> list[Block]:
-    rows = desk.rows(_CORRECTIONS, desk.client_id)
+def _correction_blocks(data: ClientData) -> list[Block]:
+    rows = data.rows(_CORRECTIONS, data.client_id)
     if not rows:
         return []
     columns = (

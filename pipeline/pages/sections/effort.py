@@ -7,7 +7,7 @@ from datetime import timedelta
 from pipeline.formats import count, day, number, percent
 from pipeline.pages.charts.dots import EffortDot, effort_dots
 from pipeline.pages.charts.svg import STRIP_WEEKS, named
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Block,
     Column,
@@ -33,25 +33,25 @@ RESERVES = {
 RECENT_WEEKS = 4
 
 
-def effort_section(desk: Desk) -> Section | None:
+def effort_section(data: ClientData) -> Section | None:
     """The section, or None where no work set falls into the 26 weeks."""
-    since = desk.as_of - timedelta(weeks=STRIP_WEEKS)
-    rows = [row for row in desk.of_client("effort_week", "week, movement") if row["week"] > since]
+    since = data.as_of - timedelta(weeks=STRIP_WEEKS)
+    rows = [row for row in data.of_client("effort_week", "week, movement") if row["week"] > since]
     if not rows:
         return None
     recorded = [row for row in rows if row["recorded_sets"]]
     blocks: list[Block] = [Passage(INTRO)]
-    recent = [row for row in rows if row["week"] > desk.as_of - timedelta(weeks=RECENT_WEEKS)]
+    recent = [row for row in rows if row["week"] > data.as_of - timedelta(weeks=RECENT_WEEKS)]
     if recorded:
-        blocks.append(_panels(desk, recorded, _totals(recent)))
+        blocks.append(_panels(data, recorded, _totals(recent)))
         blocks.append(Passage(KEY, is_small=True))
-        blocks.append(_numbers(desk, rows))
+        blocks.append(_numbers(data, rows))
     else:
         blocks.append(Passage(NOTHING_RECORDED))
     return Section("effort", TITLE, tuple(blocks))
 
 
-def _panels(desk: Desk, recorded: list[Row], totals: dict[str, dict[str, float]]) -> Panels:
+def _panels(data: ClientData, recorded: list[Row], totals: dict[str, dict[str, float]]) -> Panels:
     dots = [
         EffortDot(row["week"], row["movement"], reserve, row[column])
         for row in recorded
@@ -60,7 +60,7 @@ def _panels(desk: Desk, recorded: list[Row], totals: dict[str, dict[str, float]]
         if row[column]
     ]
     panels = []
-    for movement, svg in effort_dots(dots, desk.as_of).items():
+    for movement, svg in effort_dots(dots, data.as_of).items():
         reading = effort_reading(totals.get(movement, {}))
         title = f"{MOVEMENTS[movement]}: {DOTS_TITLE}"
         panels.append(
@@ -84,7 +84,7 @@ def _totals(rows: list[Row]) -> dict[str, dict[str, float]]:
     return totals
 
 
-def _numbers(desk: Desk, rows: list[Row]) -> Table:
+def _numbers(data: ClientData, rows: list[Row]) -> Table:
     columns = (
         Column("Week from", is_number=False),
         Column("Movement", is_number=False),
@@ -100,7 +100,7 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table:
                 number(row[column], 0),
                 trace_command(
                     f"effort_week.{column}",
-                    desk.client_id,
+                    data.client_id,
                     movement=row["movement"],
                     on=row["week"],
                 ),
@@ -114,7 +114,7 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table:
                 percent(row["recorded_share"]),
                 trace_command(
                     "effort_week.recorded_share",
-                    desk.client_id,
+                    data.client_id,
                     movement=row["movement"],
                     on=row["week"],
                 ),

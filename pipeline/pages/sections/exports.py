@@ -9,7 +9,7 @@ from functools import lru_cache
 from pipeline.formats import NOTHING, capital, counted, day, number
 from pipeline.names.clients import slug
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Block, Column, Figure, Passage, Table
 from pipeline.pages.sections.notes import LISTED_MOST
 from pipeline.review.connection import Row
@@ -44,20 +44,20 @@ _SET_ASIDE = """
 """
 
 
-def read_loads(desk: Desk) -> list[Row]:
+def read_loads(data: ClientData) -> list[Row]:
     """Versions of exports that hold, or held, sets of the client; `is_shared`: others too."""
-    return desk.rows(_LOADS, desk.client_id)
+    return data.rows(_LOADS, data.client_id)
 
 
-def read_set_aside(desk: Desk, loads: list[Row]) -> tuple[list[Row], int]:
+def read_set_aside(data: ClientData, loads: list[Row]) -> tuple[list[Row], int]:
     """Lines set aside that are the client's, and how many of shared exports name no one.
 
     A line of an export with one client is that client's; of a shared one, it must name the client:
     nobody reads another's lines.
     """
     counting = {row["load_id"]: row for row in loads if row["state"] == "loaded"}
-    rows = desk.rows(_SET_ASIDE, list(counting)) if counting else []
-    names = {slug(name) for name in (desk.client_id, desk.client.name, *desk.client.aliases)}
+    rows = data.rows(_SET_ASIDE, list(counting)) if counting else []
+    names = {slug(name) for name in (data.client_id, data.client.name, *data.client.aliases)}
     own: list[Row] = []
     unnamed = 0
     for row in rows:

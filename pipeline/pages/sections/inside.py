@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.formats import NOTHING, day, number, percent, sentence
 from pipeline.pages.charts.dots import FADE_SETS_MOST, FadeDot, fade_panels
 from pipeline.pages.charts.svg import named
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Block,
     Column,
@@ -23,35 +23,35 @@ from pipeline.review.connection import Row
 TURNOVER_WEEKS = 12
 
 
-def inside_section(desk: Desk) -> Section | None:
+def inside_section(data: ClientData) -> Section | None:
     """The section, or None where neither fade nor turnover can be told."""
-    blocks = [*_fade_blocks(desk), *_turnover_blocks(desk)]
+    blocks = [*_fade_blocks(data), *_turnover_blocks(data)]
     return Section("inside", TITLE, tuple(blocks)) if blocks else None
 
 
-def _fade_blocks(desk: Desk) -> list[Block]:
+def _fade_blocks(data: ClientData) -> list[Block]:
     rows = [
         row
-        for row in desk.of_client("session_fade", "kind desc, muscle, nth")
+        for row in data.of_client("session_fade", "kind desc, muscle, nth")
         if row["relative_output"] is not None
     ]
     if not rows:
         return []
-    place = {muscle: rank for rank, muscle in enumerate(desk.labels)}
+    place = {muscle: rank for rank, muscle in enumerate(data.labels)}
     rows.sort(key=lambda row: (row["kind"] != "within", place.get(row["muscle"], 99), row["nth"]))
     within = [row for row in rows if row["kind"] == "within"]
     blocks: list[Block] = [Passage(FADE_INTRO)]
     if within:
-        blocks.append(_fade_panels(desk, within))
+        blocks.append(_fade_panels(data, within))
         blocks.append(Passage(FADE_KEY, is_small=True))
-    blocks.append(_fade_table(desk, rows))
+    blocks.append(_fade_table(data, rows))
     return blocks
 
 
-def _fade_panels(desk: Desk, within: list[Row]) -> Panels:
+def _fade_panels(data: ClientData, within: list[Row]) -> Panels:
     dots = [
         FadeDot(
-            desk.label(row["muscle"]), row["nth"], row["relative_output"], row["low"], row["high"]
+            data.label(row["muscle"]), row["nth"], row["relative_output"], row["low"], row["high"]
         )
         for row in within
         if row["nth"] <= FADE_SETS_MOST
@@ -65,7 +65,7 @@ def _fade_panels(desk: Desk, within: list[Row]) -> Panels:
     return Panels(tuple(panels), (), "", size="tight")
 
 
-def _fade_table(desk: Desk, rows: list[Row]) -> Table:
+def _fade_table(data: ClientData, rows: list[Row]) -> Table:
     columns = (
         Column("Muscle", is_number=False),
         Column("Compared", is_number=False),
@@ -79,14 +79,14 @@ def _fade_table(desk: Desk, rows: list[Row]) -> Table:
         def trace(column: str) -> str:
             return trace_command(
                 f"session_fade.{column}",
-                desk.client_id,
+                data.client_id,
                 muscle=row["muscle"],
                 kind=row["kind"],
                 nth=row["nth"],
             )
 
         return (
-            Figure(desk.label(row["muscle"])),
+            Figure(data.label(row["muscle"])),
             Figure(fade_kind(row["kind"])),
             Figure(number(row["nth"], 0)),
             Figure(
@@ -101,8 +101,8 @@ def _fade_table(desk: Desk, rows: list[Row]) -> Table:
     return Table(FADE_CAPTION, columns, tuple(cells(row) for row in rows), is_folded=True)
 
 
-def _turnover_blocks(desk: Desk) -> list[Block]:
-    rows = desk.of_client("exercise_turnover", "week desc")[:TURNOVER_WEEKS]
+def _turnover_blocks(data: ClientData) -> list[Block]:
+    rows = data.of_client("exercise_turnover", "week desc")[:TURNOVER_WEEKS]
     if not rows:
         return []
     columns = (
@@ -114,7 +114,7 @@ def _turnover_blocks(desk: Desk) -> list[Block]:
 
     def cells(row: Row) -> tuple[Figure, ...]:
         def trace(column: str) -> str:
-            return trace_command(f"exercise_turnover.{column}", desk.client_id, on=row["week"])
+            return trace_command(f"exercise_turnover.{column}", data.client_id, on=row["week"])
 
         return (
             Figure(day(row["week"])),

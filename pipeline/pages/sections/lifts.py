@@ -26,7 +26,7 @@ from pipeline.formats import (
 from pipeline.pages import texts
 from pipeline.pages.charts.lifts import LIFT_WEEKS, LiftPanel, LiftPoint, Trend, lift_panels
 from pipeline.pages.charts.svg import named
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Column,
     Figure,
@@ -44,15 +44,15 @@ from pipeline.units import Unit, from_kg
 DRAWN_MOST = 12
 
 
-def read_lifts(desk: Desk) -> list[Row]:
+def read_lifts(data: ClientData) -> list[Row]:
     """A row a lift, those that need a look first: its status, its last session, its sessions."""
     sessions: dict[str, list[Row]] = defaultdict(list)
-    for row in desk.of_client("lift_session", "exercise, day"):
+    for row in data.of_client("lift_session", "exercise, day"):
         sessions[row["exercise"]].append(row)
     records: dict[str, set[date]] = defaultdict(set)
-    for row in desk.of_client("records", "exercise, reps"):
+    for row in data.of_client("records", "exercise, reps"):
         records[row["exercise"]].add(row["performed_on"])
-    statuses = {row["exercise"]: row for row in desk.of_client("lift_status", "exercise")}
+    statuses = {row["exercise"]: row for row in data.of_client("lift_status", "exercise")}
     rows = [
         (statuses.get(exercise) or {"exercise": exercise, "status": None})
         | {"sessions_of": of_lift, "record_days": records[exercise]}
@@ -74,32 +74,32 @@ def _place(row: Row) -> tuple[int, int, int, str]:
     )
 
 
-def lifts_section(desk: Desk, rows: list[Row]) -> Section | None:
+def lifts_section(data: ClientData, rows: list[Row]) -> Section | None:
     """The section, or None for a client without a work set."""
     if not rows:
         return None
-    since = desk.as_of - timedelta(weeks=LIFT_WEEKS)
-    recent = [row for row in rows if _points(desk, row, since)]
+    since = data.as_of - timedelta(weeks=LIFT_WEEKS)
+    recent = [row for row in rows if _points(data, row, since)]
     drawn = recent[:DRAWN_MOST]
     blocks: list[Panels | Passage | Table | Heading] = [Passage(INTRO)]
     if drawn:
-        blocks.append(_panels(desk, drawn, since))
+        blocks.append(_panels(data, drawn, since))
     if len(recent) > len(drawn):
         blocks.append(Passage(not_drawn(len(recent) - len(drawn)), is_small=True))
-    blocks.append(_table(desk, rows))
-    targets = desk.of_client("target_progress", "exercise, target_load_kg, target_reps")
+    blocks.append(_table(data, rows))
+    targets = data.of_client("target_progress", "exercise, target_load_kg, target_reps")
     if targets:
-        blocks.append(_targets(desk, targets))
+        blocks.append(_targets(data, targets))
     return Section("lifts", TITLE, tuple(blocks))
 
 
 # Small multiples
 
 
-def _points(desk: Desk, row: Row, since: date) -> tuple[LiftPoint, ...]:
+def _points(data: ClientData, row: Row, since: date) -> tuple[LiftPoint, ...]:
     """Sessions to draw: e1RM in the client's unit; without any, the index in % of its best."""
     sessions = [each for each in row["sessions_of"] if each["day"] > since]
-    value = _measure(desk, sessions)
+    value = _measure(data, sessions)
     return tuple(
         LiftPoint(
             each["day"], shown, each["day"] in row["record_days"], is_light=bool(each["is_light"])
@@ -109,11 +109,9 @@ def _points(desk: Desk, row: Row, since: date) -> tuple[LiftPoint, ...]:
     )
 
 
-def _measure(desk: Desk, sessions: list[Row]) -> Callable[[Row], float | None]:
+def _measure(data: ClientData, sessions: list[Row]) -> Callable[[Row], float | None]:
     if any(each["e1rm"] is not None for each in sessions):
-        return lambda each: (
-            None if each["e1rm"] is None else from_kg(each["e1rm"], desk.client.units)
-        )
+        return lambda each: None if each["e1rm"] is None else from_kg(each["e1rm"], data.units)
     best = max((each["strength_index"] or 0.0 for each in sessions), default=0.0)
     if best > 0:
         return lambda each: (
@@ -122,28 +120,28 @@ def _measure(desk: Desk, sessions: list[Row]) -> Callable[[Row], float | None]:
     return lambda each: float(each["reps"]) if each["reps"] else None
 
 
-def _axis(desk: Desk, row: Row) -> str:
+def _axis(data: ClientData, row: Row) -> str:
     if any(each["e1rm"] is not None for each in row["sessions_of"]):
-        return desk.client.units
+        return data.units
     if any(each["strength_index"] is not None for each in row["sessions_of"]):
         return INDEX_AXIS
     return REPS_AXIS
 
 
-def _panels(desk: Desk, rows: list[Row], since: date) -> Panels:
+def _panels(data: ClientData, rows: list[Row], since: date) -> Panels:
     pictures = []
     for row in rows:
-        points = _points(desk, row, since)
-        pictures.append(LiftPanel(points, _trend(row, points), desk.rules["not_trained_days"]))
-    drawings = lift_panels(pictures, desk.as_of)
+        points = _points(data, row, since)
+        pictures.append(LiftPanel(points, _trend(row, points), data.rules["not_trained_days"]))
+    drawings = lift_panels(pictures, data.as_of)
     panels = []
     for place, (row, svg) in enumerate(zip(rows, drawings, strict=True)):
         reading = _reading(row)
-        title = panel_title(row["exercise"], _axis(desk, row))
+        title = panel_title(row["exercise"], _axis(data, row))
         panels.append(
             Panel(
                 heading=heading(row["exercise"]),
-                unit=_axis(desk, row),
+                unit=_axis(data, row),
                 svg=named(svg, f"lift-{place}", title, reading),
                 reading=reading,
                 word=status_word(row["status"]),
@@ -152,7 +150,7 @@ def _panels(desk: Desk, rows: list[Row], since: date) -> Panels:
         )
     return Panels(
         tuple(panels),
-        tuple(_session_numbers(desk, row, since) for row in rows),
+        tuple(_session_numbers(data, row, since) for row in rows),
         NUMBERS_CAPTION,
     )
 
@@ -204,8 +202,8 @@ def _why(row: Row) -> str:
     )
 
 
-def _session_numbers(desk: Desk, row: Row, since: date) -> Table:
-    units = desk.client.units
+def _session_numbers(data: ClientData, row: Row, since: date) -> Table:
+    units = data.units
     columns = (
         Column("Session", is_number=False),
         Column(f"Top set ({units})"),
@@ -214,11 +212,11 @@ def _session_numbers(desk: Desk, row: Row, since: date) -> Table:
 
     def cells(each: Row) -> tuple[Figure, ...]:
         trace = trace_command(
-            "lift_session.e1rm", desk.client_id, exercise=row["exercise"], on=each["day"]
+            "lift_session.e1rm", data.client_id, exercise=row["exercise"], on=each["day"]
         )
         return (
             Figure(day(each["day"])),
-            Figure(_top_set(desk, each)),
+            Figure(_top_set(data, each)),
             Figure(load(each["e1rm"], units), trace),
         )
 
@@ -230,17 +228,17 @@ def _session_numbers(desk: Desk, row: Row, since: date) -> Table:
     )
 
 
-def _top_set(desk: Desk, session: Row) -> str:
+def _top_set(data: ClientData, session: Row) -> str:
     if session["top_load_kg"] is None:
         return texts.times(None, session["top_reps"])
-    return texts.times(from_kg(session["top_load_kg"], desk.client.units), session["top_reps"])
+    return texts.times(from_kg(session["top_load_kg"], data.units), session["top_reps"])
 
 
 # Table of all lifts
 
 
-def _table(desk: Desk, rows: list[Row]) -> Table:
-    units = desk.client.units
+def _table(data: ClientData, rows: list[Row]) -> Table:
+    units = data.units
     columns = (
         Column("Lift", is_number=False),
         Column("Status", is_number=False),
@@ -253,22 +251,22 @@ def _table(desk: Desk, rows: list[Row]) -> Table:
         Column(f"Best e1RM ({units})", "best session: mean of Epley and Brzycki"),
         Column("Best on", is_number=False),
     )
-    return Table(TABLE_CAPTION, columns, tuple(_cells(desk, row) for row in rows))
+    return Table(TABLE_CAPTION, columns, tuple(_cells(data, row) for row in rows))
 
 
-def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
-    units = desk.client.units
+def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
+    units = data.units
     exercise = row["exercise"]
     last = row["sessions_of"][-1]
 
     def session(column: str) -> str:
         return trace_command(
-            f"lift_session.{column}", desk.client_id, exercise=exercise, on=last["day"]
+            f"lift_session.{column}", data.client_id, exercise=exercise, on=last["day"]
         )
 
     def status(column: str) -> str:
         return trace_command(
-            f"lift_status.{column}", desk.client_id, exercise=exercise, on=desk.as_of
+            f"lift_status.{column}", data.client_id, exercise=exercise, on=data.as_of
         )
 
     return (
@@ -279,7 +277,7 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
             mark="look" if row["status"] in ("stalled", "regressing") else "",
             note=lift_note(row["status"], row.get("cause"), row.get("reason"), row.get("last_on")),
         ),
-        Figure(_top_set(desk, last), session("top_load_kg")),
+        Figure(_top_set(data, last), session("top_load_kg")),
         Figure(day(last["day"])),
         Figure(load(last["e1rm_epley"], units), session("e1rm_epley")),
         Figure(load(last["e1rm_brzycki"], units), session("e1rm_brzycki")),
@@ -300,7 +298,7 @@ def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
 # Targets
 
 
-def _targets(desk: Desk, rows: list[Row]) -> Table:
+def _targets(data: ClientData, rows: list[Row]) -> Table:
     columns = (
         Column("Target", is_number=False),
         Column("Now", "strength index today, in per cent of the target’s"),
@@ -312,9 +310,9 @@ def _targets(desk: Desk, rows: list[Row]) -> Table:
         def trace(column: str) -> str:
             return trace_command(
                 f"target_progress.{column}",
-                desk.client_id,
+                data.client_id,
                 exercise=row["exercise"],
-                on=desk.as_of,
+                on=data.as_of,
             )
 
         share = (
@@ -323,11 +321,7 @@ def _targets(desk: Desk, rows: list[Row]) -> Table:
             else None
         )
         return (
-            Figure(
-                target(
-                    row["exercise"], row["target_load_kg"], row["target_reps"], desk.client.units
-                )
-            ),
+            Figure(target(row["exercise"], row["target_load_kg"], row["target_reps"], data.units)),
             Figure(percent(share), trace("current_index")),
             Figure(gap_pct(row["gap_pct"]), trace("gap_pct")),
             Figure(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.formats import count, month, number, signed
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk, review_tables
+from pipeline.pages.client_data import ClientData, review_tables
 from pipeline.pages.page_data import Column, Figure, Table, trace_command
 from pipeline.review.connection import Row, fetch
 
@@ -39,9 +39,9 @@ def month_before(day: date) -> date:
     return (day.replace(day=1) - timedelta(days=1)).replace(day=1)
 
 
-def month_table(desk: Desk) -> Table | None:
+def month_table(data: ClientData) -> Table | None:
     """A client's month beside the one before; None without a month to compare."""
-    now, before = _pair(_read(desk.con, desk.as_of).get(desk.client_id, []), desk.as_of)
+    now, before = _pair(_read(data.con, data.as_of).get(data.client_id, []), data.as_of)
     if now is None or before is None:
         return None
     columns = (
@@ -53,7 +53,7 @@ def month_table(desk: Desk) -> Table | None:
     return Table(
         month_caption(now["month"], before["month"], now["days"]),
         columns,
-        tuple(_measure(desk.client_id, *measure, now, before) for measure in MEASURES),
+        tuple(_measure(data.client_id, *measure, now, before) for measure in MEASURES),
     )
 
 

@@ -9,7 +9,7 @@ from datetime import timedelta
 from pipeline.formats import NOT_JUDGED, count, counted, day, guide, listing, number, sentence
 from pipeline.pages.charts.muscles import MuscleStrip, muscle_strips, strip_scale
 from pipeline.pages.charts.svg import STRIP_WEEKS, named
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Beside,
     Block,
@@ -37,54 +37,54 @@ COLUMNS = (
 )
 
 
-def read_muscles(desk: Desk) -> list[Row]:
+def read_muscles(data: ClientData) -> list[Row]:
     """Rows of muscle_status in the order of tables, with the weeks and hits of the strip."""
-    rows = desk.of_client("muscle_status", "muscle")
-    place = {muscle: rank for rank, muscle in enumerate(desk.labels)}
+    rows = data.of_client("muscle_status", "muscle")
+    place = {muscle: rank for rank, muscle in enumerate(data.labels)}
     rows.sort(key=lambda row: (place.get(row["muscle"], len(place)), row["muscle"]))
-    weeks, hits = _read_weeks(desk)
+    weeks, hits = _read_weeks(data)
     for row in rows:
         row["weekly"] = weeks.get(row["muscle"], [])
         row["hits_7d"] = hits.get(row["muscle"])
     return rows
 
 
-def _read_weeks(desk: Desk) -> tuple[dict[str, list[Row]], dict[str, int]]:
-    if "rolling_week" not in desk.tables:
+def _read_weeks(data: ClientData) -> tuple[dict[str, list[Row]], dict[str, int]]:
+    if "rolling_week" not in data.tables:
         return {}, {}
-    days = [desk.as_of - timedelta(weeks=back) for back in reversed(range(STRIP_WEEKS))]
-    rows = desk.rows(
+    days = [data.as_of - timedelta(weeks=back) for back in reversed(range(STRIP_WEEKS))]
+    rows = data.rows(
         "select muscle, day, fractional_sets_7d, hits_7d from review.rolling_week"
         " where client_id = ? and day in (select unnest(?::date[])) order by muscle, day",
-        desk.client_id,
+        data.client_id,
         days,
     )
     weeks: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         weeks[row["muscle"]].append(row)
-    hits = {row["muscle"]: row["hits_7d"] for row in rows if row["day"] == desk.as_of}
+    hits = {row["muscle"]: row["hits_7d"] for row in rows if row["day"] == data.as_of}
     return weeks, hits
 
 
-def muscles_section(desk: Desk, rows: list[Row]) -> Section | None:
+def muscles_section(data: ClientData, rows: list[Row]) -> Section | None:
     """The section, or None where no hard set was ever counted."""
     shown = [row for row in rows if _is_shown(row)]
     if not shown:
         return None
-    idle = [desk.spoken(row["muscle"]) for row in rows if not _is_shown(row)]
-    strips = [_strip(desk, row) for row in shown]
+    idle = [data.spoken(row["muscle"]) for row in rows if not _is_shown(row)]
+    strips = [_strip(data, row) for row in shown]
     chart = Chart(
         svg=named(
-            muscle_strips(strips, desk.as_of),
+            muscle_strips(strips, data.as_of),
             "strips",
             STRIPS_TITLE,
-            _reading(desk, shown),
+            _reading(data, shown),
         ),
-        reading=_reading(desk, shown),
-        numbers=_numbers(desk, shown),
+        reading=_reading(data, shown),
+        numbers=_numbers(data, shown),
         key=strips_key(strip_scale(strips)),
     )
-    table = Table(TABLE_CAPTION, COLUMNS, tuple(_cells(desk, row) for row in shown))
+    table = Table(TABLE_CAPTION, COLUMNS, tuple(_cells(data, row) for row in shown))
     blocks: list[Block] = [Passage(INTRO), Beside(chart, table)]
     if idle:
         blocks.append(Passage(untouched(idle), is_small=True))
@@ -97,9 +97,9 @@ def _is_shown(row: Row) -> bool:
     return has_sets or bool(row["weekly_rate_28d"]) or row["standing"] == "below"
 
 
-def _strip(desk: Desk, row: Row) -> MuscleStrip:
+def _strip(data: ClientData, row: Row) -> MuscleStrip:
     return MuscleStrip(
-        label=desk.label(row["muscle"]),
+        label=data.label(row["muscle"]),
         weekly=tuple(week["fractional_sets_7d"] for week in row["weekly"]),
         rate=row["weekly_rate_28d"] or 0.0,
         rate_text=number(row["weekly_rate_28d"]),
@@ -109,10 +109,10 @@ def _strip(desk: Desk, row: Row) -> MuscleStrip:
     )
 
 
-def _reading(desk: Desk, rows: list[Row]) -> str:
+def _reading(data: ClientData, rows: list[Row]) -> str:
     by_standing: dict[str | None, list[str]] = defaultdict(list)
     for row in rows:
-        by_standing[row["standing"]].append(desk.spoken(row["muscle"]))
+        by_standing[row["standing"]].append(data.spoken(row["muscle"]))
     return muscles_reading(
         by_standing["below"],
         by_standing["above"],
@@ -121,42 +121,42 @@ def _reading(desk: Desk, rows: list[Row]) -> str:
     )
 
 
-def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
+def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
     def figure(column: str, digits: int = 1) -> Figure:
-        trace = _trace(desk, f"muscle_status.{column}", row["muscle"])
+        trace = _trace(data, f"muscle_status.{column}", row["muscle"])
         return Figure(number(row[column], digits), trace)
 
     standing = row["standing"]
     is_outside = standing in ("below", "above")
     return (
-        Figure(desk.label(row["muscle"])),
+        Figure(data.label(row["muscle"])),
         figure("fractional_sets_7d"),
         figure("weekly_rate_28d"),
         figure("weekly_rate_prev_28d"),
         Figure(
             guide(row["guide_low"], row["guide_high"]),
-            _trace(desk, "muscle_status.guide_high", row["muscle"]),
+            _trace(data, "muscle_status.guide_high", row["muscle"]),
         ),
         Figure(
             STANDINGS.get(standing or "", NOT_JUDGED),
-            _trace(desk, "muscle_status.standing", row["muscle"]),
+            _trace(data, "muscle_status.standing", row["muscle"]),
             mark="look" if is_outside else "" if standing else "quiet",
         ),
         figure("direct_sets_7d", 0),
         Figure(
             number(row["hits_7d"], 0),
-            _trace(desk, "rolling_week.hits_7d", row["muscle"]),
+            _trace(data, "rolling_week.hits_7d", row["muscle"]),
         ),
         figure("median_gap_days"),
         figure("median_sets_per_hit"),
     )
 
 
-def _trace(desk: Desk, column: str, muscle: str) -> str:
-    return trace_command(column, desk.client_id, muscle=muscle, on=desk.as_of)
+def _trace(data: ClientData, column: str, muscle: str) -> str:
+    return trace_command(column, data.client_id, muscle=muscle, on=data.as_of)
 
 
-def _numbers(desk: Desk, rows: list[Row]) -> Table | None:
+def _numbers(data: ClientData, rows: list[Row]) -> Table | None:
     """The strips' points: a row a week, a column a muscle."""
     ends = sorted({week["day"] for row in rows for week in row["weekly"]})
     if not ends:
@@ -170,7 +170,7 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table | None:
         NUMBERS_CAPTION,
         (
             Column("7 days to", is_number=False),
-            *(Column(desk.label(row["muscle"])) for row in rows),
+            *(Column(data.label(row["muscle"])) for row in rows),
         ),
         tuple(
             (
@@ -180,7 +180,7 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table | None:
                         number(values.get((row["muscle"], end))),
                         trace_command(
                             "rolling_week.fractional_sets_7d",
-                            desk.client_id,
+                            data.client_id,
                             muscle=row["muscle"],
                             on=end,
                         ),

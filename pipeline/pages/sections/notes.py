@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from pipeline.checks.contract import CLIENT_LISTED
 from pipeline.formats import capital, counted, day, listing, number, percent
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Block, Column, Figure, Heading, Passage, Table
 from pipeline.review.connection import Row, fetch
 
@@ -47,11 +47,11 @@ _CHECKS = """
 """
 
 
-def disagreement_blocks(desk: Desk) -> list[Block]:
+def disagreement_blocks(data: ClientData) -> list[Block]:
     """Sets whose entries of effort contradict each other, with file and line and what counts."""
-    if "effort_disagreements" not in desk.tables:
+    if "effort_disagreements" not in data.tables:
         return []
-    rows = desk.rows(_DISAGREEMENTS, desk.client_id)
+    rows = data.rows(_DISAGREEMENTS, data.client_id)
     if not rows:
         return []
     columns = (

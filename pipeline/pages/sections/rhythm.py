@@ -7,25 +7,25 @@ from datetime import timedelta
 from typing import Any
 
 from pipeline.formats import count, counted, day, number, percent, plain
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Column, Figure, Passage, Section, Table, trace_command
 from pipeline.review.connection import Row
 
 WEEKS = 12
 
 
-def rhythm_section(desk: Desk) -> Section | None:
+def rhythm_section(data: ClientData) -> Section | None:
     """The section, or None where nothing was trained in the twelve weeks."""
-    if "rhythm" not in desk.tables:
+    if "rhythm" not in data.tables:
         return None
-    days = desk.rows(
+    days = data.rows(
         "from review.rhythm where client_id = ? and day > ? order by day",
-        desk.client_id,
-        desk.as_of - timedelta(weeks=WEEKS),
+        data.client_id,
+        data.as_of - timedelta(weeks=WEEKS),
     )
     if not any(row["trained"] for row in days):
         return None
-    rotation = next(iter(desk.of_client("rotation", "client_id")), None)
+    rotation = next(iter(data.of_client("rotation", "client_id")), None)
     lines = rotation_lines(days, rotation)
     columns = (
         Column("From", is_number=False),
@@ -41,7 +41,7 @@ def rhythm_section(desk: Desk) -> Section | None:
             Table(
                 table_caption(bool((rotation or {}).get("days"))),
                 columns,
-                tuple(_cells(desk, line) for line in reversed(lines)),
+                tuple(_cells(data, line) for line in reversed(lines)),
             ),
         ),
     )
@@ -84,22 +84,22 @@ def _by_sessions(days: list[Row], sessions: int) -> list[list[Row]]:
     return [line[::-1] for line in reversed(lines) if line]
 
 
-def _cells(desk: Desk, line: list[Row]) -> tuple[Figure, ...]:
+def _cells(data: ClientData, line: list[Row]) -> tuple[Figure, ...]:
     trained = sum(bool(row["trained"]) for row in line)
-    trace = trace_command("rhythm.body_parts", desk.client_id, on=line[0]["day"])
+    trace = trace_command("rhythm.body_parts", data.client_id, on=line[0]["day"])
     return (
         Figure(day(line[0]["day"])),
         Figure(days_in_order([_parts(row) for row in line]), trace),
         Figure(number(trained, 0)),
-        Figure(number(sum(_is_rest(desk, row) for row in line), 0)),
+        Figure(number(sum(_is_rest(data, row) for row in line), 0)),
     )
 
 
-def _is_rest(desk: Desk, row: Row) -> bool:
+def _is_rest(data: ClientData, row: Row) -> bool:
     hard_sets = row.get("hard_sets")
     if hard_sets is None:
         return not row["trained"]
-    return bool(hard_sets < desk.rules["rest_day_sets"])
+    return bool(hard_sets < data.rules["rest_day_sets"])
 
 
 def _parts(row: Row) -> tuple[str, ...] | None:

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from pipeline.formats import NOTHING, counted, day_near, listing, number, plain, short
-from pipeline.ledger.forgotten import remembered_clients
 from pipeline.pages import finding_text, texts
 from pipeline.pages.charts.sparkline import word_strip
 from pipeline.pages.charts.svg import STRIP_WEEKS
-from pipeline.pages.client_data import review_tables
-from pipeline.pages.page_data import Block, Column, Figure, Table, trace_command
+from pipeline.pages.client_data import read_run, review_tables
+from pipeline.pages.clients import reported_clients
+from pipeline.pages.page_data import (
+    Block,
+    Column,
+    Figure,
+    RosterPage,
+    Table,
+    links_to,
+    trace_command,
+)
 from pipeline.pages.sections.exports import loads_table, set_aside_blocks
+from pipeline.pages.sections.month import roster_months
 from pipeline.pages.sections.notes import contract_blocks
 from pipeline.review.connection import Row, fetch
 
@@ -125,15 +133,41 @@ _SET_ASIDE = """
 """
 
 
-def roster_table(
+def read_roster(
     con: duckdb.DuckDBPyConnection,
     workspace: Workspace,
+    failures: Mapping[str, str],
+    earlier: Sequence[date] = (),
+    page_name: str = "latest.html",
+) -> RosterPage:
+    """The coach's page.
+
+    `failures`: client id to the reason for which that client's page could not be made. `earlier`:
+    days of which a roster stands beside it. `page_name`: the clients' pages that it leads to.
+    """
+    run = read_run(con)
+    clients = reported_clients(workspace, con)
+    return RosterPage(
+        workspace_name=workspace.name,
+        as_of=texts.as_of(run.as_of),
+        intro=INTRO if clients else NO_CLIENTS,
+        table=_table(con, clients, failures, run.as_of, page_name),
+        data=_data_blocks(con),
+        cautions=texts.CAUTIONS,
+        foot=texts.foot(run),
+        month=roster_months(con, clients, run.as_of),
+        earlier=links_to(earlier),
+    )
+
+
+def _table(
+    con: duckdb.DuckDBPyConnection,
+    clients: Sequence[Client],
     failures: Mapping[str, str],
     as_of: date,
     page_name: str,
 ) -> Table | None:
     """The clients, or None where there is none yet."""
-    clients = roster_clients(con, workspace)
     if not clients:
         return None
     rows = _read(con)
@@ -162,21 +196,13 @@ def roster_table(
     )
 
 
-def roster_data(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
+def _data_blocks(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
     """Exports read and lines set aside, over all clients."""
     loads = fetch(con, "from ledger.loads where state in ('loaded', 'held') order by load_id")
     blocks: list[Block] = [loads_table(loads)] if loads else []
     blocks += set_aside_blocks(fetch(con, _SET_ASIDE))
     blocks += contract_blocks(con)
     return tuple(blocks)
-
-
-def roster_clients(con: duckdb.DuckDBPyConnection, workspace: Workspace) -> list[Client]:
-    """Clients that the roster shows: those listed, or all that were found if none is listed."""
-    if workspace.clients:
-        return list(remembered_clients(workspace))
-    found = fetch(con, "select distinct client_id from ledger.sets order by client_id")
-    return [workspace.client(row["client_id"]) for row in found]
 
 
 def _read(con: duckdb.DuckDBPyConnection) -> dict[str, Row]:
@@ -295,8 +321,7 @@ def _change_first(client: Client, row: Row) -> Figure:
         return Figure(NOTHING, mark="quiet", order="~")
     if not row.get("code"):
         return Figure(NO_FIRST_CHANGE, mark="quiet", order="~")
-    evidence = row["evidence"]
-    evidence = json.loads(evidence) if isinstance(evidence, str) else evidence or {}
+    evidence = finding_text.evidence_of(row)
     subject = plain(row["subject"] or "")
     text = finding_text.finding(row["code"], subject, evidence, client.units)
     return Figure(

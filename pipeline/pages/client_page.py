@@ -1,16 +1,15 @@
-"""Tables to page data: what each page shows, in reading order, numbers formatted."""
+"""One client's page: what it shows, in reading order, and the sentences at its head."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from pipeline.formats import PHASES, count, counted, day, listing, percent, weekday
+from pipeline.formats import PHASES, count, counted, day, listing, percent
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk, open_desk, read_run
-from pipeline.pages.page_data import ClientPage, Figure, RosterPage, Section, trace_command
-from pipeline.pages.sections import roster as roster_rows
+from pipeline.pages.client_data import ClientData, Run, read_client_data, read_run
+from pipeline.pages.page_data import ClientPage, Figure, links_to, trace_command
 from pipeline.pages.sections.changes import changes_section
 from pipeline.pages.sections.data import data_section
 from pipeline.pages.sections.effort import effort_section
@@ -18,7 +17,7 @@ from pipeline.pages.sections.exports import read_loads, read_set_aside
 from pipeline.pages.sections.inside import inside_section
 from pipeline.pages.sections.lead import lead
 from pipeline.pages.sections.lifts import lifts_section, read_lifts
-from pipeline.pages.sections.month import month_table, roster_months
+from pipeline.pages.sections.month import month_table
 from pipeline.pages.sections.muscles import muscles_section, read_muscles
 from pipeline.pages.sections.rhythm import rhythm_section
 from pipeline.review.connection import Row
@@ -54,108 +53,71 @@ def read_client(
     """
     client = workspace.client(client_id)
     run = read_run(con)
-    desk = open_desk(con, client, run.as_of)
-    head = desk.rows(_HEAD, client_id)[0]
+    data = read_client_data(con, client, run.as_of)
+    head = data.rows(_HEAD, client_id)[0]
     if head["last_on"] is None:
-        return _empty_page(
-            client, workspace, run.as_of, _foot(run.tool_version, run.schema_version)
-        )
-    loads = read_loads(desk)
-    set_aside = read_set_aside(desk, loads)
-    muscles = read_muscles(desk)
-    lifts = read_lifts(desk)
-    parts: tuple[Callable[[], Section | None], ...] = (
-        lambda: muscles_section(desk, muscles),
-        lambda: rhythm_section(desk),
-        lambda: effort_section(desk),
-        lambda: lifts_section(desk, lifts),
-        lambda: inside_section(desk),
-        lambda: changes_section(desk),
-        lambda: data_section(desk, loads, set_aside),
+        return _empty_page(client, workspace, run)
+    loads = read_loads(data)
+    set_aside = read_set_aside(data, loads)
+    muscles = read_muscles(data)
+    lifts = read_lifts(data)
+    sections = (
+        muscles_section(data, muscles),
+        rhythm_section(data),
+        effort_section(data),
+        lifts_section(data, lifts),
+        inside_section(data),
+        changes_section(data),
+        data_section(data, loads, set_aside),
     )
     return ClientPage(
         client_id=client_id,
         name=client.name,
         workspace_name=workspace.name,
         period=period(head["first_on"], head["last_on"], run.as_of),
-        notices=_notices(desk, head["last_on"]),
-        rests_on=_rests_on(desk, head, loads, len(set_aside[0])),
-        lead=lead(desk, muscles, lifts),
-        sections=tuple(section for part in parts if (section := part()) is not None),
+        notices=_notices(data, head["last_on"]),
+        rests_on=_rests_on(data, head, loads, len(set_aside[0])),
+        lead=lead(data, muscles, lifts),
+        sections=tuple(section for section in sections if section is not None),
         cautions=texts.CAUTIONS,
-        foot=_foot(run.tool_version, run.schema_version),
-        month=month_table(desk),
-        earlier=_links(earlier),
+        foot=texts.foot(run),
+        month=month_table(data),
+        earlier=links_to(earlier),
     )
 
 
-def _links(days: Sequence[date]) -> tuple[Figure, ...]:
-    return tuple(Figure(day(each), href=f"{each.isoformat()}.html") for each in days)
-
-
-def _empty_page(client: Client, workspace: Workspace, as_of: date, foot: str) -> ClientPage:
+def _empty_page(client: Client, workspace: Workspace, run: Run) -> ClientPage:
     return ClientPage(
         client_id=client.id,
         name=client.name,
         workspace_name=workspace.name,
-        period=texts.as_of(as_of),
+        period=texts.as_of(run.as_of),
         notices=(NOTHING_LOGGED,),
         rests_on=None,
         lead=None,
         sections=(),
         cautions=texts.CAUTIONS,
-        foot=foot,
+        foot=texts.foot(run),
     )
 
 
-def _foot(tool_version: str, schema_version: int) -> str:
-    return texts.foot(tool_version, schema_version)
-
-
-def _notices(desk: Desk, last_on: date) -> tuple[str, ...]:
+def _notices(data: ClientData, last_on: date) -> tuple[str, ...]:
     notices = [
         phase_note(phase.kind, phase.from_on, phase.to_on)
-        for phase in desk.client.phases
-        if phase.from_on <= desk.as_of and (phase.to_on is None or desk.as_of <= phase.to_on)
+        for phase in data.client.phases
+        if phase.from_on <= data.as_of and (phase.to_on is None or data.as_of <= phase.to_on)
     ]
-    if (desk.as_of - last_on).days > desk.rules["standing_silent_days"]:
-        notices.append(silent_since(last_on, desk.as_of))
+    if (data.as_of - last_on).days > data.rules["standing_silent_days"]:
+        notices.append(silent_since(last_on, data.as_of))
     return tuple(notices)
 
 
-def _rests_on(desk: Desk, head: Row, loads: list[Row], set_aside: int) -> Figure:
+def _rests_on(data: ClientData, head: Row, loads: list[Row], set_aside: int) -> Figure:
     effort = {basis: head[basis] for basis in EFFORT_BASES}
     exports = sum(row["state"] == "loaded" for row in loads)
     return Figure(
         rests_on_line(head["work_sets"], head["sessions"], exports, set_aside, effort),
-        trace_command("graded_sets.effort_basis", desk.client_id),
-    )
-
-
-def read_roster(
-    con: duckdb.DuckDBPyConnection,
-    workspace: Workspace,
-    failures: Mapping[str, str],
-    earlier: Sequence[date] = (),
-    page_name: str = "latest.html",
-) -> RosterPage:
-    """The coach's page: a row a client, those who need a look first.
-
-    `failures`: client id to the reason for which that client's page could not be made. `earlier`:
-    days of which a roster stands beside it. `page_name`: the clients' pages that it leads to.
-    """
-    run = read_run(con)
-    table = roster_rows.roster_table(con, workspace, failures, run.as_of, page_name)
-    return RosterPage(
-        workspace_name=workspace.name,
-        as_of=texts.as_of(run.as_of),
-        intro=roster_rows.INTRO if table else roster_rows.NO_CLIENTS,
-        table=table,
-        data=roster_rows.roster_data(con),
-        cautions=texts.CAUTIONS,
-        foot=_foot(run.tool_version, run.schema_version),
-        month=roster_months(con, roster_rows.roster_clients(con, workspace), run.as_of),
-        earlier=_links(earlier),
+        trace_command("graded_sets.effort_basis", data.client_id),
     )
 
 
@@ -164,7 +126,7 @@ def read_roster(
 
 def period(first_on: date, last_on: date, as_of: date) -> str:
     """The logged days, and the day that the review speaks of."""
-    return f"Logged from {day(first_on)} to {day(last_on)}. As of {weekday(as_of)}, {day(as_of)}."
+    return f"Logged from {day(first_on)} to {day(last_on)}. {texts.as_of(as_of)}"
 
 
 def rests_on_line(
