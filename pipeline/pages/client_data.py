@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from pipeline.resources import resource
 from pipeline.review.connection import Row, fetch
 
 if TYPE_CHECKING:
@@ -42,6 +44,10 @@ class ClientData:
         """Rows of a query."""
         return fetch(self.con, sql, *values)
 
+    def answer(self, name: str, **values: Any) -> list[Row]:
+        """Rows of the query sql/pages/`name`.sql for this client."""
+        return answer(self.con, f"pages/{name}", client_id=self.client_id, **values)
+
     def of_client(self, table: str, order: str) -> list[Row]:
         """The client's rows of a review table; none where the table does not exist yet."""
         if table not in self.tables:
@@ -57,6 +63,16 @@ class ClientData:
     def spoken(self, muscle: str) -> str:
         """A muscle inside a sentence."""
         return self.label(muscle).lower()
+
+
+def answer(con: duckdb.DuckDBPyConnection, name: str, **values: Any) -> list[Row]:
+    """Rows of the query sql/`name`.sql; `values` are its parameters."""
+    return fetch(con, _query(name), **values)
+
+
+@lru_cache
+def _query(name: str) -> str:
+    return (resource("sql") / f"{name}.sql").read_text(encoding="utf-8")
 
 
 @dataclass(frozen=True)

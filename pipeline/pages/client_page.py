@@ -27,19 +27,6 @@ if TYPE_CHECKING:
 
     from pipeline.settings.workspace import Client, Workspace
 
-_HEAD = """
-    select
-        min(performed_on) as first_on,
-        max(performed_on) as last_on,
-        count(distinct performed_on) as sessions,
-        count(*) filter (effort_basis is not null) as work_sets,
-        count(*) filter (effort_basis = 'recorded') as recorded,
-        count(*) filter (effort_basis = 'estimated') as estimated,
-        count(*) filter (effort_basis = 'assumed') as assumed,
-    from review.graded_sets
-    where client_id = ?
-"""
-
 
 def read_client(
     con: duckdb.DuckDBPyConnection,
@@ -54,7 +41,7 @@ def read_client(
     client = workspace.client(client_id)
     run = read_run(con)
     data = read_client_data(con, client, run.as_of)
-    head = data.rows(_HEAD, client_id)[0]
+    head = data.answer("head")[0]
     if head["last_on"] is None:
         return _empty_page(client, workspace, run)
     loads = read_loads(data)

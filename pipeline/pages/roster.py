@@ -11,7 +11,7 @@ from pipeline.formats import NOTHING, counted, day_near, listing, number, plain,
 from pipeline.pages import finding_text, texts
 from pipeline.pages.charts.sparkline import word_strip
 from pipeline.pages.charts.svg import STRIP_WEEKS
-from pipeline.pages.client_data import read_run, review_tables
+from pipeline.pages.client_data import answer, read_run, review_tables
 from pipeline.pages.clients import reported_clients
 from pipeline.pages.page_data import (
     Block,
@@ -53,84 +53,12 @@ COLUMNS = (
 _NOTE = Column("Note", "what hindered the page", is_number=False)
 """In place of the first change, where findings are not built."""
 
-_TRAINING = """
-    with days as (
-        select
-            client_id,
-            date_diff('day', performed_on, run.as_of) as days_ago,
-            performed_on,
-            is_hard,
-            is_suspect,
-        from review.graded_sets
-        cross join review.run as run
-    )
-    select
-        client_id,
-        max(performed_on) as last_on,
-        count(distinct performed_on) filter (days_ago < 28) as sessions,
-        count(distinct performed_on) filter (days_ago between 28 and 55) as sessions_before,
-        count(*) filter (is_hard and days_ago < 28) / 4 as weekly_sets,
-        count(*) filter (is_hard and days_ago between 28 and 55) / 4 as weekly_sets_before,
-        count(*) filter (is_suspect and days_ago < 182) as suspects,
-    from days
-    group by all
-"""
-
-_STRIPS = """
-    select
-        client_id,
-        date_diff('day', performed_on, run.as_of) // 7 as weeks_ago,
-        count(*) as hard_sets,
-    from review.graded_sets
-    cross join review.run as run
-    where is_hard and performed_on > run.as_of - 182
-    group by all
-"""
-
-_UNKNOWN = """
-    select
-        sets.client_id,
-        count(distinct sets.exercise_raw) as unknown,
-    from ledger.sets as sets
-    inner join ledger.exercise_names as names on sets.exercise_raw = names.exercise_raw
-    where sets.replaced_by is null and names.how = 'unknown'
-    group by all
-"""
-
-_STANDINGS = """
-    select
-        client_id,
-        count(*) filter (standing = 'below') as below,
-        count(*) filter (standing = 'above') as above,
-        count(standing) as judged,
-    from review.muscle_status
-    group by all
-"""
-
-_STATUSES = """
-    select
-        client_id,
-        count(*) filter (status = 'progressing') as progressing,
-        count(*) filter (status = 'stalled') as stalled,
-        count(*) filter (status = 'regressing') as regressing,
-        count(*) filter (status not in ('too_little_data')) as with_status,
-    from review.lift_status
-    group by all
-"""
-
-_FIRST = """
-    select client_id, code, subject, severity, evidence
-    from review.findings
-    where is_first_change
-"""
-
-_SET_ASIDE = """
-    select aside.load_id, loads.path, aside.source_line, aside.explanation
-    from ledger.set_aside as aside
-    inner join ledger.loads as loads on aside.load_id = loads.load_id
-    where loads.state = 'loaded'
-    order by aside.load_id, aside.source_line
-"""
+QUERIES = {
+    "graded_sets": "training",
+    "muscle_status": "standings",
+    "lift_status": "lift_statuses",
+}
+"""Review table to the query of sql/roster/ that sums it up, a row a client."""
 
 
 def read_roster(
@@ -200,7 +128,7 @@ def _data_blocks(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
     """Exports read and lines set aside, over all clients."""
     loads = fetch(con, "from ledger.loads where state in ('loaded', 'held') order by load_id")
     blocks: list[Block] = [loads_table(loads)] if loads else []
-    blocks += set_aside_blocks(fetch(con, _SET_ASIDE))
+    blocks += set_aside_blocks(answer(con, "roster/set_aside"))
     blocks += contract_blocks(con)
     return tuple(blocks)
 
@@ -208,22 +136,23 @@ def _data_blocks(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
 def _read(con: duckdb.DuckDBPyConnection) -> dict[str, Row]:
     """What the tables say of each client, in one row each."""
     tables = review_tables(con)
-    queries = {
-        "graded_sets": _TRAINING,
-        "muscle_status": _STANDINGS,
-        "lift_status": _STATUSES,
-        "findings": _FIRST,
-    }
     rows: dict[str, Row] = defaultdict(lambda: {"is_found": "findings" in tables})
-    for sql in (*(sql for table, sql in queries.items() if table in tables), _UNKNOWN):
-        for row in fetch(con, sql):
-            rows[row["client_id"]] |= row
+    found = answer(con, "roster/unknown_exercises")
+    for table, query in QUERIES.items():
+        found += answer(con, f"roster/{query}") if table in tables else []
+    if "findings" in tables:
+        found += fetch(
+            con,
+            "select client_id, code, subject, evidence from review.findings where is_first_change",
+        )
+    for row in found:
+        rows[row["client_id"]] |= row
     return rows
 
 
 def _read_strips(con: duckdb.DuckDBPyConnection) -> dict[str, dict[int, int]]:
     strips: dict[str, dict[int, int]] = defaultdict(dict)
-    for row in fetch(con, _STRIPS):
+    for row in answer(con, "roster/weekly_hard_sets"):
         strips[row["client_id"]][row["weeks_ago"]] = row["hard_sets"]
     return strips
 

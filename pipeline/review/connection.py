@@ -13,9 +13,9 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 
-def fetch(con: duckdb.DuckDBPyConnection, sql: str, *values: Any) -> list[Row]:
-    """Rows of a query, each as column to value."""
-    cursor = con.execute(sql, list(values))
+def fetch(con: duckdb.DuckDBPyConnection, sql: str, *values: Any, **named: Any) -> list[Row]:
+    """Rows of a query, each as column to value; its parameters by place, or by name."""
+    cursor = con.execute(sql, named or list(values))
     names = [column[0] for column in cursor.description or ()]
     return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 

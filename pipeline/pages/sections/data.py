@@ -23,48 +23,6 @@ from pipeline.pages.sections.notes import LISTED_MOST, contract_blocks, disagree
 from pipeline.review.connection import Row
 from pipeline.units import from_kg
 
-# Counting is a fifth of the cost of comparing names: with millions of sets it is what a page costs.
-
-
-_SUSPECT_IDS = """
-    select set_id
-    from review.graded_sets
-    where client_id = ? and is_suspect
-"""
-
-_SUSPECTS = """
-    select sets.performed_on, sets.exercise, sets.load_kg, sets.reps, sets.source_line, loads.path
-    from ledger.current_sets as sets
-    left join ledger.loads as loads on sets.load_id = loads.load_id
-    where sets.client_id = ? and sets.set_id in (select unnest(?::varchar[]))
-    order by sets.performed_on desc, sets.set_id
-"""
-
-_SPELLINGS = """
-    select
-        sets.exercise_raw,
-        names.exercise,
-        names.how,
-        names.score,
-        count(*) as sets,
-        max(sets.performed_on) as last_on,
-    from ledger.sets as sets
-    inner join ledger.exercise_names as names on sets.exercise_raw = names.exercise_raw
-    where
-        sets.client_id = ?
-        and sets.replaced_by is null
-        and names.how in ('near', 'unknown')
-    group by all
-    order by sets desc, sets.exercise_raw
-"""
-
-_CORRECTIONS = """
-    select line, performed_on, exercise, n, field, value, reason
-    from ledger.corrections
-    where client_id = ?
-    order by performed_on, line
-"""
-
 
 def data_section(data: ClientData, loads: list[Row], set_aside: tuple[list[Row], int]) -> Section:
     """The section; it always has something to say."""
@@ -83,7 +41,7 @@ def data_section(data: ClientData, loads: list[Row], set_aside: tuple[list[Row],
 
 
 def _spelling_blocks(data: ClientData) -> list[Block]:
-    rows = data.rows(_SPELLINGS, data.client_id)
+    rows = data.answer("spellings")
     unknown = [row for row in rows if row["how"] == "unknown"]
     near = [row for row in rows if row["how"] == "near"]
     blocks: list[Block] = []
@@ -154,10 +112,13 @@ def _nearest(data: ClientData, spellings: Iterable[str]) -> dict[str, tuple[str,
 
 
 def _suspect_blocks(data: ClientData) -> list[Block]:
-    set_ids = [row["set_id"] for row in data.rows(_SUSPECT_IDS, data.client_id)]
+    suspect = data.rows(
+        "select set_id from review.graded_sets where client_id = ? and is_suspect", data.client_id
+    )
+    set_ids = [row["set_id"] for row in suspect]
     if not set_ids:
         return []
-    rows = data.rows(_SUSPECTS, data.client_id, set_ids)
+    rows = data.answer("suspect_sets", set_ids=set_ids)
     units = data.units
     columns = (
         Column("Suspect set", is_number=False),
@@ -194,7 +155,9 @@ def _suspect_blocks(data: ClientData) -> list[Block]:
 
 
 def _correction_blocks(data: ClientData) -> list[Block]:
-    rows = data.rows(_CORRECTIONS, data.client_id)
+    rows = data.rows(
+        "from ledger.corrections where client_id = ? order by performed_on, line", data.client_id
+    )
     if not rows:
         return []
     columns = (

@@ -14,39 +14,10 @@ from pipeline.pages.page_data import Block, Column, Figure, Passage, Table
 from pipeline.pages.sections.notes import LISTED_MOST
 from pipeline.review.connection import Row
 
-_LOADS = """
-    with own_loads as (
-        select load_id, count(*) as sets
-        from ledger.sets
-        where client_id = ?
-        group by all
-    ),
-
-    whole_loads as (
-        select load_id, count(*) as sets
-        from ledger.sets
-        group by all
-    )
-
-    select loads.*, own_loads.sets < whole_loads.sets as is_shared
-    from own_loads
-    inner join whole_loads on own_loads.load_id = whole_loads.load_id
-    inner join ledger.loads as loads on own_loads.load_id = loads.load_id
-    order by loads.load_id
-"""
-
-
-_SET_ASIDE = """
-    select load_id, source_line, cells, reason, explanation
-    from ledger.set_aside
-    where load_id in (select unnest(?::integer[]))
-    order by load_id, source_line
-"""
-
 
 def read_loads(data: ClientData) -> list[Row]:
     """Versions of exports that hold, or held, sets of the client; `is_shared`: others too."""
-    return data.rows(_LOADS, data.client_id)
+    return data.answer("loads")
 
 
 def read_set_aside(data: ClientData, loads: list[Row]) -> tuple[list[Row], int]:
@@ -56,7 +27,11 @@ def read_set_aside(data: ClientData, loads: list[Row]) -> tuple[list[Row], int]:
     nobody reads another's lines.
     """
     counting = {row["load_id"]: row for row in loads if row["state"] == "loaded"}
-    rows = data.rows(_SET_ASIDE, list(counting)) if counting else []
+    rows = data.rows(
+        "from ledger.set_aside where load_id in (select unnest(?::integer[]))"
+        " order by load_id, source_line",
+        list(counting),
+    )
     names = {slug(name) for name in (data.client_id, data.client.name, *data.client.aliases)}
     own: list[Row] = []
     unnamed = 0

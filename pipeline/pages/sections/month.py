@@ -18,13 +18,6 @@ if TYPE_CHECKING:
 
     from pipeline.settings.workspace import Client
 
-_MONTHS = """
-    select *
-    from review.training_month
-    where month in (?, ?) and days > 0
-    order by client_id, month desc
-"""
-
 MEASURES = (
     ("weekly_sessions", "Sessions a week", 1),
     ("weekly_hard_sets", "Hard sets a week", 1),
@@ -112,7 +105,12 @@ def _read(con: duckdb.DuckDBPyConnection, as_of: date) -> dict[str, list[Row]]:
     """The month of the day and the one before, by client."""
     found: dict[str, list[Row]] = defaultdict(list)
     if "training_month" in review_tables(con):
-        for row in fetch(con, _MONTHS, as_of.replace(day=1), month_before(as_of)):
+        for row in fetch(
+            con,
+            "from review.training_month where month in (?, ?) and days > 0",
+            as_of.replace(day=1),
+            month_before(as_of),
+        ):
             found[row["client_id"]].append(row)
     return found
 

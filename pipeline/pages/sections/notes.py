@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from pipeline.checks.contract import CLIENT_LISTED
 from pipeline.formats import capital, counted, day, listing, number, percent
 from pipeline.pages import texts
-from pipeline.pages.client_data import ClientData
+from pipeline.pages.client_data import ClientData, answer
 from pipeline.pages.page_data import Block, Column, Figure, Heading, Passage, Table
-from pipeline.review.connection import Row, fetch
+from pipeline.review.connection import Row
 
 if TYPE_CHECKING:
     import duckdb
@@ -17,41 +17,12 @@ if TYPE_CHECKING:
 LISTED_MOST = 40
 """Rows of a list of data notes that a page shows; the rest are counted."""
 
-_DISAGREEMENTS = """
-    select
-        listed.performed_on,
-        listed.exercise,
-        listed.rir,
-        listed.rpe,
-        listed.has_failed,
-        listed.counted_rir,
-        listed.source_line,
-        loads.path,
-    from review.effort_disagreements as listed
-    left join ledger.loads as loads on listed.load_id = loads.load_id
-    where listed.client_id = ?
-    order by listed.performed_on desc, listed.set_id
-"""
-
-_CHECKS = """
-    select checks.expectation, checks.is_met, checks.unexpected, checks.share, loads.path
-    from ledger.checks as checks
-    left join ledger.loads as loads on checks.load_id = loads.load_id
-    where
-        checks.expectation <> ?
-        and (checks.load_id is null or loads.state = 'loaded')
-        and (?::integer[] is null or checks.load_id is null or checks.load_id in (
-            select unnest(?::integer[])
-        ))
-    order by checks.load_id nulls first, checks.expectation
-"""
-
 
 def disagreement_blocks(data: ClientData) -> list[Block]:
     """Sets whose entries of effort contradict each other, with file and line and what counts."""
     if "effort_disagreements" not in data.tables:
         return []
-    rows = data.rows(_DISAGREEMENTS, data.client_id)
+    rows = data.answer("effort_disagreements")
     if not rows:
         return []
     columns = (
@@ -85,7 +56,7 @@ def contract_blocks(
     con: duckdb.DuckDBPyConnection, load_ids: list[int] | None = None
 ) -> list[Block]:
     """What the data contract says of the ledger and of some versions (None: of all)."""
-    rows = fetch(con, _CHECKS, CLIENT_LISTED, load_ids, load_ids)
+    rows = answer(con, "pages/checks", left_out=CLIENT_LISTED, load_ids=load_ids)
     broken = [row for row in rows if not row["is_met"]]
     if not broken:
         return [Passage(contract_kept(bool(rows)), is_small=True)]
