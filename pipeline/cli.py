@@ -417,7 +417,7 @@ def send(
     from pipeline.runs import run as runs
 
     workspace = _workspace()
-    wanted = sending.order(
+    request = sending.send_request(
         workspace,
         month,
         clients,
@@ -426,7 +426,7 @@ def send(
         is_forced=is_forced,
     )
     with _Progress("mails", len(clients) or len(workspace.clients)) as step:
-        outcome = runs.send(workspace, wanted, step)
+        outcome = runs.send(workspace, request, step)
     _finish(outcome, [])
 
 

@@ -1,6 +1,6 @@
 """From .eml files to a server: one connection for the batch, TLS checked, nothing sent twice.
 
-The only room that knows smtplib. The end of a mail's data (the line with a single dot) is sent
+The only module that knows smtplib. The end of a mail's data (the line with a single dot) is sent
 apart: until then the server must not take the mail, so that any fault may be tried again; from
 then on until its answer a fault leaves the mail in doubt, and it is never tried again by itself.
 """
@@ -21,12 +21,9 @@ from pathlib import Path
 
 from pipeline.errors import ConfigError, MailError
 from pipeline.ledger.sent_mails import Mailbook
-from pipeline.mail.letter import ascii_host
+from pipeline.mail.message import MessageFile, ascii_host
 from pipeline.outcome import Progress, silent
 from pipeline.settings.workspace import CONFIG_NAME, MailSettings, Workspace, is_loopback
-
-COACH = "the coach"
-"""Whose mail the roster is, in sentences and in the log."""
 
 WAITS = (10.0, 60.0, 300.0)
 """Seconds before the second, third and fourth round over what the server would not take yet."""
@@ -54,26 +51,10 @@ class Secrets:
 
 
 @dataclass(frozen=True)
-class Parcel:
-    """One mail, ready in a file."""
-
-    client_id: str | None
-    period: str
-    message_id: str
-    recipient: str
-    path: Path
-
-    @property
-    def whose(self) -> str:
-        """For sentences."""
-        return self.client_id or COACH
-
-
-@dataclass(frozen=True)
 class Delivery:
     """What became of a mail."""
 
-    parcel: Parcel
+    message: MessageFile
     state: str
     """sent, refused, in doubt or not sent."""
     detail: str = ""
@@ -244,15 +225,15 @@ def _words(code: int, said: bytes | str) -> str:
 def deliver(
     server: Server,
     sender: str,
-    parcels: Sequence[Parcel],
-    book: Mailbook,
+    messages: Sequence[MessageFile],
+    sent_log: Mailbook,
     progress: Progress = silent,
 ) -> Iterator[Delivery]:
     """Send all; what the server would not take yet is tried again in later rounds.
 
-    MailError if nothing more can be sent at all; what was sent is in the book.
+    MailError if nothing more can be sent at all; what was sent is in the sent log.
     """
-    waiting = [(parcel, "") for parcel in parcels]
+    waiting = [(message, "") for message in messages]
     doubts = 0
     try:
         for wait in (0.0, *WAITS):
@@ -261,51 +242,51 @@ def deliver(
             time.sleep(wait)
             round_, waiting = waiting, []
             is_reachable = True
-            for parcel, why in round_:
+            for message, why in round_:
                 if not is_reachable or doubts >= DOUBTS_MOST:
-                    waiting.append((parcel, why))
+                    waiting.append((message, why))
                     continue
                 try:
                     server.connected()
                 except NotNow as fault:
                     is_reachable = False
-                    waiting.append((parcel, str(fault)))
+                    waiting.append((message, str(fault)))
                     continue
                 try:
-                    _send_one(server, sender, parcel, book)
+                    _send_one(server, sender, message, sent_log)
                 except NotNow as fault:
-                    waiting.append((parcel, str(fault)))
+                    waiting.append((message, str(fault)))
                     continue
                 except Refused as fault:
-                    yield Delivery(parcel, "refused", str(fault))
+                    yield Delivery(message, "refused", str(fault))
                 except InDoubt as fault:
                     doubts += 1
-                    yield Delivery(parcel, "in doubt", str(fault))
+                    yield Delivery(message, "in doubt", str(fault))
                 else:
                     doubts = 0
-                    yield Delivery(parcel, "sent")
-                progress(parcel.whose)
+                    yield Delivery(message, "sent")
+                progress(message.whose)
         why_all = next((why for _, why in waiting if why), "")
-        for parcel, why in waiting:
-            yield Delivery(parcel, "not sent", why or why_all)
-            progress(parcel.whose)
+        for message, why in waiting:
+            yield Delivery(message, "not sent", why or why_all)
+            progress(message.whose)
     finally:
         server.quit()
 
 
-def _send_one(server: Server, sender: str, parcel: Parcel, book: Mailbook) -> None:
-    """One mail, by single steps, each with its line in the book where it matters."""
+def _send_one(server: Server, sender: str, message: MessageFile, sent_log: Mailbook) -> None:
+    """One mail, by single steps, each with its line in the sent log where it matters."""
     is_begun = False
 
     def note(state: str, detail: str | None = None) -> None:
-        book.note(
-            parcel.client_id, parcel.period, parcel.message_id, parcel.recipient, state, detail  # type: ignore[arg-type]
+        sent_log.note(
+            message.client_id, message.period, message.message_id, message.recipient, state, detail  # type: ignore[arg-type]
         )  # fmt: skip
 
     try:
         smtp = server.connected()
-        _address(smtp, sender, parcel.recipient)
-        data = _dotted(parcel.path.read_bytes())
+        _address(smtp, sender, message.recipient)
+        data = _dotted(message.path.read_bytes())
         note("sending")
         is_begun = True
         for start in range(0, len(data), _CHUNK):

@@ -75,7 +75,7 @@ def run(
     with _locked_and_logged(workspace) as outcome:
         _run(workspace, outcome, as_of, progress)
         if sends:
-            sending.send(workspace, outcome, sending.order(workspace, None, as_of=as_of))
+            sending.send(workspace, outcome, sending.send_request(workspace, None, as_of=as_of))
             sending.mirror(workspace)
     return outcome
 
@@ -107,10 +107,12 @@ def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: P
     report(workspace, outcome, is_dated=as_of is not None, progress=progress)
 
 
-def send(workspace: Workspace, wanted: sending.Order, progress: Progress = silent) -> Outcome:
+def send(
+    workspace: Workspace, request: sending.SendRequest, progress: Progress = silent
+) -> Outcome:
     """Mail one month's reports, under the lock, with its lines in the log."""
     with _locked_and_logged(workspace) as outcome:
-        sending.send(workspace, outcome, wanted, progress)
+        sending.send(workspace, outcome, request, progress)
         sending.mirror(workspace)
     return outcome
 
