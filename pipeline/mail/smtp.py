@@ -14,13 +14,13 @@ import smtplib
 import ssl
 import stat
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from email.utils import parseaddr
 from pathlib import Path
 
 from pipeline.errors import ConfigError, MailError
-from pipeline.ledger.sent_mails import Mailbook
+from pipeline.ledger.sent_mails import Mailbook, State
 from pipeline.mail.message import MessageFile, ascii_host
 from pipeline.outcome import Progress, silent
 from pipeline.settings.workspace import CONFIG_NAME, MailSettings, Workspace, is_loopback
@@ -278,10 +278,10 @@ def _send_one(server: Server, sender: str, message: MessageFile, sent_log: Mailb
     """One mail, by single steps, each with its line in the sent log where it matters."""
     is_begun = False
 
-    def note(state: str, detail: str | None = None) -> None:
+    def note(state: State, detail: str | None = None) -> None:
         sent_log.note(
-            message.client_id, message.period, message.message_id, message.recipient, state, detail  # type: ignore[arg-type]
-        )  # fmt: skip
+            message.client_id, message.period, message.message_id, message.recipient, state, detail
+        )
 
     try:
         smtp = server.connected()
@@ -308,9 +308,8 @@ def _send_one(server: Server, sender: str, message: MessageFile, sent_log: Mailb
     _conclude(server, smtp, note)
 
 
-def _conclude(server: Server, smtp: smtplib.SMTP, note: object) -> None:
+def _conclude(server: Server, smtp: smtplib.SMTP, note: Callable[..., None]) -> None:
     """The dot that ends the data, and the server's answer."""
-    assert callable(note)
     try:
         if smtp.sock is not None:
             smtp.sock.settimeout(max(server.settings.timeout_seconds, FINAL_ANSWER_SECONDS))

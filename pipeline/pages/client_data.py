@@ -25,8 +25,6 @@ class ClientData:
     client: Client
     as_of: date
     rules: dict[str, Any]
-    tables: frozenset[str]
-    """Tables and views of schema review that exist."""
     labels: dict[str, str]
     """Muscle to its label, in the order of tables and figures."""
 
@@ -49,9 +47,7 @@ class ClientData:
         return answer(self.con, f"pages/{name}", client_id=self.client_id, **values)
 
     def of_client(self, table: str, order: str) -> list[Row]:
-        """The client's rows of a review table; none where the table does not exist yet."""
-        if table not in self.tables:
-            return []
+        """The client's rows of a review table."""
         return self.rows(
             f"from review.{table} where client_id = ? order by {order}", self.client_id
         )
@@ -90,20 +86,8 @@ def read_run(con: duckdb.DuckDBPyConnection) -> Run:
     return Run(row["as_of"], row["tool_version"], row["schema_version"])
 
 
-def review_tables(con: duckdb.DuckDBPyConnection) -> frozenset[str]:
-    """Tables and views of schema review."""
-    rows = fetch(
-        con, "select table_name from information_schema.tables where table_schema = 'review'"
-    )
-    return frozenset(row["table_name"] for row in rows)
-
-
 def read_client_data(con: duckdb.DuckDBPyConnection, client: Client, as_of: date) -> ClientData:
     """The data of one client."""
-    tables = review_tables(con)
-    labels = {}
-    if "muscles" in tables:
-        rows = fetch(con, "select muscle, label from review.muscles order by position")
-        labels = {row["muscle"]: row["label"] for row in rows}
-    rules = fetch(con, "from review.rules")[0]
-    return ClientData(con, client, as_of, rules, tables, labels)
+    muscles = fetch(con, "select muscle, label from review.muscles order by position")
+    labels = {row["muscle"]: row["label"] for row in muscles}
+    return ClientData(con, client, as_of, fetch(con, "from review.rules")[0], labels)

@@ -173,8 +173,8 @@ class Group:
 class Lead:
     """The first screen: what to change first, what stands outside the guide, which lifts stall."""
 
-    first: Finding | None
-    """None while findings are not built; a page without a change says so in a Finding."""
+    first: Finding
+    """A page without a change says so in it."""
     noticed: tuple[Finding, ...]
     works: tuple[Figure, ...]
     muscles: tuple[Group, ...]

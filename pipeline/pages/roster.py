@@ -11,7 +11,7 @@ from pipeline.formats import NOTHING, counted, day_near, listing, number, plain,
 from pipeline.pages import finding_text, texts
 from pipeline.pages.charts.sparkline import word_strip
 from pipeline.pages.charts.svg import STRIP_WEEKS
-from pipeline.pages.client_data import answer, read_run, review_tables
+from pipeline.pages.client_data import answer, read_run
 from pipeline.pages.clients import reported_clients
 from pipeline.pages.page_data import (
     Block,
@@ -32,12 +32,9 @@ if TYPE_CHECKING:
 
     from pipeline.settings.workspace import Client, Workspace
 
-_CHANGE_FIRST = Column(
-    "Change first", "the one thing to change first", is_number=False, is_long=True
-)
 COLUMNS = (
     Column("Client", is_number=False),
-    _CHANGE_FIRST,
+    Column("Change first", "the one thing to change first", is_number=False, is_long=True),
     Column("Last session", is_number=False),
     Column("Sessions", "days trained in the last 28 days; below: the 28 days before"),
     Column("Hard sets a week", "over the last 28 days; below: the 28 days before"),
@@ -50,15 +47,8 @@ COLUMNS = (
     Column("26 weeks", "hard sets a week, the latest at the right", is_number=False),
 )
 
-_NOTE = Column("Note", "what hindered the page", is_number=False)
-"""In place of the first change, where findings are not built."""
-
-QUERIES = {
-    "graded_sets": "training",
-    "muscle_status": "standings",
-    "lift_status": "lift_statuses",
-}
-"""Review table to the query of sql/roster/ that sums it up, a row a client."""
+SUMS = ("training", "standings", "lift_statuses", "unknown_exercises", "first_changes")
+"""Queries of sql/roster/ with a row a client; together they are its row of the roster."""
 
 
 def read_roster(
@@ -99,10 +89,9 @@ def _table(
     if not clients:
         return None
     rows = _read(con)
-    has_changes = "findings" in review_tables(con) or bool(failures)
     strips = _read_strips(con)
     ranked = sorted(clients, key=lambda client: _need(client, rows[client.id], failures, as_of))
-    cells = [
+    cells = tuple(
         _cells(
             client,
             rows[client.id],
@@ -112,16 +101,8 @@ def _table(
             Figure(client.name, href=f"{client.id}/{page_name}", order=f"{place:04}"),
         )
         for place, client in enumerate(ranked)
-    ]
-    shown = [
-        place for place, column in enumerate(COLUMNS) if has_changes or column is not _CHANGE_FIRST
-    ]
-    return Table(
-        TABLE_CAPTION,
-        tuple(COLUMNS[place] for place in shown),
-        tuple(tuple(row[place] for place in shown) for row in cells),
-        is_sortable=True,
     )
+    return Table(TABLE_CAPTION, COLUMNS, cells, is_sortable=True)
 
 
 def _data_blocks(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
@@ -135,18 +116,10 @@ def _data_blocks(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
 
 def _read(con: duckdb.DuckDBPyConnection) -> dict[str, Row]:
     """What the tables say of each client, in one row each."""
-    tables = review_tables(con)
-    rows: dict[str, Row] = defaultdict(lambda: {"is_found": "findings" in tables})
-    found = answer(con, "roster/unknown_exercises")
-    for table, query in QUERIES.items():
-        found += answer(con, f"roster/{query}") if table in tables else []
-    if "findings" in tables:
-        found += fetch(
-            con,
-            "select client_id, code, subject, evidence from review.findings where is_first_change",
-        )
-    for row in found:
-        rows[row["client_id"]] |= row
+    rows: dict[str, Row] = defaultdict(dict)
+    for name in SUMS:
+        for row in answer(con, f"roster/{name}"):
+            rows[row["client_id"]] |= row
     return rows
 
 
@@ -246,8 +219,6 @@ def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Fig
 
 
 def _change_first(client: Client, row: Row) -> Figure:
-    if not row["is_found"]:
-        return Figure(NOTHING, mark="quiet", order="~")
     if not row.get("code"):
         return Figure(NO_FIRST_CHANGE, mark="quiet", order="~")
     evidence = finding_text.evidence_of(row)

@@ -97,8 +97,6 @@ def _nearest(data: ClientData, spellings: Iterable[str]) -> dict[str, tuple[str,
     """The nearest exercises of the catalogue as used; only to propose, nothing is decided by it."""
     from rapidfuzz import fuzz, process
 
-    if "exercises" not in data.tables:
-        return {}
     known = [row["exercise"] for row in data.rows("select exercise from review.exercises")]
     return {
         spelling: tuple(

@@ -27,9 +27,7 @@ def lead(data: ClientData, muscles: list[Row], lifts: list[Row]) -> Lead:
     )
 
 
-def _first(data: ClientData, first: list[Row], lifts: list[Row]) -> Finding | None:
-    if "findings" not in data.tables:
-        return None
+def _first(data: ClientData, first: list[Row], lifts: list[Row]) -> Finding:
     if first:
         return _finding(data, first[0])
     statuses = [row["status"] for row in lifts]

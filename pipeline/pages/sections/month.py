@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.formats import count, month, number, signed
 from pipeline.pages import texts
-from pipeline.pages.client_data import ClientData, review_tables
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Column, Figure, Table, trace_command
 from pipeline.review.connection import Row, fetch
 
@@ -104,14 +104,14 @@ def _compared(client_id: str, now: Row, before: Row | None) -> list[Figure]:
 def _read(con: duckdb.DuckDBPyConnection, as_of: date) -> dict[str, list[Row]]:
     """The month of the day and the one before, by client."""
     found: dict[str, list[Row]] = defaultdict(list)
-    if "training_month" in review_tables(con):
-        for row in fetch(
-            con,
-            "from review.training_month where month in (?, ?) and days > 0",
-            as_of.replace(day=1),
-            month_before(as_of),
-        ):
-            found[row["client_id"]].append(row)
+    rows = fetch(
+        con,
+        "from review.training_month where month in (?, ?) and days > 0",
+        as_of.replace(day=1),
+        month_before(as_of),
+    )
+    for row in rows:
+        found[row["client_id"]].append(row)
     return found
 
 

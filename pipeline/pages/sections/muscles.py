@@ -50,8 +50,6 @@ def read_muscles(data: ClientData) -> list[Row]:
 
 
 def _read_weeks(data: ClientData) -> tuple[dict[str, list[Row]], dict[str, int]]:
-    if "rolling_week" not in data.tables:
-        return {}, {}
     days = [data.as_of - timedelta(weeks=back) for back in reversed(range(STRIP_WEEKS))]
     rows = data.rows(
         "select muscle, day, fractional_sets_7d, hits_7d from review.rolling_week"

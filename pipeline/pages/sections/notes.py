@@ -20,8 +20,6 @@ LISTED_MOST = 40
 
 def disagreement_blocks(data: ClientData) -> list[Block]:
     """Sets whose entries of effort contradict each other, with file and line and what counts."""
-    if "effort_disagreements" not in data.tables:
-        return []
     rows = data.answer("effort_disagreements")
     if not rows:
         return []

@@ -16,8 +16,6 @@ WEEKS = 12
 
 def rhythm_section(data: ClientData) -> Section | None:
     """The section, or None where nothing was trained in the twelve weeks."""
-    if "rhythm" not in data.tables:
-        return None
     days = data.rows(
         "from review.rhythm where client_id = ? and day > ? order by day",
         data.client_id,
