@@ -1,4 +1,4 @@
-"""Who gets a page, and stands on the roster."""
+"""Who gets a page and a row of the roster."""
 
 from __future__ import annotations
 
