@@ -119,7 +119,7 @@ def send(
     from pipeline.runs import run as runs
 
     workspace = workspace_asked()
-    wanted = sending.order(
+    request = sending.send_request(
         workspace,
         month,
         clients,
@@ -128,5 +128,5 @@ def send(
         is_forced=is_forced,
     )
     with Progress("mails", len(clients) or len(workspace.clients)) as step:
-        outcome = runs.send(workspace, wanted, step)
+        outcome = runs.send(workspace, request, step)
     finish(outcome, [])

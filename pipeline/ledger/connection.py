@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 
-def fetch(con: duckdb.DuckDBPyConnection, sql: str, *values: Any) -> list[Row]:
-    """Rows of a query, each as column to value."""
-    cursor = con.execute(sql, list(values))
+def fetch(con: duckdb.DuckDBPyConnection, sql: str, *values: Any, **named: Any) -> list[Row]:
+    """Rows of a query, each as column to value; its parameters by place, or by name."""
+    cursor = con.execute(sql, named or list(values))
     names = [column[0] for column in cursor.description or ()]
     return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 
@@ -48,3 +48,21 @@ def opened(database: Path, *, is_sealed: bool = False) -> Iterator[duckdb.DuckDB
         yield con
     finally:
         con.close()
+
+
+_CONNECTIONS: dict[Path, duckdb.DuckDBPyConnection] = {}
+"""One read-only connection a process and database: opening costs more than a page's queries."""
+
+
+def shared_connection(database: Path) -> duckdb.DuckDBPyConnection:
+    """This process's connection to a database, until `close_connections`."""
+    if database not in _CONNECTIONS:
+        _CONNECTIONS[database] = connect(database)
+    return _CONNECTIONS[database]
+
+
+def close_connections() -> None:
+    """Let go of the databases, before they are written or removed."""
+    for con in _CONNECTIONS.values():
+        con.close()
+    _CONNECTIONS.clear()

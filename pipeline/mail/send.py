@@ -1,4 +1,4 @@
-"""Each client's report of a month by mail: who gets one, the letters made in processes, the batch.
+"""Each client's report of a month by mail: who gets one, messages made in processes, the batch.
 
 Whoever calls holds the workspace's lock. What was sent stands in the sent log, so that a
 resumed or repeated run sends nothing twice.
@@ -18,25 +18,24 @@ from pathlib import Path
 from pipeline import clock, formats, processes
 from pipeline.errors import ConfigError, MailError, UsageError
 from pipeline.ledger import store
+from pipeline.ledger.connection import close_connections, opened
 from pipeline.ledger.sent_mails import Entry, SentLog
-from pipeline.mail import letter
-from pipeline.mail import smtp as mail
-from pipeline.mail.letter import Attachment, Envelope
-from pipeline.mail.smtp import Parcel
-from pipeline.outcome import Outcome, Progress, silent
-from pipeline.pages import texts
-from pipeline.pages.page_data import RosterPage
-from pipeline.pages.write import (
-    PageDone,
-    PageJob,
-    PageNames,
-    chosen_clients,
-    close_connections,
-    database_for,
-    note_attempt,
-    opened,
-    write_page,
+from pipeline.mail import smtp
+from pipeline.mail.letter_page import client_letter, coach_letter
+from pipeline.mail.message import (
+    COACH,
+    Attachment,
+    Envelope,
+    MessageFile,
+    as_bytes,
+    build_message,
+    message_id,
 )
+from pipeline.outcome import Outcome, Progress, silent
+from pipeline.pages.clients import chosen_clients
+from pipeline.pages.page_data import RosterPage
+from pipeline.pages.write import PageDone, PageJob, PageNames, note_attempt, write_page
+from pipeline.review.other_day import database_for
 from pipeline.settings.addresses import is_address, is_one_mailbox
 from pipeline.settings.workspace import CONFIG_NAME, Client, MailSettings, Workspace, as_of_day
 
@@ -49,7 +48,7 @@ NO_MAIL = ("mail = false", "left", "no address", "no set yet")
 
 
 @dataclass(frozen=True)
-class Order:
+class SendRequest:
     """What one call of `send` is to do."""
 
     day: date
@@ -83,7 +82,7 @@ class LetterDone:
     is_written: bool
 
 
-def order(
+def send_request(
     workspace: Workspace,
     month: str | None,
     only: Sequence[str] = (),
@@ -92,7 +91,7 @@ def order(
     for_coach_only: bool = False,
     is_dry_run: bool = False,
     is_forced: bool = False,
-) -> Order:
+) -> SendRequest:
     """The order for a month, by default the one that ended; UsageError for one that is not over."""
     today = as_of_day(workspace, as_of)
     day = clock.month_end(month) if month else clock.month_that_ended(today)
@@ -101,37 +100,37 @@ def order(
             f"--month {month}: this month is not over (the as-of day is {today}); wait, or look at "
             "its mails with --dry-run."
         )
-    return Order(day, tuple(only), for_coach_only, is_dry_run, is_forced)
+    return SendRequest(day, tuple(only), for_coach_only, is_dry_run, is_forced)
 
 
 def send(
-    workspace: Workspace, outcome: Outcome, wanted: Order, progress: Progress = silent
+    workspace: Workspace, outcome: Outcome, request: SendRequest, progress: Progress = silent
 ) -> None:
     """Write the mails and send them, or only write them into out/mail/ for a dry run.
 
     ConfigError before anything is done where the settings cannot work. A mail that could not be
     sent is a problem of the outcome; all others are done.
     """
-    settings = _settings(workspace, wanted)
-    secrets = None if wanted.is_dry_run else mail.read_secrets(workspace, settings)
-    context = mail.tls_context(workspace, settings)
-    book = SentLog.of(workspace.store)
+    settings = _settings(workspace, request)
+    secrets = None if request.is_dry_run else smtp.read_secrets(workspace, settings)
+    context = smtp.tls_context(workspace, settings)
+    sent_log = SentLog.of(workspace.store)
     with outcome.timed("letters"):
-        parcels = _parcels(workspace, settings, book, outcome, wanted)
+        messages = _messages(workspace, settings, sent_log, outcome, request)
     try:
-        if wanted.is_dry_run:
-            _tell_written(workspace, outcome, parcels)
-        elif parcels:
+        if request.is_dry_run:
+            _tell_written(workspace, outcome, messages)
+        elif messages:
             with outcome.timed("send"):
-                server = mail.Server(settings, secrets, context)
-                _deliver(server, settings.sender, parcels, book, outcome, progress)
+                server = smtp.Server(settings, secrets, context)
+                _deliver(server, settings.sender, messages, sent_log, outcome, progress)
     finally:
         close_connections()
         shutil.rmtree(_outbox(workspace), ignore_errors=True)
-    _tell(outcome, wanted)
+    _tell(outcome, request)
 
 
-def _settings(workspace: Workspace, wanted: Order) -> MailSettings:
+def _settings(workspace: Workspace, request: SendRequest) -> MailSettings:
     settings = workspace.mail
     if settings is not None:
         for key, text in (
@@ -143,7 +142,7 @@ def _settings(workspace: Workspace, wanted: Order) -> MailSettings:
                     "such as name@example.org or Name <name@example.org>."
                 )
         return settings
-    if wanted.is_dry_run:
+    if request.is_dry_run:
         sender = formataddr((workspace.name, "setledger@localhost"))
         return MailSettings(host="localhost", port=25, security="none", sender=sender)
     raise ConfigError(
@@ -159,44 +158,44 @@ def _outbox(workspace: Workspace) -> Path:
 # Who gets a mail
 
 
-def _parcels(
+def _messages(
     workspace: Workspace,
     settings: MailSettings,
-    book: SentLog,
+    sent_log: SentLog,
     outcome: Outcome,
-    wanted: Order,
-) -> list[Parcel]:
+    request: SendRequest,
+) -> list[MessageFile]:
     """The mails that are to go out, each in its file; all others are said in the outcome."""
     if not workspace.database.exists():
         raise UsageError(
             f"{workspace.root}: nothing has been built yet; `setledger run` does it all."
         )
     with opened(workspace.database) as con:
-        clients = chosen_clients(workspace, con, wanted.only)
-    if wanted.for_coach_only and not wanted.only:
+        clients = chosen_clients(workspace, con, request.only)
+    if request.for_coach_only and not request.only:
         clients = []
     today = as_of_day(workspace, None)
     chosen = []
     for client in clients:
         reason = _reason_for_none(client, today, outcome)
-        reason = reason or _standing(book, outcome, wanted, client.id)
+        reason = reason or _reason_by_log(sent_log, outcome, request, client.id)
         if reason:
             outcome.client(client.id).mail = reason
         else:
             chosen.append(client)
-    for_coach = bool(settings.coach) and (wanted.for_coach_only or not wanted.only)
-    if for_coach and _standing(book, outcome, wanted, None):
+    for_coach = bool(settings.coach) and (request.for_coach_only or not request.only)
+    if for_coach and _reason_by_log(sent_log, outcome, request, None):
         for_coach = False
     if not chosen and not for_coach:
         return []
-    folder = _folder(workspace, wanted)
-    with database_for(workspace, wanted.day) as (database, day):
-        parcels = _client_parcels(
-            workspace, settings, outcome, wanted, chosen, folder, (database, day)
+    folder = _folder(workspace, request)
+    with database_for(workspace, request.day) as (database, day):
+        messages = _client_messages(
+            workspace, settings, outcome, request, chosen, folder, (database, day)
         )
         if for_coach:
-            parcels.append(_coach_parcel(workspace, settings, outcome, wanted, folder, database))
-    return parcels
+            messages.append(_coach_message(workspace, settings, outcome, request, folder, database))
+    return messages
 
 
 def _reason_for_none(client: Client, today: date, outcome: Outcome) -> str | None:
@@ -213,20 +212,22 @@ def _reason_for_none(client: Client, today: date, outcome: Outcome) -> str | Non
     return None if client.email else "no address"
 
 
-def _standing(book: SentLog, outcome: Outcome, wanted: Order, client_id: str | None) -> str | None:
-    """Why no mail may go; one in doubt is left to a person, and said so each time."""
-    if wanted.is_forced or wanted.is_dry_run:
+def _reason_by_log(
+    sent_log: SentLog, outcome: Outcome, request: SendRequest, client_id: str | None
+) -> str | None:
+    """Why the sent log allows no mail; one in doubt is left to a person, and said so each time."""
+    if request.is_forced or request.is_dry_run:
         return None
-    doubt = book.in_doubt(client_id, wanted.period)
+    doubt = sent_log.in_doubt(client_id, request.period)
     if doubt is not None:
         outcome.problems.append(_in_doubt(doubt, "before this run"))
         return "in doubt"
-    return SENT_BEFORE if book.was_sent(client_id, wanted.period) else None
+    return SENT_BEFORE if sent_log.was_sent(client_id, request.period) else None
 
 
 def _in_doubt(entry: Entry, when: str) -> str:
     option = f"--client {entry.client_id}" if entry.client_id else "--coach"
-    whose = entry.client_id or mail.COACH
+    whose = entry.client_id or COACH
     return (
         f"{whose}: the mail of {entry.period} to {entry.recipient} was begun "
         f"{when} ({entry.at}), but the server's answer never came: it may have arrived, or not. It "
@@ -235,10 +236,10 @@ def _in_doubt(entry: Entry, when: str) -> str:
     )
 
 
-def _folder(workspace: Workspace, wanted: Order) -> Path:
+def _folder(workspace: Workspace, request: SendRequest) -> Path:
     """Where the mails are written: out/mail/ for a dry run, else a folder that is removed."""
-    folder = workspace.out / "mail" if wanted.is_dry_run else _outbox(workspace)
-    if not wanted.is_dry_run:
+    folder = workspace.out / "mail" if request.is_dry_run else _outbox(workspace)
+    if not request.is_dry_run:
         shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     return folder
@@ -247,26 +248,26 @@ def _folder(workspace: Workspace, wanted: Order) -> Path:
 # The letters
 
 
-def _client_parcels(
+def _client_messages(
     workspace: Workspace,
     settings: MailSettings,
     outcome: Outcome,
-    wanted: Order,
+    request: SendRequest,
     clients: Sequence[Client],
     folder: Path,
     built: tuple[Path, date],
-) -> list[Parcel]:
+) -> list[MessageFile]:
     database, day = built
     names = PageNames(workspace, database, day, is_dated=True)
     jobs = [
         LetterJob(
             PageJob(workspace, database, client.id, day, names.of(client.id)),
-            _envelope(workspace, settings, wanted, client),
-            folder / f"{wanted.period}-{client.id}.eml",
+            _envelope(workspace, settings, request, client),
+            folder / f"{request.period}-{client.id}.eml",
         )
         for client in clients
     ]
-    parcels = []
+    messages = []
     for attempt in processes.each(write_letter, jobs):
         done = attempt.done
         client_id = attempt.job.page.client_id
@@ -279,22 +280,26 @@ def _client_parcels(
         elif not done.is_written:
             outcome.client(client_id).mail = "no set yet"
         else:
-            parcels.append(_parcel(attempt.job.envelope, client_id, wanted, attempt.job.path))
-    return sorted(parcels, key=lambda each: each.whose)
+            messages.append(
+                _message_file(attempt.job.envelope, client_id, request, attempt.job.path)
+            )
+    return sorted(messages, key=lambda each: each.whose)
 
 
-def _parcel(envelope: Envelope, client_id: str | None, wanted: Order, path: Path) -> Parcel:
-    return Parcel(client_id, wanted.period, envelope.message_id, envelope.recipient, path)
+def _message_file(
+    envelope: Envelope, client_id: str | None, request: SendRequest, path: Path
+) -> MessageFile:
+    return MessageFile(client_id, request.period, envelope.message_id, envelope.recipient, path)
 
 
 def _envelope(
-    workspace: Workspace, settings: MailSettings, wanted: Order, client: Client | None
+    workspace: Workspace, settings: MailSettings, request: SendRequest, client: Client | None
 ) -> Envelope:
-    period = formats.month(wanted.day)
+    period = formats.month(request.day)
     if client is not None:
         subject = settings.subject.replace("{client}", client.name).replace("{period}", period)
     else:
-        subject = texts.coach_subject(workspace.name, period)
+        subject = f"{workspace.name}: clients, {period}"
     client_id = client.id if client else None
     return Envelope(
         sender=settings.sender,
@@ -302,7 +307,7 @@ def _envelope(
         name=client.name if client else "",
         subject=subject,
         reply_to=settings.reply_to,
-        message_id=letter.message_id(workspace.name, settings.sender, client_id, wanted.period),
+        message_id=message_id(workspace.name, settings.sender, client_id, request.period),
         written_at=_now(),
     )
 
@@ -322,34 +327,34 @@ def write_letter(job: LetterJob) -> LetterDone:
         # the links to other pages would lead nowhere from a mail
         alone = render.render_client(replace(page, earlier=(), is_alone=True)).encode()
         name = f"{job.page.client_id}-{job.page.day:%Y-%m}.html"
-        message = letter.build_message(
-            letter.client_letter(page, job.page.day), job.envelope, Attachment(name, alone)
+        message = build_message(
+            client_letter(page, job.page.day), job.envelope, Attachment(name, alone)
         )
-        store.write_whole(job.path, letter.as_bytes(message))
+        store.write_whole(job.path, as_bytes(message))
     return LetterDone(PageDone(paths, time.perf_counter() - started), is_written)
 
 
-def _coach_parcel(
+def _coach_message(
     workspace: Workspace,
     settings: MailSettings,
     outcome: Outcome,
-    wanted: Order,
+    request: SendRequest,
     folder: Path,
     database: Path,
-) -> Parcel:
-    from pipeline.pages import pages, render
+) -> MessageFile:
+    from pipeline.pages import render, roster
 
     with opened(database) as con:
-        page = pages.read_roster(con, workspace, outcome.failures)
+        page = roster.read_roster(con, workspace, outcome.failures)
     html = render.render_roster(_without_links(page)).encode()
-    envelope = _envelope(workspace, settings, wanted, None)
-    message = letter.build_message(
-        letter.coach_letter(page, wanted.day), envelope,
-        Attachment(f"clients-{wanted.period}.html", html),
+    envelope = _envelope(workspace, settings, request, None)
+    message = build_message(
+        coach_letter(page, request.day), envelope,
+        Attachment(f"clients-{request.period}.html", html),
     )  # fmt: skip
-    path = folder / f"{wanted.period}-{COACH_FILE}.eml"
-    store.write_whole(path, letter.as_bytes(message))
-    return _parcel(envelope, None, wanted, path)
+    path = folder / f"{request.period}-{COACH_FILE}.eml"
+    store.write_whole(path, as_bytes(message))
+    return _message_file(envelope, None, request, path)
 
 
 def _without_links(page: RosterPage) -> RosterPage:
@@ -365,28 +370,28 @@ def _without_links(page: RosterPage) -> RosterPage:
 
 
 def _deliver(
-    server: mail.Server,
+    server: smtp.Server,
     sender: str,
-    parcels: Sequence[Parcel],
-    book: SentLog,
+    messages: Sequence[MessageFile],
+    sent_log: SentLog,
     outcome: Outcome,
     progress: Progress,
 ) -> None:
-    for parcel in parcels:
-        outcome.client(parcel.whose).mail = "not sent"
+    for message in messages:
+        outcome.client(message.whose).mail = "not sent"
     try:
-        for done in mail.deliver(server, sender, parcels, book, progress):
-            _note_delivery(done, book, outcome)
+        for done in smtp.deliver(server, sender, messages, sent_log, progress):
+            _note_delivery(done, sent_log, outcome)
     except MailError as error:
         outcome.problems.append(f"{error} What was not sent yet waits for the next `send`.")
 
 
-def _note_delivery(done: mail.Delivery, book: SentLog, outcome: Outcome) -> None:
-    parcel = done.parcel
-    outcome.client(parcel.whose).mail = done.state
-    where = f"{parcel.whose}: the mail of {parcel.period} to {parcel.recipient}"
+def _note_delivery(done: smtp.Delivery, sent_log: SentLog, outcome: Outcome) -> None:
+    message = done.message
+    outcome.client(message.whose).mail = done.state
+    where = f"{message.whose}: the mail of {message.period} to {message.recipient}"
     if done.state == "in doubt":
-        entry = book.in_doubt(parcel.client_id, parcel.period)
+        entry = sent_log.in_doubt(message.client_id, message.period)
         assert entry is not None
         outcome.problems.append(_in_doubt(entry, "in this run"))
     elif done.state == "refused":
@@ -401,19 +406,19 @@ def _note_delivery(done: mail.Delivery, book: SentLog, outcome: Outcome) -> None
         )
 
 
-def _tell_written(workspace: Workspace, outcome: Outcome, parcels: Sequence[Parcel]) -> None:
-    for parcel in parcels:
-        outcome.client(parcel.whose).mail = "written"
-        outcome.notes.append(str(parcel.path.relative_to(workspace.root)))
+def _tell_written(workspace: Workspace, outcome: Outcome, messages: Sequence[MessageFile]) -> None:
+    for message in messages:
+        outcome.client(message.whose).mail = "written"
+        outcome.notes.append(str(message.path.relative_to(workspace.root)))
 
 
-def _tell(outcome: Outcome, wanted: Order) -> None:
+def _tell(outcome: Outcome, request: SendRequest) -> None:
     """The summary: how many mails, and who got none and why."""
     states = Counter(
         each.mail for each in outcome.clients.values() if each.mail and each.mail not in NO_MAIL
     )
     told = ", ".join(f"{amount} {state}" for state, amount in sorted(states.items())) or "none"
-    outcome.notes.append(f"Mails of {formats.month(wanted.day)}: {told}.")
+    outcome.notes.append(f"Mails of {formats.month(request.day)}: {told}.")
     outcome.notes += [
         f"{name}: no mail ({each.mail})."
         for name, each in sorted(outcome.clients.items())

@@ -1,6 +1,6 @@
 """From .eml files to a server: one connection for the batch, TLS checked, nothing sent twice.
 
-The only room that knows smtplib. The end of a mail's data (the line with a single dot) is sent
+The only module that knows smtplib. The end of a mail's data (the line with a single dot) is sent
 apart: until then the server must not take the mail, so that any fault may be tried again; from
 then on until its answer a fault leaves the mail in doubt, and it is never tried again by itself.
 """
@@ -14,20 +14,17 @@ import smtplib
 import ssl
 import stat
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from email.utils import parseaddr
 from pathlib import Path
 
 from pipeline.errors import ConfigError, MailError
-from pipeline.ledger.sent_mails import SentLog
-from pipeline.mail.letter import ascii_host
+from pipeline.ledger.sent_mails import SentLog, State
+from pipeline.mail.message import MessageFile, ascii_host
 from pipeline.outcome import Progress, silent
 from pipeline.settings.addresses import is_loopback
 from pipeline.settings.workspace import CONFIG_NAME, MailSettings, Workspace
-
-COACH = "the coach"
-"""Whose mail the roster is, in sentences and in the log."""
 
 WAITS = (10.0, 60.0, 300.0)
 """Seconds before the second, third and fourth round over what the server would not take yet."""
@@ -55,26 +52,10 @@ class Secrets:
 
 
 @dataclass(frozen=True)
-class Parcel:
-    """One mail, ready in a file."""
-
-    client_id: str | None
-    period: str
-    message_id: str
-    recipient: str
-    path: Path
-
-    @property
-    def whose(self) -> str:
-        """For sentences."""
-        return self.client_id or COACH
-
-
-@dataclass(frozen=True)
 class Delivery:
     """What became of a mail."""
 
-    parcel: Parcel
+    message: MessageFile
     state: str
     """sent, refused, in doubt or not sent."""
     detail: str = ""
@@ -245,15 +226,15 @@ def _words(code: int, said: bytes | str) -> str:
 def deliver(
     server: Server,
     sender: str,
-    parcels: Sequence[Parcel],
-    book: SentLog,
+    messages: Sequence[MessageFile],
+    sent_log: SentLog,
     progress: Progress = silent,
 ) -> Iterator[Delivery]:
     """Send all; what the server would not take yet is tried again in later rounds.
 
     MailError if nothing more can be sent at all; what was sent is in the sent log.
     """
-    waiting = [(parcel, "") for parcel in parcels]
+    waiting = [(message, "") for message in messages]
     doubts = 0
     try:
         for wait in (0.0, *WAITS):
@@ -262,51 +243,51 @@ def deliver(
             time.sleep(wait)
             round_, waiting = waiting, []
             is_reachable = True
-            for parcel, why in round_:
+            for message, why in round_:
                 if not is_reachable or doubts >= DOUBTS_MOST:
-                    waiting.append((parcel, why))
+                    waiting.append((message, why))
                     continue
                 try:
                     server.connected()
                 except NotNow as fault:
                     is_reachable = False
-                    waiting.append((parcel, str(fault)))
+                    waiting.append((message, str(fault)))
                     continue
                 try:
-                    _send_one(server, sender, parcel, book)
+                    _send_one(server, sender, message, sent_log)
                 except NotNow as fault:
-                    waiting.append((parcel, str(fault)))
+                    waiting.append((message, str(fault)))
                     continue
                 except Refused as fault:
-                    yield Delivery(parcel, "refused", str(fault))
+                    yield Delivery(message, "refused", str(fault))
                 except InDoubt as fault:
                     doubts += 1
-                    yield Delivery(parcel, "in doubt", str(fault))
+                    yield Delivery(message, "in doubt", str(fault))
                 else:
                     doubts = 0
-                    yield Delivery(parcel, "sent")
-                progress(parcel.whose)
+                    yield Delivery(message, "sent")
+                progress(message.whose)
         why_all = next((why for _, why in waiting if why), "")
-        for parcel, why in waiting:
-            yield Delivery(parcel, "not sent", why or why_all)
-            progress(parcel.whose)
+        for message, why in waiting:
+            yield Delivery(message, "not sent", why or why_all)
+            progress(message.whose)
     finally:
         server.quit()
 
 
-def _send_one(server: Server, sender: str, parcel: Parcel, book: SentLog) -> None:
+def _send_one(server: Server, sender: str, message: MessageFile, sent_log: SentLog) -> None:
     """One mail, by single steps, each with its line in the sent log where it matters."""
     is_begun = False
 
-    def note(state: str, detail: str | None = None) -> None:
-        book.note(
-            parcel.client_id, parcel.period, parcel.message_id, parcel.recipient, state, detail  # type: ignore[arg-type]
-        )  # fmt: skip
+    def note(state: State, detail: str | None = None) -> None:
+        sent_log.note(
+            message.client_id, message.period, message.message_id, message.recipient, state, detail
+        )
 
     try:
         smtp = server.connected()
-        _address(smtp, sender, parcel.recipient)
-        data = _dotted(parcel.path.read_bytes())
+        _address(smtp, sender, message.recipient)
+        data = _dotted(message.path.read_bytes())
         note("sending")
         is_begun = True
         for start in range(0, len(data), _CHUNK):
@@ -328,9 +309,8 @@ def _send_one(server: Server, sender: str, parcel: Parcel, book: SentLog) -> Non
     _conclude(server, smtp, note)
 
 
-def _conclude(server: Server, smtp: smtplib.SMTP, note: object) -> None:
+def _conclude(server: Server, smtp: smtplib.SMTP, note: Callable[..., None]) -> None:
     """The dot that ends the data, and the server's answer."""
-    assert callable(note)
     try:
         if smtp.sock is not None:
             smtp.sock.settimeout(max(server.settings.timeout_seconds, FINAL_ANSWER_SECONDS))

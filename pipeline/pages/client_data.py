@@ -4,26 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from pipeline.ledger.connection import Row, fetch
+from pipeline.resources import resource
 
 if TYPE_CHECKING:
     import duckdb
 
     from pipeline.settings.workspace import Client
+    from pipeline.units import Unit
 
 
 @dataclass(frozen=True)
-class Desk:
+class ClientData:
     """What every section needs at hand: the database, the client, the day, the thresholds."""
 
     con: duckdb.DuckDBPyConnection = field(repr=False)
     client: Client
     as_of: date
     rules: dict[str, Any]
-    tables: frozenset[str]
-    """Tables and views of schema review that exist."""
     labels: dict[str, str]
     """Muscle to its label, in the order of tables and figures."""
 
@@ -32,14 +33,21 @@ class Desk:
         """The client's id."""
         return self.client.id
 
+    @property
+    def units(self) -> Unit:
+        """The unit in which the client reads loads."""
+        return self.client.units
+
     def rows(self, sql: str, *values: Any) -> list[Row]:
         """Rows of a query."""
         return fetch(self.con, sql, *values)
 
+    def answer(self, name: str, **values: Any) -> list[Row]:
+        """Rows of the query sql/pages/`name`.sql for this client."""
+        return answer(self.con, f"pages/{name}", client_id=self.client_id, **values)
+
     def of_client(self, table: str, order: str) -> list[Row]:
-        """The client's rows of a review table; none where the table does not exist yet."""
-        if table not in self.tables:
-            return []
+        """The client's rows of a review table."""
         return self.rows(
             f"from review.{table} where client_id = ? order by {order}", self.client_id
         )
@@ -51,6 +59,16 @@ class Desk:
     def spoken(self, muscle: str) -> str:
         """A muscle inside a sentence."""
         return self.label(muscle).lower()
+
+
+def answer(con: duckdb.DuckDBPyConnection, name: str, **values: Any) -> list[Row]:
+    """Rows of the query sql/`name`.sql; `values` are its parameters."""
+    return fetch(con, _query(name), **values)
+
+
+@lru_cache
+def _query(name: str) -> str:
+    return (resource("sql") / f"{name}.sql").read_text(encoding="utf-8")
 
 
 @dataclass(frozen=True)
@@ -68,20 +86,8 @@ def read_run(con: duckdb.DuckDBPyConnection) -> Run:
     return Run(row["as_of"], row["tool_version"], row["schema_version"])
 
 
-def review_tables(con: duckdb.DuckDBPyConnection) -> frozenset[str]:
-    """Tables and views of schema review."""
-    rows = fetch(
-        con, "select table_name from information_schema.tables where table_schema = 'review'"
-    )
-    return frozenset(row["table_name"] for row in rows)
-
-
-def open_desk(con: duckdb.DuckDBPyConnection, client: Client, as_of: date) -> Desk:
-    """A desk for one client."""
-    tables = review_tables(con)
-    labels = {}
-    if "muscles" in tables:
-        rows = fetch(con, "select muscle, label from review.muscles order by position")
-        labels = {row["muscle"]: row["label"] for row in rows}
-    rules = fetch(con, "from review.rules")[0]
-    return Desk(con, client, as_of, rules, tables, labels)
+def read_client_data(con: duckdb.DuckDBPyConnection, client: Client, as_of: date) -> ClientData:
+    """The data of one client."""
+    muscles = fetch(con, "select muscle, label from review.muscles order by position")
+    labels = {row["muscle"]: row["label"] for row in muscles}
+    return ClientData(con, client, as_of, fetch(con, "from review.rules")[0], labels)

@@ -6,6 +6,7 @@ figures are listed under their names.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -154,6 +155,12 @@ class FindingText:
     evidence: tuple[str, ...]
     arithmetic: str = ""
     """The arithmetic of the step."""
+
+
+def evidence_of(row: Mapping[str, Any]) -> dict[str, Any]:
+    """The figures behind a row of review.findings, by name."""
+    evidence = row["evidence"]
+    return json.loads(evidence) if isinstance(evidence, str) else evidence or {}
 
 
 def finding(code: str, subject: str, evidence: Mapping[str, Any], units: Unit) -> FindingText:

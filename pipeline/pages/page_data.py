@@ -6,9 +6,12 @@ Templates only loop over these and escape. Every number carries the command that
 from __future__ import annotations
 
 import shlex
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import ClassVar
+
+from pipeline import formats
 
 Grain = str | int | float | date
 
@@ -170,8 +173,8 @@ class Group:
 class Lead:
     """The first screen: what to change first, what stands outside the guide, which lifts stall."""
 
-    first: Finding | None
-    """None while findings are not built; a page without a change says so in a Finding."""
+    first: Finding
+    """A page without a change says so in it."""
     noticed: tuple[Finding, ...]
     works: tuple[Figure, ...]
     muscles: tuple[Group, ...]
@@ -220,6 +223,11 @@ class RosterPage:
     """The month against the month before, a row a client."""
     earlier: tuple[Figure, ...] = ()
     """Links to the rosters of earlier days."""
+
+
+def links_to(days: Sequence[date]) -> tuple[Figure, ...]:
+    """Links to the pages of these days, which stand beside the page."""
+    return tuple(Figure(formats.day(day), href=f"{day.isoformat()}.html") for day in days)
 
 
 def trace_command(column: str, client_id: str, **grain: Grain | None) -> str:

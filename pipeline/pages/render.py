@@ -1,8 +1,8 @@
-"""Page data to HTML: the only room that knows Jinja, and css-inline for mails.
+"""Page data to HTML: the only module that knows Jinja, and css-inline for mails.
 
 A page is one file: style and script stand in it, nothing is fetched, and a content security policy
 lets only these two, named by their digests, take effect. All text is escaped; only drawings that
-pipeline/charts.py made are taken as markup.
+pages/charts made are taken as markup.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ def _environment() -> Environment:
 
 
 def _drawing(svg: str) -> Markup:
-    """A drawing of pipeline/charts.py; its words were escaped there."""
+    """A drawing of pages/charts; its words were escaped there."""
     return Markup(svg)
 
 

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import contextlib
 import re
-import shutil
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from pipeline import clock, processes
-from pipeline.errors import UsageError
+from pipeline import processes
 from pipeline.ledger import store
-from pipeline.ledger.forgotten import remembered_clients
+from pipeline.ledger.connection import opened, shared_connection
 from pipeline.outcome import Outcome, Progress, silent
-from pipeline.review.other_day import build_copy
-from pipeline.settings.workspace import Client, Workspace, as_of_day
+from pipeline.pages.clients import chosen_clients
+from pipeline.review.other_day import database_for
+from pipeline.settings.workspace import Workspace
 
 if TYPE_CHECKING:
     import duckdb
@@ -93,29 +91,6 @@ class PageNames:
         return ((latest,) if self.is_latest else ()) + self.dated
 
 
-def chosen_clients(
-    workspace: Workspace, con: duckdb.DuckDBPyConnection, only: Sequence[str]
-) -> list[Client]:
-    """The reported clients that `only` names, or all; UsageError for one that there is not."""
-    clients = reported_clients(workspace, con)
-    known = [client.id for client in clients]
-    unknown = sorted(set(only) - set(known))
-    if unknown:
-        raise UsageError(
-            f"--client {unknown[0]}: no such client to report on; there are "
-            f"{', '.join(known) or 'none'}."
-        )
-    return [client for client in clients if not only or client.id in only]
-
-
-def reported_clients(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Client]:
-    """Clients that get a page: those listed, or all that were found if none is listed."""
-    if workspace.clients:
-        return list(remembered_clients(workspace))
-    rows = con.execute("select distinct client_id from ledger.sets order by client_id").fetchall()
-    return [Client(id=client_id, name=client_id) for (client_id,) in rows]
-
-
 def note_attempt(outcome: Outcome, attempt: processes.Attempt[PageJob, PageDone]) -> None:
     """Into the outcome: pages made, or the reason for having none."""
     entry = outcome.client(attempt.job.client_id)
@@ -131,63 +106,6 @@ def note_attempt(outcome: Outcome, attempt: processes.Attempt[PageJob, PageDone]
     )
 
 
-# The database of a day
-
-
-@contextlib.contextmanager
-def opened(database: Path) -> Iterator[duckdb.DuckDBPyConnection]:
-    """A read-only connection."""
-    import duckdb
-
-    con = duckdb.connect(str(database), read_only=True)
-    try:
-        yield con
-    finally:
-        con.close()
-
-
-@contextlib.contextmanager
-def database_for(workspace: Workspace, as_of: date | None) -> Iterator[tuple[Path, date]]:
-    """The published database, or a temporary copy built for another day; and its day.
-
-    The caller holds the workspace's lock.
-    """
-    if not workspace.database.exists():
-        raise UsageError(
-            f"{workspace.root}: nothing has been built yet; `setledger run` does it all."
-        )
-    built_on = _built_on(workspace.database)
-    if built_on is not None and as_of in (None, built_on):
-        try:
-            yield workspace.database, built_on
-        finally:
-            close_connections()
-        return
-    wanted = as_of_day(workspace, as_of)
-    folder = workspace.store / store.OTHER_DAY
-    shutil.rmtree(folder, ignore_errors=True)
-    folder.mkdir(mode=0o700)
-    try:
-        path = folder / workspace.database.name
-        build_copy(workspace, path, wanted)
-        # a page of today that was never built is the latest all the same
-        yield (workspace.database if built_on is None and as_of is None else path), wanted
-    finally:
-        close_connections()
-        shutil.rmtree(folder, ignore_errors=True)
-
-
-def _built_on(database: Path) -> date | None:
-    import duckdb
-
-    with opened(database) as con:
-        try:
-            row = con.execute("select as_of from review.run").fetchone()
-        except duckdb.CatalogException:
-            return None
-    return clock.today(None) if row is None else row[0]
-
-
 # One client, in whatever process
 
 
@@ -200,35 +118,16 @@ def write_client(job: PageJob) -> PageDone:
 
 def write_page(job: PageJob) -> tuple[ClientPage, tuple[Path, ...]]:
     """One client's page, written under each of its names; what it shows, and the files."""
-    from pipeline.pages import pages, render
+    from pipeline.pages import client_page, render
 
     folder = job.workspace.out / job.client_id
     earlier = earlier_days(folder, job.day)
-    page = pages.read_client(connection(job.database), job.workspace, job.client_id, earlier)
+    page = client_page.read_client(
+        shared_connection(job.database), job.workspace, job.client_id, earlier
+    )
     html = render.render_client(page).encode()
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     return page, tuple(write_if_changed(folder / name, html) for name in job.names)
-
-
-_CONNECTIONS: dict[Path, Any] = {}
-"""One read-only connection a process and database: opening costs more than a page's queries."""
-
-
-def connection(database: Path) -> duckdb.DuckDBPyConnection:
-    """This process's connection to a database."""
-    import duckdb
-
-    con = _CONNECTIONS.get(database)
-    if con is None:
-        con = _CONNECTIONS[database] = duckdb.connect(str(database), read_only=True)
-    return con
-
-
-def close_connections() -> None:
-    """Let go of the databases, before they are written or removed."""
-    for con in _CONNECTIONS.values():
-        con.close()
-    _CONNECTIONS.clear()
 
 
 # The roster
@@ -242,12 +141,12 @@ def write_roster(
     day: date,
 ) -> None:
     """Render and write the roster under one name."""
-    from pipeline.pages import pages, render
+    from pipeline.pages import render, roster
 
     workspace.out.mkdir(mode=0o700, exist_ok=True)
     earlier = earlier_days(workspace.out, day)
     page_name = "latest.html" if name == "index.html" else name
-    page = pages.read_roster(con, workspace, outcome.failures, earlier, page_name)
+    page = roster.read_roster(con, workspace, outcome.failures, earlier, page_name)
     html = render.render_roster(page).encode()
     outcome.pages.append(write_if_changed(workspace.out / name, html))
 

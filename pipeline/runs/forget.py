@@ -16,6 +16,7 @@ from typing import Any
 from pipeline import formats
 from pipeline.errors import UsageError
 from pipeline.ledger import erasure, journal, json_lines
+from pipeline.ledger.connection import opened
 from pipeline.ledger.forgotten import Forgotten
 from pipeline.ledger.overlay import TABLES
 from pipeline.ledger.sent_mails import SentLog
@@ -116,11 +117,9 @@ def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
 
 def _rows(workspace: Workspace, client_id: str) -> tuple[int, int, list[str]]:
     """Sets, weigh-ins and files in the published database; none where there is none."""
-    import duckdb
-
     if not workspace.database.exists():
         return 0, 0, []
-    with duckdb.connect(str(workspace.database), read_only=True) as con:
+    with opened(workspace.database) as con:
         [(sets,), (weigh_ins,)] = (
             con.execute(
                 f"select count(*) from ledger.{table} where client_id = ?", [client_id]

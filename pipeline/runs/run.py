@@ -14,9 +14,10 @@ from pipeline.checks.contract.validate import validate
 from pipeline.checks.contract.verdicts import is_in_doubt, store_verdicts
 from pipeline.errors import NothingReadableError
 from pipeline.ledger import store
+from pipeline.ledger.connection import close_connections
 from pipeline.mail import send as sending
 from pipeline.outcome import Outcome, Progress, silent
-from pipeline.pages.write import close_connections, report
+from pipeline.pages.write import report
 from pipeline.review.build import build
 from pipeline.review.inputs import build_inputs, resolve_names
 from pipeline.runs import run_log
@@ -73,7 +74,7 @@ def run(
     with _locked_and_logged(workspace) as outcome:
         _run(workspace, outcome, as_of, progress)
         if sends:
-            sending.send(workspace, outcome, sending.order(workspace, None, as_of=as_of))
+            sending.send(workspace, outcome, sending.send_request(workspace, None, as_of=as_of))
             sending.mirror(workspace)
     return outcome
 
@@ -105,10 +106,12 @@ def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: P
     report(workspace, outcome, is_dated=as_of is not None, progress=progress)
 
 
-def send(workspace: Workspace, wanted: sending.Order, progress: Progress = silent) -> Outcome:
+def send(
+    workspace: Workspace, request: sending.SendRequest, progress: Progress = silent
+) -> Outcome:
     """Mail one month's reports, under the lock, with its lines in the log."""
     with _locked_and_logged(workspace) as outcome:
-        sending.send(workspace, outcome, wanted, progress)
+        sending.send(workspace, outcome, request, progress)
         sending.mirror(workspace)
     return outcome
 

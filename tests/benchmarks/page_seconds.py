@@ -17,7 +17,7 @@ from typing import Any
 
 import duckdb
 
-from pipeline.pages import pages, render
+from pipeline.pages import client_page, render
 from pipeline.settings.workspace_file import find_workspace
 
 PARTS = (
@@ -35,7 +35,7 @@ PARTS = (
     "lead",
     "month_table",
 )
-"""What pages.read_client calls, in its order."""
+"""What client_page.read_client calls, in its order."""
 
 
 def timed(name: str, spent: Counter[str], part: Callable[..., Any]) -> Callable[..., Any]:
@@ -67,13 +67,14 @@ def main() -> None:
             [arguments.clients],
         ).fetchall()
     ]
-    render.render_client(pages.read_client(con, workspace, names[0]))  # the first loads libraries
+    # the first loads libraries
+    render.render_client(client_page.read_client(con, workspace, names[0]))
     spent: Counter[str] = Counter()
     for name in PARTS:
-        setattr(pages, name, timed(name, spent, getattr(pages, name)))
+        setattr(client_page, name, timed(name, spent, getattr(client_page, name)))
     write = timed("templates", spent, render.render_client)
     started, wall = time.process_time(), time.perf_counter()
-    sizes = [len(write(pages.read_client(con, workspace, name)).encode()) for name in names]
+    sizes = [len(write(client_page.read_client(con, workspace, name)).encode()) for name in names]
     whole, wall = time.process_time() - started, time.perf_counter() - wall
     pages_made = len(names)
     for name, seconds in spent.most_common():

@@ -210,7 +210,7 @@ class Club:
         from pipeline.mail import send as sending
 
         workspace = find_workspace(self.folder)
-        return runs.send(workspace, sending.order(workspace, month, **wanted))
+        return runs.send(workspace, sending.send_request(workspace, month, **wanted))
 
     def states(self) -> list[tuple[str | None, str]]:
         """The sent log: client and state of each line."""

@@ -18,7 +18,15 @@ from hypothesis import strategies as st
 
 from pipeline.mail import letter
 from pipeline.mail import send as sending
-from pipeline.mail.letter import Attachment, Envelope, LetterPage
+from pipeline.mail.letter_page import LetterPage
+from pipeline.mail.message import (
+    Attachment,
+    Envelope,
+    as_bytes,
+    build_message,
+    message_id,
+    one_line,
+)
 from pipeline.pages.page_data import Column, Figure, Table
 from pipeline.runs import run as runs
 from pipeline.settings.workspace_file import find_workspace
@@ -43,8 +51,8 @@ def envelope(**more: Any) -> Envelope:
 
 def parsed(**more: Any) -> tuple[bytes, EmailMessage]:
     """A mail as a mail program reads it."""
-    message = letter.build_message(EMPTY, envelope(**more), Attachment("page.html", b"<p>\xc3\xa9"))
-    content = letter.as_bytes(message)
+    message = build_message(EMPTY, envelope(**more), Attachment("page.html", b"<p>\xc3\xa9"))
+    content = as_bytes(message)
     read = email.message_from_bytes(content, policy=default)
     assert isinstance(read, EmailMessage)
     return content, read
@@ -58,7 +66,7 @@ def written(built_club: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     club = Club(folder)
     club.write("", CLIENTS)
     workspace = find_workspace(folder)
-    outcome = runs.send(workspace, sending.order(workspace, "2026-07", is_dry_run=True))
+    outcome = runs.send(workspace, sending.send_request(workspace, "2026-07", is_dry_run=True))
     assert outcome.problems == []
     return folder / "out" / "mail"
 
@@ -160,11 +168,11 @@ def test_names_and_hosts_of_other_scripts_arrive(written: Path) -> None:
 
 
 def test_the_message_id_is_the_same_whenever_it_is_asked_for() -> None:
-    made = letter.message_id("Room", "Room <room@example.org>", "ines", "2026-07")
-    assert made == letter.message_id("Room", "room@example.org", "ines", "2026-07")
+    made = message_id("Room", "Room <room@example.org>", "ines", "2026-07")
+    assert made == message_id("Room", "room@example.org", "ines", "2026-07")
     assert re.fullmatch(r"<setledger\.2026-07\.[0-9a-f]{24}@example\.org>", made)
     others = {
-        letter.message_id("Room", "room@example.org", client, period)
+        message_id("Room", "room@example.org", client, period)
         for client in ("ines", "kofi", None)
         for period in ("2026-07", "2026-08")
     }
@@ -186,8 +194,8 @@ def test_no_name_or_subject_adds_a_header(name: str, subject: str) -> None:
     [address] = message["To"].addresses
     assert address.addr_spec == "ines@example.org"
     # Python's reader keeps the space between two encoded words of a name, which is none
-    assert "".join(address.display_name.split()) == "".join(letter.one_line(name).split())
-    assert message["Subject"].split() == letter.one_line(subject).split()
+    assert "".join(address.display_name.split()) == "".join(one_line(name).split())
+    assert message["Subject"].split() == one_line(subject).split()
     assert max(map(len, head.split(b"\r\n"))) <= 998
 
 

@@ -13,7 +13,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.pages import pages, render
+from pipeline.pages import client_page, render, roster
 from pipeline.settings.workspace import Workspace
 from pipeline.settings.workspace_file import parse_workspace
 
@@ -143,7 +143,7 @@ class Room:
 
     def html(self, client_id: str) -> str:
         """A client's page as written now."""
-        return render.render_client(pages.read_client(self.con, self.workspace, client_id))
+        return render.render_client(client_page.read_client(self.con, self.workspace, client_id))
 
     def page(self, client_id: str) -> Page:
         """A client's page, written once and read back."""
@@ -153,7 +153,7 @@ class Room:
 
     def roster(self, failures: dict[str, str] | None = None) -> Page:
         """The roster, read back."""
-        page = pages.read_roster(self.con, self.workspace, failures or {})
+        page = roster.read_roster(self.con, self.workspace, failures or {})
         return Page(render.render_roster(page))
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:

@@ -7,8 +7,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from pipeline.pages import charts
-from pipeline.pages.charts import EffortDot, LiftPanel, LiftPoint, MuscleStrip, Trend
+from pipeline.pages.charts.dots import EffortDot, effort_dots
+from pipeline.pages.charts.lifts import LiftPanel, LiftPoint, Trend, lift_panels, nice_ticks
+from pipeline.pages.charts.muscles import MuscleStrip, muscle_strips
+from pipeline.pages.charts.sparkline import word_strip
+from pipeline.pages.charts.svg import named
 from pipeline.pages.theme import theme
 
 AS_OF = date(2026, 8, 30)
@@ -26,7 +29,7 @@ AS_OF = date(2026, 8, 30)
     ],
 )
 def test_ticks_are_round_and_span_the_values(values: list[float], ticks: list[float]) -> None:
-    found = charts.nice_ticks(values)
+    found = nice_ticks(values)
     assert found[0] <= min(values) and max(values) <= found[-1]
     assert 3 <= len(found) <= 4
     assert found == ticks
@@ -47,20 +50,20 @@ def strip(**other: object) -> MuscleStrip:
 
 def test_the_mark_of_the_rate_stands_between_the_edges_of_the_guide() -> None:
     """A row is 25 px and 24 sets high, 21 px of it used: 12 sets are 10.5 px above the base."""
-    svg = charts.muscle_strips([strip()], AS_OF)
+    svg = muscle_strips([strip()], AS_OF)
     marks = re.findall(r'<circle cx="[\d.]+" cy="([\d.]+)"', svg)
     assert [float(mark) for mark in marks] == pytest.approx([25 - 10.5], abs=0.1)
 
 
 @pytest.mark.parametrize(("standing", "colour"), [("below", "pencil"), ("within", "ink")])
 def test_only_what_is_outside_is_marked_with_the_pencil(standing: str, colour: str) -> None:
-    svg = charts.muscle_strips([strip(standing=standing)], AS_OF)
+    svg = muscle_strips([strip(standing=standing)], AS_OF)
     assert (theme().light("pencil") in svg) is (colour == "pencil")
 
 
 def test_standing_is_told_by_shape_and_not_by_colour_alone() -> None:
     drawings = {
-        standing: charts.muscle_strips([strip(standing=standing)], AS_OF)
+        standing: muscle_strips([strip(standing=standing)], AS_OF)
         for standing in ("below", "above", "within")
     }
     shapes = {
@@ -76,9 +79,9 @@ def panel(points: list[LiftPoint], trend: Trend | None = None) -> LiftPanel:
 
 def test_a_layoff_breaks_the_thread_between_sessions() -> None:
     weekly = [AS_OF - timedelta(weeks=week) for week in reversed(range(10))]
-    whole = charts.lift_panels([panel([LiftPoint(day, 100.0) for day in weekly])], AS_OF)[0]
+    whole = lift_panels([panel([LiftPoint(day, 100.0) for day in weekly])], AS_OF)[0]
     torn = [LiftPoint(day, 100.0) for day in (*weekly[:4], *weekly[7:])]
-    broken = charts.lift_panels([panel(torn)], AS_OF)[0]
+    broken = lift_panels([panel(torn)], AS_OF)[0]
     thread = f'stroke="{theme().light("strand")}"'
     assert whole.count(thread) == 1
     assert broken.count(thread) == 2
@@ -86,7 +89,7 @@ def test_a_layoff_breaks_the_thread_between_sessions() -> None:
 
 def test_panels_hold_their_own_sessions_only() -> None:
     days = [AS_OF - timedelta(weeks=week) for week in reversed(range(6))]
-    drawn = charts.lift_panels(
+    drawn = lift_panels(
         [
             panel([LiftPoint(day, 100.0) for day in days]),
             panel([LiftPoint(day, 50.0) for day in days[:3]]),
@@ -100,7 +103,7 @@ def test_a_light_session_is_a_tick_and_does_not_stretch_the_scale() -> None:
     days = [AS_OF - timedelta(weeks=week) for week in reversed(range(6))]
     points = [LiftPoint(day, 100.0 + place) for place, day in enumerate(days)]
     points[2] = LiftPoint(days[2], 40.0, is_light=True)
-    svg = charts.lift_panels([panel(points)], AS_OF)[0]
+    svg = lift_panels([panel(points)], AS_OF)[0]
     assert svg.count("<circle") == 5
     assert ">40<" not in svg
 
@@ -109,14 +112,14 @@ def test_a_trend_is_drawn_with_its_range() -> None:
     days = [AS_OF - timedelta(weeks=week) for week in reversed(range(12))]
     points = [LiftPoint(day, 100.0) for day in days]
     trend = Trend(days[0], days[6], days[-1], 100.0, 0.01, 0.005, 0.015)
-    svg = charts.lift_panels([panel(points, trend)], AS_OF)[0]
+    svg = lift_panels([panel(points, trend)], AS_OF)[0]
     assert svg.count(f'stroke="{theme().light("pencil")}"') == 1
     assert svg.count(f'fill="{theme().light("band")}"') == 1
 
 
 def test_the_area_of_a_dot_is_the_number_of_sets() -> None:
     monday = AS_OF - timedelta(days=AS_OF.weekday())
-    svg = charts.effort_dots(
+    svg = effort_dots(
         [EffortDot(monday, "compound", 2, 16.0), EffortDot(monday, "compound", 0, 4.0)], AS_OF
     )["compound"]
     large, small = sorted(
@@ -127,13 +130,13 @@ def test_the_area_of_a_dot_is_the_number_of_sets() -> None:
 
 def test_words_in_a_drawing_are_escaped() -> None:
     hostile = '<script>"&'
-    svg = charts.named(charts.muscle_strips([strip(label=hostile)], AS_OF), "key", hostile, hostile)
+    svg = named(muscle_strips([strip(label=hostile)], AS_OF), "key", hostile, hostile)
     assert "<script" not in svg
-    assert "<script" not in charts.word_strip([1.0, 2.0], hostile)
+    assert "<script" not in word_strip([1.0, 2.0], hostile)
 
 
 def test_a_drawing_names_its_title_and_description() -> None:
-    svg = charts.named(charts.muscle_strips([strip()], AS_OF), "strips", "What", "Reading")
+    svg = named(muscle_strips([strip()], AS_OF), "strips", "What", "Reading")
     assert 'role="img" aria-labelledby="strips-t strips-d"' in svg
     assert '<title id="strips-t">What</title><desc id="strips-d">Reading</desc>' in svg
 
@@ -141,8 +144,8 @@ def test_a_drawing_names_its_title_and_description() -> None:
 def test_drawings_use_the_tokens_colours_only() -> None:
     days = [AS_OF - timedelta(weeks=week) for week in reversed(range(12))]
     drawn = [
-        charts.muscle_strips([strip(), strip(standing="below")], AS_OF),
-        *charts.lift_panels([panel([LiftPoint(day, 100.0, True) for day in days])], AS_OF),
+        muscle_strips([strip(), strip(standing="below")], AS_OF),
+        *lift_panels([panel([LiftPoint(day, 100.0, True) for day in days])], AS_OF),
     ]
     known = {colour.light for colour in theme().colours.values()}
     for svg in drawn:

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipeline import formats
-from pipeline.pages import texts
+from pipeline.pages import client_page, texts
+from pipeline.pages.sections import lead, lifts
 
 if TYPE_CHECKING:
     from tests.report.conftest import Page, Room
@@ -121,7 +122,7 @@ def test_the_status_of_each_lift_is_told_in_words(room: Room) -> None:
     for exercise, status in rows:
         name = exercise[:1].upper() + exercise[1:]
         caption = next(text for heading, text in captions.items() if heading.startswith(name))
-        assert texts.STATUSES[status] in caption.lower()
+        assert lifts.STATUSES[status] in caption.lower()
 
 
 def test_every_figure_of_the_review_names_its_command(room: Room) -> None:
@@ -231,7 +232,7 @@ def test_the_hostile_name_is_shown_as_it_was_written(room: Room) -> None:
 def test_three_sessions_give_a_page_without_judgement(room: Room) -> None:
     page = room.page("three")
     assert "Not judged" in page.html
-    assert texts.NO_STATUS in page.html
+    assert lead.NO_STATUS in page.html
     assert "too few sessions" in page.html
     standings = [text for title, text in page.titles.items() if "muscle_status.standing" in title]
     assert standings and set(standings) == {formats.NOT_JUDGED}
@@ -239,7 +240,7 @@ def test_three_sessions_give_a_page_without_judgement(room: Room) -> None:
 
 def test_lifts_without_an_estimate_are_drawn_as_an_index(room: Room) -> None:
     page = room.page("long-sets")
-    assert texts.INDEX_AXIS in page.html or texts.REPS_AXIS in page.html
+    assert lifts.INDEX_AXIS in page.html or lifts.REPS_AXIS in page.html
     cells = [text for title, text in page.titles.items() if "e1rm_epley" in title]
     assert cells == [formats.NOTHING]
 
@@ -255,7 +256,7 @@ def test_who_left_a_year_ago_is_told_so_and_not_judged(room: Room) -> None:
     page = room.page("gone")
     notice = page.all("p", class_="notice")[0].text
     assert "days before this review" in notice
-    assert texts.NONE_JUDGED in page.all("aside")[0].text
+    assert lead.NONE_JUDGED in page.all("aside")[0].text
     assert {section["id"] for section in page.all("section")} >= {"lifts", "data"}
     assert not page.all("section", id="muscles")
     assert not page.all("section", id="effort")
@@ -275,7 +276,7 @@ def test_care_shows_figures_only(room: Room) -> None:
 
 def test_a_client_without_sets_gets_a_page_that_says_so(room: Room) -> None:
     page = room.page("empty")
-    assert texts.NOTHING_LOGGED in page.all("p", class_="notice")[0].text
+    assert client_page.NOTHING_LOGGED in page.all("p", class_="notice")[0].text
     assert headings(page) == ["Cautions"]
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pipeline import formats
 from pipeline.checks.contract.clauses import CLIENT_LISTED
 from pipeline.pages import texts
-from pipeline.pages.client_data import open_desk
+from pipeline.pages.client_data import read_client_data
 from pipeline.pages.page_data import Block, Passage, Table
+from pipeline.pages.sections import notes
 from pipeline.pages.sections.notes import LISTED_MOST, contract_blocks, disagreement_blocks
 from pipeline.settings.workspace import Client
 from tests.conftest import MONDAY, Log, day
@@ -46,7 +47,7 @@ def test_contradicting_entries_are_listed_with_file_and_line_newest_first(log: L
     log.set(day(1), "back squat", 100.0, 5, rir=1.0, client_id="kofi", rpe=6.0, load_id=1)
     with_version(log, 1, "exports/log.csv")
     log.build(day(1))
-    blocks = disagreement_blocks(open_desk(log.con, INES, day(1)))
+    blocks = disagreement_blocks(read_client_data(log.con, INES, day(1)))
     assert cells(blocks) == [
         (
             "back squat",
@@ -68,14 +69,14 @@ def test_contradicting_entries_are_listed_with_file_and_line_newest_first(log: L
 def test_without_a_contradiction_nothing_is_said(log: Log) -> None:
     log.set(MONDAY, "bench press", 80.0, 8, rir=2.0, rpe=8.0)
     log.build(MONDAY)
-    assert disagreement_blocks(open_desk(log.con, INES, MONDAY)) == []
+    assert disagreement_blocks(read_client_data(log.con, INES, MONDAY)) == []
 
 
 def test_a_long_list_is_cut_and_counted(log: Log) -> None:
     for _ in range(LISTED_MOST + 2):
         log.set(MONDAY, "bench press", 80.0, 8, rir=3.0, rpe=10.0)
     log.build(MONDAY)
-    blocks = disagreement_blocks(open_desk(log.con, INES, MONDAY))
+    blocks = disagreement_blocks(read_client_data(log.con, INES, MONDAY))
     assert len(cells(blocks)) == LISTED_MOST
     assert passages(blocks)[-1].startswith("Two earlier ones not shown")
 
@@ -101,7 +102,7 @@ def test_what_is_broken_is_told_with_its_export_and_its_rows(log: Log) -> None:
     with_check(log, 2, "The lines add up.", is_met=False, unexpected=2)
     with_check(log, 3, "The lines add up.", is_met=False, unexpected=4)
     assert cells(contract_blocks(log.con, [1])) == [
-        ("A set has 1 to 100 repetitions.", texts.WHOLE_LEDGER, "3"),
+        ("A set has 1 to 100 repetitions.", notes.WHOLE_LEDGER, "3"),
         ("The lines add up.", "exports/ines.csv", "1"),
     ]
     assert len(cells(contract_blocks(log.con))) == 3

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipeline.pages import pages, render, texts
+from pipeline.pages import client_page, render, roster
 from pipeline.settings.workspace import Change
 
 if TYPE_CHECKING:
@@ -97,11 +97,11 @@ def test_the_roster_names_the_first_change(told: Room) -> None:
     names = [cell for cell in cells if cell in {c.name for c in told.workspace.clients}]
     assert names[0] == "Ines Duarte"
     assert "Too few rest days" in cells
-    assert texts.NO_FIRST_CHANGE in cells
+    assert roster.NO_FIRST_CHANGE in cells
 
 
 def test_a_change_is_shown_with_its_note_and_both_sides(told: Room) -> None:
-    page = pages.read_client(told.con, told.workspace, "ines")
+    page = client_page.read_client(told.con, told.workspace, "ines")
     section = next(each for each in page.sections if each.key == "changes")
     _, heading, reading, table = section.blocks
     assert heading.text == "1 June 2026: one rest day more"  # type: ignore[union-attr]

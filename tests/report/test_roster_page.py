@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import formats
-from pipeline.pages import pages, render, texts
+from pipeline.pages import render, roster
 from pipeline.settings.workspace_file import parse_workspace
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def test_who_was_never_judged_has_no_count_of_zero(room: Room) -> None:
 
 def test_a_client_without_sets_stands_there(room: Room) -> None:
     row = next(row for row in rows(room.roster()) if row[0] == "Nothing Logged")
-    assert texts.NO_SETS_YET in row
+    assert roster.NO_SETS_YET in row
 
 
 def test_a_strip_says_its_numbers_in_words(room: Room) -> None:
@@ -102,7 +102,7 @@ def test_two_hundred_clients_stay_under_a_megabyte(new_log: Callable[[], Any]) -
             log.sets(on, "back squat", 90, 6, 3, rir=2, client_id=name)
     log.build(AS_OF)
     workspace = parse_workspace('[workspace]\nname = "Large room"\n', Path("large"))
-    html = render.render_roster(pages.read_roster(log.con, workspace, {}))
+    html = render.render_roster(roster.read_roster(log.con, workspace, {}))
     assert html.count("latest.html") == 200
     assert len(html.encode()) < 1_000_000
 
@@ -111,5 +111,5 @@ def test_no_client_yet_is_said(new_log: Callable[[], Any]) -> None:
     log = new_log()
     log.build(AS_OF)
     workspace = parse_workspace('[workspace]\nname = "New"\n', Path("new"))
-    html = render.render_roster(pages.read_roster(log.con, workspace, {}))
+    html = render.render_roster(roster.read_roster(log.con, workspace, {}))
     assert "No client is in the ledger yet" in html

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from pipeline import formats
-from pipeline.pages import texts
+from pipeline.pages.sections import changes, lifts, muscles, rhythm
 
 
 @pytest.mark.parametrize(
@@ -73,15 +73,15 @@ def test_a_guide_with_one_end() -> None:
 
 
 def test_the_reading_of_muscles_names_those_outside() -> None:
-    assert texts.muscles_reading(["chest"], ["lats", "biceps"], 1, 0) == (
+    assert muscles.muscles_reading(["chest"], ["lats", "biceps"], 1, 0) == (
         "At the weekly rate of the last 28 days, chest is below the guide; "
         "lats and biceps are above it; the other one muscle is within."
     )
-    assert texts.muscles_reading([], [], 0, 5).startswith("No muscle is judged")
+    assert muscles.muscles_reading([], [], 0, 5).startswith("No muscle is judged")
 
 
 def test_a_lift_s_reason_is_told_once_with_its_numbers() -> None:
-    why = texts.lift_why(
+    why = lifts.lift_why(
         status="stalled",
         cause=None,
         reason="flat: −0.36 % a week",
@@ -95,48 +95,48 @@ def test_a_lift_s_reason_is_told_once_with_its_numbers() -> None:
 
 
 def test_a_reason_of_the_tables_is_written_as_pages_write() -> None:
-    assert texts.reason("too few since 2026-08-14, 5 % short") == (
+    assert lifts.reason_as_shown("too few since 2026-08-14, 5 % short") == (
         "too few since 14 Aug 2026, 5% short"
     )
 
 
 def test_days_in_order_join_rests() -> None:
     days = [("chest", "arms"), None, None, ("legs",), None, ()]
-    assert texts.days_in_order(days) == "chest + arms  ·  2 rests  ·  legs  ·  rest  ·  light day"
+    assert rhythm.days_in_order(days) == "chest + arms  ·  2 rests  ·  legs  ·  rest  ·  light day"
 
 
 def test_every_status_and_cause_has_its_words() -> None:
-    assert set(texts.STATUS_ORDER) == set(texts.STATUSES)
-    for status in texts.STATUS_ORDER:
-        assert texts.status_word(status)[0].isupper()
+    assert set(lifts.STATUS_ORDER) == set(lifts.STATUSES)
+    for status in lifts.STATUS_ORDER:
+        assert lifts.status_word(status)[0].isupper()
 
 
 def test_after_a_change_the_sentence_names_the_first_few_that_differ() -> None:
     names = ["Sessions a week", "Rest days a week", "Hard sets a week", "Level", "Share", "Rate"]
     usually = "by more than four weeks of this client usually do"
-    assert texts.change_reading(9, names[:1], 8) == (
+    assert changes.change_reading(9, names[:1], 8) == (
         f"One measure of 8 differs {usually}: sessions a week."
     )
-    assert texts.change_reading(9, names, 8) == (
+    assert changes.change_reading(9, names, 8) == (
         f"Six measures of 8 differ {usually}: sessions a week, rest days a week, hard sets a week, "
         "level and two others below."
     )
-    assert texts.change_reading(9, [], 8) == (
+    assert changes.change_reading(9, [], 8) == (
         f"None of the eight measures that can be judged differs {usually}."
     )
-    assert texts.change_reading(9, [], 0).startswith(
+    assert changes.change_reading(9, [], 0).startswith(
         "None of the nine measures is held against usual variation: that needs whole weeks"
     )
 
 
 def test_weeks_that_are_not_whole_and_changes_close_by_are_said() -> None:
-    assert texts.change_span(28, 28, 28) == ""
-    assert texts.change_span(21, 15, 28) == (
+    assert changes.change_span(28, 28, 28) == ""
+    assert changes.change_span(21, 15, 28) == (
         "The four weeks before the change hold 21 of 28 days and the four weeks after the change "
         "hold 15 of 28 days: days not logged, or a deload, are left out."
     )
-    assert texts.other_changes(1).startswith("One other change falls into these weeks")
-    assert texts.other_changes(2).startswith("Two other changes fall into these weeks")
+    assert changes.other_changes(1).startswith("One other change falls into these weeks")
+    assert changes.other_changes(2).startswith("Two other changes fall into these weeks")
 
 
 @pytest.mark.parametrize(
@@ -152,10 +152,10 @@ def test_weeks_that_are_not_whole_and_changes_close_by_are_said() -> None:
 def test_a_measure_of_before_and_after(
     code: str, amount: float, difference: float | None, shown: tuple[str, str, str]
 ) -> None:
-    name, value, change = texts.measure(code)
+    name, value, change = changes.measure(code)
     assert (name, value(amount), change(difference)) == shown
 
 
 def test_the_usual_difference_goes_to_both_sides() -> None:
-    assert texts.reach("+5.7") == "up to ±5.7 is usual"
-    assert texts.reach("–") == ""
+    assert changes.reach("+5.7") == "up to ±5.7 is usual"
+    assert changes.reach("–") == ""

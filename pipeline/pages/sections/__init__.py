@@ -1,1 +1,1 @@
-"""The parts of a client page, each a room of its own: rows of review tables to what is shown."""
+"""The parts of a client page, a module each: from rows of review tables to what is shown."""

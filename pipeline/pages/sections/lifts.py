@@ -2,16 +2,32 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Callable
 from datetime import date, timedelta
 from statistics import median
 
-from pipeline import formats
+from pipeline.formats import (
+    NOTHING,
+    capital,
+    count,
+    counted,
+    day,
+    heading,
+    load,
+    load_with_unit,
+    number,
+    percent,
+    sentence,
+    short,
+    signed,
+)
 from pipeline.ledger.connection import Row
-from pipeline.pages import charts, texts
-from pipeline.pages.charts import LiftPanel, LiftPoint, Trend
-from pipeline.pages.client_data import Desk
+from pipeline.pages import texts
+from pipeline.pages.charts.lifts import LIFT_WEEKS, LiftPanel, LiftPoint, Trend, lift_panels
+from pipeline.pages.charts.svg import named
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Column,
     Figure,
@@ -23,20 +39,20 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
-from pipeline.units import from_kg
+from pipeline.units import Unit, from_kg
 
 DRAWN_MOST = 12
 
 
-def read_lifts(desk: Desk) -> list[Row]:
+def read_lifts(data: ClientData) -> list[Row]:
     """A row a lift, those that need a look first: its status, its last session, its sessions."""
     sessions: dict[str, list[Row]] = defaultdict(list)
-    for row in desk.of_client("lift_session", "exercise, day"):
+    for row in data.of_client("lift_session", "exercise, day"):
         sessions[row["exercise"]].append(row)
     records: dict[str, set[date]] = defaultdict(set)
-    for row in desk.of_client("records", "exercise, reps"):
+    for row in data.of_client("records", "exercise, reps"):
         records[row["exercise"]].add(row["performed_on"])
-    statuses = {row["exercise"]: row for row in desk.of_client("lift_status", "exercise")}
+    statuses = {row["exercise"]: row for row in data.of_client("lift_status", "exercise")}
     rows = [
         (statuses.get(exercise) or {"exercise": exercise, "status": None})
         | {"sessions_of": of_lift, "record_days": records[exercise]}
@@ -47,7 +63,7 @@ def read_lifts(desk: Desk) -> list[Row]:
 
 def _place(row: Row) -> tuple[int, int, int, str]:
     """Those that need a look first; then what was trained last and most."""
-    order = texts.STATUS_ORDER
+    order = STATUS_ORDER
     status = row["status"]
     last = row["sessions_of"][-1]["day"]
     return (
@@ -58,32 +74,32 @@ def _place(row: Row) -> tuple[int, int, int, str]:
     )
 
 
-def lifts_section(desk: Desk, rows: list[Row]) -> Section | None:
+def lifts_section(data: ClientData, rows: list[Row]) -> Section | None:
     """The section, or None for a client without a work set."""
     if not rows:
         return None
-    since = desk.as_of - timedelta(weeks=charts.LIFT_WEEKS)
-    recent = [row for row in rows if _points(desk, row, since)]
+    since = data.as_of - timedelta(weeks=LIFT_WEEKS)
+    recent = [row for row in rows if _points(data, row, since)]
     drawn = recent[:DRAWN_MOST]
-    blocks: list[Panels | Passage | Table | Heading] = [Passage(texts.LIFTS_INTRO)]
+    blocks: list[Panels | Passage | Table | Heading] = [Passage(INTRO)]
     if drawn:
-        blocks.append(_panels(desk, drawn, since))
+        blocks.append(_panels(data, drawn, since))
     if len(recent) > len(drawn):
-        blocks.append(Passage(texts.not_drawn(len(recent) - len(drawn)), is_small=True))
-    blocks.append(_table(desk, rows))
-    targets = desk.of_client("target_progress", "exercise, target_load_kg, target_reps")
+        blocks.append(Passage(not_drawn(len(recent) - len(drawn)), is_small=True))
+    blocks.append(_table(data, rows))
+    targets = data.of_client("target_progress", "exercise, target_load_kg, target_reps")
     if targets:
-        blocks.append(_targets(desk, targets))
-    return Section("lifts", texts.SECTIONS["lifts"], tuple(blocks))
+        blocks.append(_targets(data, targets))
+    return Section("lifts", TITLE, tuple(blocks))
 
 
 # Small multiples
 
 
-def _points(desk: Desk, row: Row, since: date) -> tuple[LiftPoint, ...]:
+def _points(data: ClientData, row: Row, since: date) -> tuple[LiftPoint, ...]:
     """Sessions to draw: e1RM in the client's unit; without any, the index in % of its best."""
     sessions = [each for each in row["sessions_of"] if each["day"] > since]
-    value = _measure(desk, sessions)
+    value = _measure(data, sessions)
     return tuple(
         LiftPoint(
             each["day"], shown, each["day"] in row["record_days"], is_light=bool(each["is_light"])
@@ -93,11 +109,9 @@ def _points(desk: Desk, row: Row, since: date) -> tuple[LiftPoint, ...]:
     )
 
 
-def _measure(desk: Desk, sessions: list[Row]) -> Callable[[Row], float | None]:
+def _measure(data: ClientData, sessions: list[Row]) -> Callable[[Row], float | None]:
     if any(each["e1rm"] is not None for each in sessions):
-        return lambda each: (
-            None if each["e1rm"] is None else from_kg(each["e1rm"], desk.client.units)
-        )
+        return lambda each: None if each["e1rm"] is None else from_kg(each["e1rm"], data.units)
     best = max((each["strength_index"] or 0.0 for each in sessions), default=0.0)
     if best > 0:
         return lambda each: (
@@ -106,38 +120,38 @@ def _measure(desk: Desk, sessions: list[Row]) -> Callable[[Row], float | None]:
     return lambda each: float(each["reps"]) if each["reps"] else None
 
 
-def _axis(desk: Desk, row: Row) -> str:
+def _axis(data: ClientData, row: Row) -> str:
     if any(each["e1rm"] is not None for each in row["sessions_of"]):
-        return texts.e1rm_axis(desk.client.units)
+        return data.units
     if any(each["strength_index"] is not None for each in row["sessions_of"]):
-        return texts.INDEX_AXIS
-    return texts.REPS_AXIS
+        return INDEX_AXIS
+    return REPS_AXIS
 
 
-def _panels(desk: Desk, rows: list[Row], since: date) -> Panels:
+def _panels(data: ClientData, rows: list[Row], since: date) -> Panels:
     pictures = []
     for row in rows:
-        points = _points(desk, row, since)
-        pictures.append(LiftPanel(points, _trend(row, points), desk.rules["not_trained_days"]))
-    drawings = charts.lift_panels(pictures, desk.as_of)
+        points = _points(data, row, since)
+        pictures.append(LiftPanel(points, _trend(row, points), data.rules["not_trained_days"]))
+    drawings = lift_panels(pictures, data.as_of)
     panels = []
     for place, (row, svg) in enumerate(zip(rows, drawings, strict=True)):
         reading = _reading(row)
-        title = texts.lift_title(row["exercise"], _axis(desk, row))
+        title = panel_title(row["exercise"], _axis(data, row))
         panels.append(
             Panel(
-                heading=formats.heading(row["exercise"]),
-                unit=_axis(desk, row),
-                svg=charts.named(svg, f"lift-{place}", title, reading),
+                heading=heading(row["exercise"]),
+                unit=_axis(data, row),
+                svg=named(svg, f"lift-{place}", title, reading),
                 reading=reading,
-                word=texts.status_word(row["status"]),
+                word=status_word(row["status"]),
                 mark="look" if row["status"] in ("stalled", "regressing") else "",
             )
         )
     return Panels(
         tuple(panels),
-        tuple(_session_numbers(desk, row, since) for row in rows),
-        texts.LIFT_NUMBERS,
+        tuple(_session_numbers(data, row, since) for row in rows),
+        NUMBERS_CAPTION,
     )
 
 
@@ -170,13 +184,13 @@ def _trend(row: Row, points: tuple[LiftPoint, ...]) -> Trend | None:
 
 
 def _reading(row: Row) -> str:
-    return formats.sentence(
+    return sentence(
         "; ".join(filter(None, (_why(row), texts.best_ago(row.get("weeks_since_best")))))
     )
 
 
 def _why(row: Row) -> str:
-    return texts.lift_why(
+    return lift_why(
         status=row["status"],
         cause=row.get("cause"),
         reason=row.get("reason"),
@@ -188,8 +202,8 @@ def _why(row: Row) -> str:
     )
 
 
-def _session_numbers(desk: Desk, row: Row, since: date) -> Table:
-    units = desk.client.units
+def _session_numbers(data: ClientData, row: Row, since: date) -> Table:
+    units = data.units
     columns = (
         Column("Session", is_number=False),
         Column(f"Top set ({units})"),
@@ -198,33 +212,33 @@ def _session_numbers(desk: Desk, row: Row, since: date) -> Table:
 
     def cells(each: Row) -> tuple[Figure, ...]:
         trace = trace_command(
-            "lift_session.e1rm", desk.client_id, exercise=row["exercise"], on=each["day"]
+            "lift_session.e1rm", data.client_id, exercise=row["exercise"], on=each["day"]
         )
         return (
-            Figure(formats.day(each["day"])),
-            Figure(_top_set(desk, each)),
-            Figure(formats.load(each["e1rm"], units), trace),
+            Figure(day(each["day"])),
+            Figure(_top_set(data, each)),
+            Figure(load(each["e1rm"], units), trace),
         )
 
     sessions = [each for each in row["sessions_of"] if each["day"] > since]
     return Table(
-        formats.heading(row["exercise"]),
+        heading(row["exercise"]),
         columns,
         tuple(cells(each) for each in reversed(sessions)),
     )
 
 
-def _top_set(desk: Desk, session: Row) -> str:
+def _top_set(data: ClientData, session: Row) -> str:
     if session["top_load_kg"] is None:
         return texts.times(None, session["top_reps"])
-    return texts.times(from_kg(session["top_load_kg"], desk.client.units), session["top_reps"])
+    return texts.times(from_kg(session["top_load_kg"], data.units), session["top_reps"])
 
 
 # Table of all lifts
 
 
-def _table(desk: Desk, rows: list[Row]) -> Table:
-    units = desk.client.units
+def _table(data: ClientData, rows: list[Row]) -> Table:
+    units = data.units
     columns = (
         Column("Lift", is_number=False),
         Column("Status", is_number=False),
@@ -237,56 +251,54 @@ def _table(desk: Desk, rows: list[Row]) -> Table:
         Column(f"Best e1RM ({units})", "best session: mean of Epley and Brzycki"),
         Column("Best on", is_number=False),
     )
-    return Table(texts.LIFTS_TABLE, columns, tuple(_cells(desk, row) for row in rows))
+    return Table(TABLE_CAPTION, columns, tuple(_cells(data, row) for row in rows))
 
 
-def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
-    units = desk.client.units
+def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
+    units = data.units
     exercise = row["exercise"]
     last = row["sessions_of"][-1]
 
     def session(column: str) -> str:
         return trace_command(
-            f"lift_session.{column}", desk.client_id, exercise=exercise, on=last["day"]
+            f"lift_session.{column}", data.client_id, exercise=exercise, on=last["day"]
         )
 
     def status(column: str) -> str:
         return trace_command(
-            f"lift_status.{column}", desk.client_id, exercise=exercise, on=desk.as_of
+            f"lift_status.{column}", data.client_id, exercise=exercise, on=data.as_of
         )
 
     return (
-        Figure(formats.heading(exercise)),
+        Figure(heading(exercise)),
         Figure(
-            texts.STATUSES.get(row["status"] or "", formats.NOTHING),
+            STATUSES.get(row["status"] or "", NOTHING),
             status("status") if row["status"] else "",
             mark="look" if row["status"] in ("stalled", "regressing") else "",
-            note=texts.lift_note(
-                row["status"], row.get("cause"), row.get("reason"), row.get("last_on")
-            ),
+            note=lift_note(row["status"], row.get("cause"), row.get("reason"), row.get("last_on")),
         ),
-        Figure(_top_set(desk, last), session("top_load_kg")),
-        Figure(formats.day(last["day"])),
-        Figure(formats.load(last["e1rm_epley"], units), session("e1rm_epley")),
-        Figure(formats.load(last["e1rm_brzycki"], units), session("e1rm_brzycki")),
+        Figure(_top_set(data, last), session("top_load_kg")),
+        Figure(day(last["day"])),
+        Figure(load(last["e1rm_epley"], units), session("e1rm_epley")),
+        Figure(load(last["e1rm_brzycki"], units), session("e1rm_brzycki")),
         Figure(
-            texts.change_pct(row.get("change_pct_per_week")),
+            change_pct(row.get("change_pct_per_week")),
             status("change_pct_per_week") if row["status"] else "",
-            note=texts.interval_pct(row.get("change_low"), row.get("change_high")),
+            note=interval_pct(row.get("change_low"), row.get("change_high")),
         ),
         Figure(
-            texts.change_pct(row.get("expected_pct_per_week")),
+            change_pct(row.get("expected_pct_per_week")),
             status("expected_pct_per_week") if row["status"] else "",
         ),
-        Figure(formats.load(row.get("best_e1rm"), units), status("best_e1rm")),
-        Figure(formats.day(row.get("best_on"))),
+        Figure(load(row.get("best_e1rm"), units), status("best_e1rm")),
+        Figure(day(row.get("best_on"))),
     )
 
 
 # Targets
 
 
-def _targets(desk: Desk, rows: list[Row]) -> Table:
+def _targets(data: ClientData, rows: list[Row]) -> Table:
     columns = (
         Column("Target", is_number=False),
         Column("Now", "strength index today, in per cent of the target’s"),
@@ -298,9 +310,9 @@ def _targets(desk: Desk, rows: list[Row]) -> Table:
         def trace(column: str) -> str:
             return trace_command(
                 f"target_progress.{column}",
-                desk.client_id,
+                data.client_id,
                 exercise=row["exercise"],
-                on=desk.as_of,
+                on=data.as_of,
             )
 
         share = (
@@ -309,17 +321,143 @@ def _targets(desk: Desk, rows: list[Row]) -> Table:
             else None
         )
         return (
+            Figure(target(row["exercise"], row["target_load_kg"], row["target_reps"], data.units)),
+            Figure(percent(share), trace("current_index")),
+            Figure(gap_pct(row["gap_pct"]), trace("gap_pct")),
             Figure(
-                texts.target(
-                    row["exercise"], row["target_load_kg"], row["target_reps"], desk.client.units
-                )
-            ),
-            Figure(formats.percent(share), trace("current_index")),
-            Figure(texts.gap_pct(row["gap_pct"]), trace("gap_pct")),
-            Figure(
-                texts.weeks_range(row["weeks_low"], row["weeks_high"], row["reason"]),
+                weeks_range(row["weeks_low"], row["weeks_high"], row["reason"]),
                 trace("weeks_low"),
             ),
         )
 
-    return Table(texts.TARGETS_TABLE, columns, tuple(cells(row) for row in rows))
+    return Table(TARGETS_CAPTION, columns, tuple(cells(row) for row in rows))
+
+
+# What it says
+
+TITLE = "Lifts"
+STATUSES = {
+    "progressing": "progressing",
+    "stalled": "stalled",
+    "regressing": "regressing",
+    "unclear": "unclear",
+    "too_little_data": "too little data",
+}
+STATUS_ORDER = ("regressing", "stalled", "unclear", "progressing", "too_little_data")
+INTRO = (
+    "Each dot is a session’s estimated one-repetition maximum (e1RM): what the best set suggests "
+    "could be lifted once, the mean of the Epley and Brzycki formulas. The line is the trend with "
+    "the range of its 95% interval. A ring marks a session that still holds a record, a tick at "
+    "the foot a light session; a layoff breaks the thread. Where no set allows such an estimate, "
+    "the dots are a strength index in per cent of its best."
+)
+TABLE_CAPTION = "Lifts, those that need a look first"
+NUMBERS_CAPTION = "Sessions of the last 52 weeks"
+INDEX_AXIS = "% of best"
+REPS_AXIS = "repetitions"
+TARGETS_CAPTION = "Targets"
+
+
+def panel_title(name: str, axis: str) -> str:
+    """Alternative text of a panel."""
+    return f"{heading(name)}, sessions of 52 weeks, {axis}"
+
+
+def change_pct(value: float | None) -> str:
+    """A change a week in per cent."""
+    return NOTHING if value is None else f"{signed(value, 2)}%"
+
+
+def interval_pct(low: float | None, high: float | None) -> str:
+    """The range of a change."""
+    return "" if low is None or high is None else f"{signed(low, 2)} to {signed(high, 2)}"
+
+
+def target(name: str, load_kg: float, reps: int, units: Unit) -> str:
+    """A target: Bench press 100 kg × 8."""
+    return f"{heading(name)} {load_with_unit(load_kg, units)} × {reps}"
+
+
+def gap_pct(value: float | None) -> str:
+    """What is missing to a target."""
+    if value is None:
+        return NOTHING
+    return "reached" if value <= 0 else f"{number(value)}%"
+
+
+def weeks_range(low: float | None, high: float | None, why: str | None) -> str:
+    """Weeks to a target as a range, or why nothing can be told."""
+    if low is None and high is None:
+        return reason_as_shown(why) or NOTHING
+    if low is not None and high is not None:
+        return count(low, "week") if low == high else f"{short(low, 0)} to {short(high, 0)}"
+    return f"{short(low, 0)} or more" if low is not None else f"up to {short(high, 0)}"
+
+
+CAUSES = {
+    "regaining": "regaining after a break or a change of level, still under the best before it",
+    "not_attempted": (
+        "not attempted: no session tried more load or more repetitions than before; the step is "
+        "one more repetition"
+    ),
+    "slowing": "slowing: it rises over the whole span, but not in the latest weeks alone",
+    "new_record": "a new record in the last four weeks speaks against a standstill",
+    "cut": "in a cut, holding strength is success",
+    "led": "led by the licensed professional",
+}
+_ISO_DAY = re.compile(r"\b\d{4}-\d\d-\d\d\b")
+
+
+def reason_as_shown(text: str | None) -> str:
+    """A reason as the tables word it, with days and per cent as pages write them."""
+    if not text:
+        return ""
+    text = _ISO_DAY.sub(lambda found: day(date.fromisoformat(found[0])), text)
+    return text.replace(" %", "%")
+
+
+def status_word(status: str | None) -> str:
+    """A status as the first word of a caption."""
+    word = STATUSES.get(status or "", "")
+    return word[:1].upper() + word[1:]
+
+
+def lift_note(status: str | None, cause: str | None, why: str | None, last_on: date | None) -> str:
+    """The reason below a status in the table, where numbers beside it do not tell it."""
+    if cause == "not_trained" and last_on is not None:
+        return f"not trained since {day(last_on)}"
+    if cause in CAUSES:
+        return CAUSES[cause].split(",")[0].split(":")[0]
+    return reason_as_shown(why) if status == "too_little_data" else ""
+
+
+def lift_why(
+    *,
+    status: str | None,
+    cause: str | None,
+    reason: str | None,
+    change: tuple[float | None, float | None, float | None],
+    expected: float | None,
+    window_days: int | None,
+    weeks_until_clear: float | None,
+    last_on: date | None,
+) -> str:
+    """Why a lift has its status: the cause in words, then the trend in numbers."""
+    if status in (None, "too_little_data"):
+        return lift_note(status, cause, reason, last_on) or CAUSES.get(cause or "", "")
+    parts = [CAUSES[cause]] if cause in CAUSES else []
+    middle, low, high = change
+    if middle is not None:
+        span = "" if low is None or high is None else f" ({interval_pct(low, high)})"
+        over = f" over {count(round(window_days / 7), 'week')}" if window_days else ""
+        parts.append(f"{signed(middle, 2)}% a week{span}{over}")
+    if status in ("stalled", "unclear") and expected is not None:
+        parts.append(f"{signed(expected, 2)}% was to be expected")
+    if status == "unclear" and weeks_until_clear is not None:
+        parts.append(f"about {count(round(weeks_until_clear), 'more week')} would tell")
+    return "; ".join(parts)
+
+
+def not_drawn(amount: int) -> str:
+    """When there are more lifts than panels."""
+    return f"{capital(counted(amount, 'more lift'))} in the table below, not drawn."

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from pipeline import formats
+from pipeline.formats import count, month, number, signed
 from pipeline.ledger.connection import Row, fetch
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk, review_tables
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Column, Figure, Table, trace_command
 
 if TYPE_CHECKING:
@@ -18,20 +18,13 @@ if TYPE_CHECKING:
 
     from pipeline.settings.workspace import Client
 
-_MONTHS = """
-    select *
-    from review.training_month
-    where month in (?, ?) and days > 0
-    order by client_id, month desc
-"""
-
 MEASURES = (
-    ("weekly_sessions", 1),
-    ("weekly_hard_sets", 1),
-    ("weekly_rest_days", 1),
-    ("new_bests", 0),
+    ("weekly_sessions", "Sessions a week", 1),
+    ("weekly_hard_sets", "Hard sets a week", 1),
+    ("weekly_rest_days", "Rest days a week", 1),
+    ("new_bests", "Lifts with a new best e1RM", 0),
 )
-"""Columns of review.training_month that are set side by side, and their digits."""
+"""Columns of review.training_month that are set side by side, their labels and their digits."""
 
 
 def month_before(day: date) -> date:
@@ -39,33 +32,35 @@ def month_before(day: date) -> date:
     return (day.replace(day=1) - timedelta(days=1)).replace(day=1)
 
 
-def month_table(desk: Desk) -> Table | None:
+def month_table(data: ClientData) -> Table | None:
     """A client's month beside the one before; None without a month to compare."""
-    now, before = _pair(_read(desk.con, desk.as_of).get(desk.client_id, []), desk.as_of)
+    now, before = _pair(_read(data.con, data.as_of).get(data.client_id, []), data.as_of)
     if now is None or before is None:
         return None
     columns = (
         Column("Measure", is_number=False),
-        Column(formats.month(now["month"])),
-        Column(formats.month(before["month"])),
+        Column(month(now["month"])),
+        Column(month(before["month"])),
         Column("Difference"),
     )
     return Table(
-        texts.month_caption(now["month"], before["month"], now["days"]),
+        month_caption(now["month"], before["month"], now["days"]),
         columns,
-        tuple(_measure(desk.client_id, name, digits, now, before) for name, digits in MEASURES),
+        tuple(_measure(data.client_id, *measure, now, before) for measure in MEASURES),
     )
 
 
-def _measure(client_id: str, name: str, digits: int, now: Row, before: Row) -> tuple[Figure, ...]:
+def _measure(
+    client_id: str, name: str, label: str, digits: int, now: Row, before: Row
+) -> tuple[Figure, ...]:
     def trace(row: Row) -> str:
         return trace_command(f"training_month.{name}", client_id, on=row["month"])
 
     return (
-        Figure(texts.MONTH_MEASURES[name]),
-        Figure(formats.number(now[name], digits), trace(now)),
-        Figure(formats.number(before[name], digits), trace(before)),
-        Figure(formats.signed(round(now[name], digits) - round(before[name], digits), digits)),
+        Figure(label),
+        Figure(number(now[name], digits), trace(now)),
+        Figure(number(before[name], digits), trace(before)),
+        Figure(signed(round(now[name], digits) - round(before[name], digits), digits)),
     )
 
 
@@ -83,11 +78,11 @@ def roster_months(
         return None
     columns = (
         Column("Client", is_number=False),
-        *(Column(texts.MONTH_MEASURES[name]) for name, _ in MEASURES),
+        *(Column(label) for _, label, _ in MEASURES),
     )
     day = as_of.replace(day=1)
     return Table(
-        texts.month_caption(day, month_before(as_of), as_of.day),
+        month_caption(day, month_before(as_of), as_of.day),
         columns,
         tuple(rows),
         is_sortable=True,
@@ -97,21 +92,26 @@ def roster_months(
 def _compared(client_id: str, now: Row, before: Row | None) -> list[Figure]:
     return [
         Figure(
-            formats.number(now[name], digits),
+            number(now[name], digits),
             trace_command(f"training_month.{name}", client_id, on=now["month"]),
             order=str(now[name]),
             note=texts.before(before[name] if before else None, digits),
         )
-        for name, digits in MEASURES
+        for name, _, digits in MEASURES
     ]
 
 
 def _read(con: duckdb.DuckDBPyConnection, as_of: date) -> dict[str, list[Row]]:
     """The month of the day and the one before, by client."""
     found: dict[str, list[Row]] = defaultdict(list)
-    if "training_month" in review_tables(con):
-        for row in fetch(con, _MONTHS, as_of.replace(day=1), month_before(as_of)):
-            found[row["client_id"]].append(row)
+    rows = fetch(
+        con,
+        "from review.training_month where month in (?, ?) and days > 0",
+        as_of.replace(day=1),
+        month_before(as_of),
+    )
+    for row in rows:
+        found[row["client_id"]].append(row)
     return found
 
 
@@ -119,3 +119,13 @@ def _pair(rows: list[Row], as_of: date) -> tuple[Row | None, Row | None]:
     """The month of the day, and the one before."""
     by_month = {row["month"]: row for row in rows}
     return by_month.get(as_of.replace(day=1)), by_month.get(month_before(as_of))
+
+
+# What it says
+
+
+def month_caption(now: date, before: date, days: int) -> str:
+    """Over the comparison; says where the month is not over or began late."""
+    text = f"{month(now)} against {month(before)}"
+    last = (now.replace(day=28) + timedelta(days=4)).replace(day=1) - timedelta(days=1)
+    return text if days == last.day else f"{text} ({count(days, 'day')} so far)"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from datetime import timedelta
 
-from pipeline import formats
+from pipeline.formats import NOT_JUDGED, count, counted, day, guide, listing, number, sentence
 from pipeline.ledger.connection import Row
-from pipeline.pages import charts, texts
-from pipeline.pages.charts import MuscleStrip
-from pipeline.pages.client_data import Desk
+from pipeline.pages.charts.muscles import MuscleStrip, muscle_strips, strip_scale
+from pipeline.pages.charts.svg import STRIP_WEEKS, named
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Beside,
     Block,
@@ -36,58 +37,56 @@ COLUMNS = (
 )
 
 
-def read_muscles(desk: Desk) -> list[Row]:
+def read_muscles(data: ClientData) -> list[Row]:
     """Rows of muscle_status in the order of tables, with the weeks and hits of the strip."""
-    rows = desk.of_client("muscle_status", "muscle")
-    place = {muscle: number for number, muscle in enumerate(desk.labels)}
+    rows = data.of_client("muscle_status", "muscle")
+    place = {muscle: rank for rank, muscle in enumerate(data.labels)}
     rows.sort(key=lambda row: (place.get(row["muscle"], len(place)), row["muscle"]))
-    weeks, hits = _read_weeks(desk)
+    weeks, hits = _read_weeks(data)
     for row in rows:
         row["weekly"] = weeks.get(row["muscle"], [])
         row["hits_7d"] = hits.get(row["muscle"])
     return rows
 
 
-def _read_weeks(desk: Desk) -> tuple[dict[str, list[Row]], dict[str, int]]:
-    if "rolling_week" not in desk.tables:
-        return {}, {}
-    days = [desk.as_of - timedelta(weeks=back) for back in reversed(range(charts.STRIP_WEEKS))]
-    rows = desk.rows(
+def _read_weeks(data: ClientData) -> tuple[dict[str, list[Row]], dict[str, int]]:
+    days = [data.as_of - timedelta(weeks=back) for back in reversed(range(STRIP_WEEKS))]
+    rows = data.rows(
         "select muscle, day, fractional_sets_7d, hits_7d from review.rolling_week"
         " where client_id = ? and day in (select unnest(?::date[])) order by muscle, day",
-        desk.client_id,
+        data.client_id,
         days,
     )
     weeks: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         weeks[row["muscle"]].append(row)
-    hits = {row["muscle"]: row["hits_7d"] for row in rows if row["day"] == desk.as_of}
+    hits = {row["muscle"]: row["hits_7d"] for row in rows if row["day"] == data.as_of}
     return weeks, hits
 
 
-def muscles_section(desk: Desk, rows: list[Row]) -> Section | None:
+def muscles_section(data: ClientData, rows: list[Row]) -> Section | None:
     """The section, or None where no hard set was ever counted."""
     shown = [row for row in rows if _is_shown(row)]
     if not shown:
         return None
-    idle = [desk.spoken(row["muscle"]) for row in rows if not _is_shown(row)]
-    strips = [_strip(desk, row) for row in shown]
+    idle = [data.spoken(row["muscle"]) for row in rows if not _is_shown(row)]
+    strips = [_strip(data, row) for row in shown]
     chart = Chart(
-        svg=charts.named(
-            charts.muscle_strips(strips, desk.as_of),
+        svg=named(
+            muscle_strips(strips, data.as_of),
             "strips",
-            texts.MUSCLES_TITLE,
-            _reading(desk, shown),
+            STRIPS_TITLE,
+            _reading(data, shown),
         ),
-        reading=_reading(desk, shown),
-        numbers=_numbers(desk, shown),
-        key=texts.muscles_key(charts.strip_scale(strips)),
+        reading=_reading(data, shown),
+        numbers=_numbers(data, shown),
+        key=strips_key(strip_scale(strips)),
     )
-    table = Table(texts.MUSCLES_TABLE, COLUMNS, tuple(_cells(desk, row) for row in shown))
-    blocks: list[Block] = [Passage(texts.MUSCLES_INTRO), Beside(chart, table)]
+    table = Table(TABLE_CAPTION, COLUMNS, tuple(_cells(data, row) for row in shown))
+    blocks: list[Block] = [Passage(INTRO), Beside(chart, table)]
     if idle:
-        blocks.append(Passage(texts.untouched(idle), is_small=True))
-    return Section("muscles", texts.SECTIONS["muscles"], tuple(blocks))
+        blocks.append(Passage(untouched(idle), is_small=True))
+    return Section("muscles", TITLE, tuple(blocks))
 
 
 def _is_shown(row: Row) -> bool:
@@ -96,23 +95,23 @@ def _is_shown(row: Row) -> bool:
     return has_sets or bool(row["weekly_rate_28d"]) or row["standing"] == "below"
 
 
-def _strip(desk: Desk, row: Row) -> MuscleStrip:
+def _strip(data: ClientData, row: Row) -> MuscleStrip:
     return MuscleStrip(
-        label=desk.label(row["muscle"]),
+        label=data.label(row["muscle"]),
         weekly=tuple(week["fractional_sets_7d"] for week in row["weekly"]),
         rate=row["weekly_rate_28d"] or 0.0,
-        rate_text=formats.number(row["weekly_rate_28d"]),
+        rate_text=number(row["weekly_rate_28d"]),
         low=row["guide_low"],
         high=row["guide_high"],
         standing=row["standing"],
     )
 
 
-def _reading(desk: Desk, rows: list[Row]) -> str:
+def _reading(data: ClientData, rows: list[Row]) -> str:
     by_standing: dict[str | None, list[str]] = defaultdict(list)
     for row in rows:
-        by_standing[row["standing"]].append(desk.spoken(row["muscle"]))
-    return texts.muscles_reading(
+        by_standing[row["standing"]].append(data.spoken(row["muscle"]))
+    return muscles_reading(
         by_standing["below"],
         by_standing["above"],
         len(by_standing["within"]),
@@ -120,43 +119,45 @@ def _reading(desk: Desk, rows: list[Row]) -> str:
     )
 
 
-def _cells(desk: Desk, row: Row) -> tuple[Figure, ...]:
+def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
     def figure(column: str, digits: int = 1) -> Figure:
-        trace = _trace(desk, f"muscle_status.{column}", row["muscle"])
-        return Figure(formats.number(row[column], digits), trace)
+        trace = _trace(data, f"muscle_status.{column}", row["muscle"])
+        return Figure(number(row[column], digits), trace)
 
     standing = row["standing"]
     is_outside = standing in ("below", "above")
-    guide = formats.guide(row["guide_low"], row["guide_high"])
     return (
-        Figure(desk.label(row["muscle"])),
+        Figure(data.label(row["muscle"])),
         figure("fractional_sets_7d"),
         figure("weekly_rate_28d"),
         figure("weekly_rate_prev_28d"),
-        Figure(guide, _trace(desk, "muscle_status.guide_high", row["muscle"])),
         Figure(
-            texts.STANDINGS.get(standing or "", formats.NOT_JUDGED),
-            _trace(desk, "muscle_status.standing", row["muscle"]),
+            guide(row["guide_low"], row["guide_high"]),
+            _trace(data, "muscle_status.guide_high", row["muscle"]),
+        ),
+        Figure(
+            STANDINGS.get(standing or "", NOT_JUDGED),
+            _trace(data, "muscle_status.standing", row["muscle"]),
             mark="look" if is_outside else "" if standing else "quiet",
         ),
         figure("direct_sets_7d", 0),
         Figure(
-            formats.number(row["hits_7d"], 0),
-            _trace(desk, "rolling_week.hits_7d", row["muscle"]),
+            number(row["hits_7d"], 0),
+            _trace(data, "rolling_week.hits_7d", row["muscle"]),
         ),
         figure("median_gap_days"),
         figure("median_sets_per_hit"),
     )
 
 
-def _trace(desk: Desk, column: str, muscle: str) -> str:
-    return trace_command(column, desk.client_id, muscle=muscle, on=desk.as_of)
+def _trace(data: ClientData, column: str, muscle: str) -> str:
+    return trace_command(column, data.client_id, muscle=muscle, on=data.as_of)
 
 
-def _numbers(desk: Desk, rows: list[Row]) -> Table | None:
+def _numbers(data: ClientData, rows: list[Row]) -> Table | None:
     """The strips' points: a row a week, a column a muscle."""
-    days = sorted({week["day"] for row in rows for week in row["weekly"]})
-    if not days:
+    ends = sorted({week["day"] for row in rows for week in row["weekly"]})
+    if not ends:
         return None
     values = {
         (row["muscle"], week["day"]): week["fractional_sets_7d"]
@@ -164,28 +165,87 @@ def _numbers(desk: Desk, rows: list[Row]) -> Table | None:
         for week in row["weekly"]
     }
     return Table(
-        texts.MUSCLES_NUMBERS,
+        NUMBERS_CAPTION,
         (
             Column("7 days to", is_number=False),
-            *(Column(desk.label(row["muscle"])) for row in rows),
+            *(Column(data.label(row["muscle"])) for row in rows),
         ),
         tuple(
             (
-                Figure(formats.day(day)),
+                Figure(day(end)),
                 *(
                     Figure(
-                        formats.number(values.get((row["muscle"], day))),
+                        number(values.get((row["muscle"], end))),
                         trace_command(
                             "rolling_week.fractional_sets_7d",
-                            desk.client_id,
+                            data.client_id,
                             muscle=row["muscle"],
-                            on=day,
+                            on=end,
                         ),
                     )
                     for row in rows
                 ),
             )
-            for day in reversed(days)
+            for end in reversed(ends)
         ),
         is_folded=True,
     )
+
+
+# What it says
+
+TITLE = "Sets per muscle"
+STANDINGS = {"below": "▼ below", "above": "▲ above", "within": "within"}
+
+
+def _is_or_are(labels: Sequence[str]) -> str:
+    """The verb; muscles' names are plural but for a few."""
+    is_one = len(labels) == 1 and not labels[0].endswith("s")
+    return "is" if is_one else "are"
+
+
+def muscles_reading(
+    below: Sequence[str], above: Sequence[str], within: int, not_judged: int
+) -> str:
+    """What the figure of sets per muscle shows."""
+    parts = []
+    if below:
+        parts.append(f"{listing(below)} {_is_or_are(below)} below the guide")
+    if above:
+        guide_word = "it" if below else "the guide"
+        parts.append(f"{listing(above)} {_is_or_are(above)} above {guide_word}")
+    if within:
+        rest = "the other " if parts else ""
+        parts.append(f"{rest}{counted(within, 'muscle')} {'is' if within == 1 else 'are'} within")
+    if not parts:
+        return "No muscle is judged against the guide at this day; the strips show what was done."
+    text = f"At the weekly rate of the last 28 days, {'; '.join(parts)}"
+    if not_judged:
+        text += f" ({counted(not_judged, 'muscle')} not judged)"
+    return sentence(text)
+
+
+INTRO = (
+    "Hard sets (sets to within about three repetitions of failure) that each muscle got. A set "
+    "counts 1 for a muscle that it trains directly and ½ for one that it trains indirectly. The "
+    "strip is the running 7-day count over 26 weeks; the mark at its end is today’s weekly rate, "
+    "the last 28 days divided by four."
+)
+STRIPS_TITLE = "Hard sets per muscle, 26 weeks"
+
+
+def strips_key(row_sets: float) -> str:
+    """How to read the strips."""
+    return (
+        "Shaded: the guide. Mark: ● within, ▼ below, ▲ above, ○ not judged. Every row is "
+        f"{count(row_sets, 'set')} high."
+    )
+
+
+TABLE_CAPTION = "Hard sets per muscle at the as-of day"
+NUMBERS_CAPTION = "Running 7-day count of hard sets at the end of each week"
+
+
+def untouched(labels: Sequence[str]) -> str:
+    """Muscles without a hard set in the 26 weeks."""
+    return sentence(f"no hard set in 26 weeks: {listing(labels)}")

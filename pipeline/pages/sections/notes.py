@@ -4,54 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pipeline import formats
 from pipeline.checks.contract.clauses import CLIENT_LISTED
-from pipeline.ledger.connection import Row, fetch
+from pipeline.formats import capital, counted, day, listing, number, percent
+from pipeline.ledger.connection import Row
 from pipeline.pages import texts
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData, answer
 from pipeline.pages.page_data import Block, Column, Figure, Heading, Passage, Table
 
 if TYPE_CHECKING:
     import duckdb
 
 LISTED_MOST = 40
-"""Contradictions that a page lists; the rest are counted."""
-
-_DISAGREEMENTS = """
-    select
-        listed.performed_on,
-        listed.exercise,
-        listed.rir,
-        listed.rpe,
-        listed.has_failed,
-        listed.counted_rir,
-        listed.source_line,
-        loads.path,
-    from review.effort_disagreements as listed
-    left join ledger.loads as loads on listed.load_id = loads.load_id
-    where listed.client_id = ?
-    order by listed.performed_on desc, listed.set_id
-"""
-
-_CHECKS = """
-    select checks.expectation, checks.is_met, checks.unexpected, checks.share, loads.path
-    from ledger.checks as checks
-    left join ledger.loads as loads on checks.load_id = loads.load_id
-    where
-        checks.expectation <> ?
-        and (checks.load_id is null or loads.state = 'loaded')
-        and (?::integer[] is null or checks.load_id is null or checks.load_id in (
-            select unnest(?::integer[])
-        ))
-    order by checks.load_id nulls first, checks.expectation
-"""
+"""Rows of a list of data notes that a page shows; the rest are counted."""
 
 
-def disagreement_blocks(desk: Desk) -> list[Block]:
+def disagreement_blocks(data: ClientData) -> list[Block]:
     """Sets whose entries of effort contradict each other, with file and line and what counts."""
-    if "effort_disagreements" not in desk.tables:
-        return []
-    rows = desk.rows(_DISAGREEMENTS, desk.client_id)
+    rows = data.answer("effort_disagreements")
     if not rows:
         return []
     columns = (
@@ -64,20 +33,20 @@ def disagreement_blocks(desk: Desk) -> list[Block]:
     cells = tuple(
         (
             Figure(row["exercise"]),
-            Figure(formats.day(row["performed_on"])),
-            Figure(texts.logged_effort(row["rir"], row["rpe"], row["has_failed"])),
-            Figure(texts.in_reserve(row["counted_rir"])),
+            Figure(day(row["performed_on"])),
+            Figure(logged_effort(row["rir"], row["rpe"], row["has_failed"])),
+            Figure(in_reserve(row["counted_rir"])),
             Figure(texts.place(row["path"], row["source_line"])),
         )
         for row in rows[:LISTED_MOST]
     )
     blocks: list[Block] = [
-        Heading(texts.DISAGREEMENTS_HEADING),
-        Passage(texts.DISAGREEMENTS_INTRO),
-        Table(texts.disagreements_caption(len(rows)), columns, cells),
+        Heading(DISAGREEMENTS_HEADING),
+        Passage(DISAGREEMENTS_INTRO),
+        Table(disagreements_caption(len(rows)), columns, cells),
     ]
     if len(rows) > LISTED_MOST:
-        blocks.append(Passage(texts.more_disagreements(len(rows) - LISTED_MOST), is_small=True))
+        blocks.append(Passage(more_disagreements(len(rows) - LISTED_MOST), is_small=True))
     return blocks
 
 
@@ -85,25 +54,81 @@ def contract_blocks(
     con: duckdb.DuckDBPyConnection, load_ids: list[int] | None = None
 ) -> list[Block]:
     """What the data contract says of the ledger and of some versions (None: of all)."""
-    rows = fetch(con, _CHECKS, CLIENT_LISTED, load_ids, load_ids)
+    rows = answer(con, "pages/checks", left_out=CLIENT_LISTED, load_ids=load_ids)
     broken = [row for row in rows if not row["is_met"]]
     if not broken:
-        return [Passage(texts.contract_kept(bool(rows)), is_small=True)]
+        return [Passage(contract_kept(bool(rows)), is_small=True)]
     columns = (
         Column("What does not hold", is_number=False, is_long=True),
         Column("Where", is_number=False),
         Column("Rows"),
     )
     return [
-        Heading(texts.CONTRACT_HEADING),
-        Passage(texts.CONTRACT_INTRO),
-        Table(texts.CONTRACT_TABLE, columns, tuple(map(_broken, broken))),
+        Heading(CONTRACT_HEADING),
+        Passage(CONTRACT_INTRO),
+        Table(CONTRACT_CAPTION, columns, tuple(map(_broken, broken))),
     ]
 
 
 def _broken(row: Row) -> tuple[Figure, ...]:
     return (
         Figure(row["expectation"], mark="look"),
-        Figure(row["path"] or texts.WHOLE_LEDGER),
-        Figure(formats.number(row["unexpected"], 0), note=formats.percent(row["share"])),
+        Figure(row["path"] or WHOLE_LEDGER),
+        Figure(number(row["unexpected"], 0), note=percent(row["share"])),
     )
+
+
+# What it says
+
+DISAGREEMENTS_HEADING = "Effort logged twice, and differently"
+DISAGREEMENTS_INTRO = (
+    "Reserve, exertion and failure of one set that contradict each other. Repetitions in reserve "
+    "count first, then 10 less the exertion, then failure as none in reserve."
+)
+
+
+def disagreements_caption(amount: int) -> str:
+    """Over the sets whose entries of effort contradict each other."""
+    return f"{capital(counted(amount, 'set'))} whose entries of effort disagree"
+
+
+def more_disagreements(amount: int) -> str:
+    """When the list of contradicting entries is cut."""
+    return (
+        f"{capital(counted(amount, 'earlier one'))} not shown: "
+        '`setledger query "from review.effort_disagreements"` lists all.'
+    )
+
+
+def in_reserve(rir: float) -> str:
+    """Repetitions in reserve, in words."""
+    return f"{number(rir, 0 if rir == int(rir) else 1)} in reserve"
+
+
+def logged_effort(rir: float | None, rpe: float | None, has_failed: bool) -> str:
+    """The entries of effort of one set, as logged."""
+    parts = [] if rir is None else [in_reserve(rir)]
+    if rpe is not None:
+        parts.append(f"RPE {number(rpe, 0 if rpe == int(rpe) else 1)}")
+    if has_failed:
+        parts.append("to failure or beyond")
+    return listing(parts)
+
+
+CONTRACT_HEADING = "Data contract"
+CONTRACT_INTRO = (
+    "After each run the ledger is asked whether it can be true at all. This does not hold; "
+    "`setledger check` says how to mend it."
+)
+CONTRACT_CAPTION = "Expectations that the data break"
+WHOLE_LEDGER = "the whole ledger"
+
+
+def contract_kept(is_asked: bool) -> str:
+    """When nothing of the data contract is broken.
+
+    How many were asked is no figure for a page: a run asks more of what it read itself.
+    """
+    if not is_asked:
+        return "The data contract has not been asked yet: `setledger check` asks it."
+    return "The data contract holds: nothing expected of the ledger or of exports is broken."

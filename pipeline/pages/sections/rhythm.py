@@ -2,29 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
+from typing import Any
 
-from pipeline import formats
+from pipeline.formats import count, counted, day, number, percent, plain
 from pipeline.ledger.connection import Row
-from pipeline.pages import texts
-from pipeline.pages.client_data import Desk
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Column, Figure, Passage, Section, Table, trace_command
 
 WEEKS = 12
 
 
-def rhythm_section(desk: Desk) -> Section | None:
+def rhythm_section(data: ClientData) -> Section | None:
     """The section, or None where nothing was trained in the twelve weeks."""
-    if "rhythm" not in desk.tables:
-        return None
-    days = desk.rows(
+    days = data.rows(
         "from review.rhythm where client_id = ? and day > ? order by day",
-        desk.client_id,
-        desk.as_of - timedelta(weeks=WEEKS),
+        data.client_id,
+        data.as_of - timedelta(weeks=WEEKS),
     )
     if not any(row["trained"] for row in days):
         return None
-    rotation = next(iter(desk.of_client("rotation", "client_id")), None)
+    rotation = next(iter(data.of_client("rotation", "client_id")), None)
     lines = rotation_lines(days, rotation)
     columns = (
         Column("From", is_number=False),
@@ -34,13 +33,13 @@ def rhythm_section(desk: Desk) -> Section | None:
     )
     return Section(
         "rhythm",
-        texts.SECTIONS["rhythm"],
+        TITLE,
         (
-            Passage(texts.rhythm_reading(rotation, [row["rest_days_7d"] for row in days[-28:]])),
+            Passage(rhythm_reading(rotation, [row["rest_days_7d"] for row in days[-28:]])),
             Table(
-                texts.rhythm_table(bool((rotation or {}).get("days"))),
+                table_caption(bool((rotation or {}).get("days"))),
                 columns,
-                tuple(_cells(desk, line) for line in reversed(lines)),
+                tuple(_cells(data, line) for line in reversed(lines)),
             ),
         ),
     )
@@ -83,22 +82,22 @@ def _by_sessions(days: list[Row], sessions: int) -> list[list[Row]]:
     return [line[::-1] for line in reversed(lines) if line]
 
 
-def _cells(desk: Desk, line: list[Row]) -> tuple[Figure, ...]:
+def _cells(data: ClientData, line: list[Row]) -> tuple[Figure, ...]:
     trained = sum(bool(row["trained"]) for row in line)
-    trace = trace_command("rhythm.body_parts", desk.client_id, on=line[0]["day"])
+    trace = trace_command("rhythm.body_parts", data.client_id, on=line[0]["day"])
     return (
-        Figure(formats.day(line[0]["day"])),
-        Figure(texts.days_in_order([_parts(row) for row in line]), trace),
-        Figure(formats.number(trained, 0)),
-        Figure(formats.number(sum(_is_rest(desk, row) for row in line), 0)),
+        Figure(day(line[0]["day"])),
+        Figure(days_in_order([_parts(row) for row in line]), trace),
+        Figure(number(trained, 0)),
+        Figure(number(sum(_is_rest(data, row) for row in line), 0)),
     )
 
 
-def _is_rest(desk: Desk, row: Row) -> bool:
+def _is_rest(data: ClientData, row: Row) -> bool:
     hard_sets = row.get("hard_sets")
     if hard_sets is None:
         return not row["trained"]
-    return bool(hard_sets < desk.rules["rest_day_sets"])
+    return bool(hard_sets < data.rules["rest_day_sets"])
 
 
 def _parts(row: Row) -> tuple[str, ...] | None:
@@ -109,3 +108,50 @@ def _parts(row: Row) -> tuple[str, ...] | None:
     if isinstance(parts, str):
         parts = [part.strip() for part in parts.split(",") if part.strip()]
     return tuple(parts)
+
+
+# What it says
+
+TITLE = "Rhythm"
+
+
+def rhythm_reading(rotation: dict[str, Any] | None, rest_days: Sequence[int | None]) -> str:
+    """The rotation found, and the rest days of the last 28 seven-day spans."""
+    if rotation is None or rotation.get("days") is None:
+        text = "No fixed rotation is found in the last 56 days."
+    else:
+        rounds = [part.strip().replace(", ", " + ") for part in rotation["parts"].split("|")]
+        text = (
+            f"A rotation of {count(rotation['days'], 'day')} is found, with "
+            f"{count(rotation['sessions'], 'session')} and "
+            f"{count(rotation['rest_days'] or 0, 'day')} without: {', then '.join(rounds)} "
+            f"(likeness of its rounds {percent(rotation['similarity'])})."
+        )
+    known = [rests for rests in rest_days if rests is not None]
+    if known:
+        least, most = min(known), max(known)
+        rests = count(least, "rest day") if least == most else f"{least} to {most} rest days"
+        text += f" Any seven days of the last four weeks held {rests}"
+        without = sum(rests == 0 for rests in known)
+        text += f"; {counted(without, 'span')} held none." if without else "."
+    return text
+
+
+def table_caption(is_rotation: bool) -> str:
+    """Over the lines of twelve weeks."""
+    return f"Twelve weeks, a line a {'rotation' if is_rotation else 'week'}, the latest first"
+
+
+def days_in_order(days: Sequence[Sequence[str] | None]) -> str:
+    """Body parts of each day; days without training in a row are one word."""
+    words: list[str] = []
+    rests = 0
+    for parts in (*days, ()):
+        if parts is None:
+            rests += 1
+            continue
+        if rests:
+            words.append("rest" if rests == 1 else f"{rests} rests")
+            rests = 0
+        words.append(" + ".join(plain(part) for part in parts) or "light day")
+    return "  ·  ".join(words[:-1])

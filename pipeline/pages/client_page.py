@@ -1,0 +1,162 @@
+"""One client's page: what it shows, in reading order, and the sentences at its head."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+from pipeline.formats import PHASES, count, counted, day, listing, percent
+from pipeline.ledger.connection import Row
+from pipeline.pages import texts
+from pipeline.pages.client_data import ClientData, Run, read_client_data, read_run
+from pipeline.pages.page_data import ClientPage, Figure, links_to, trace_command
+from pipeline.pages.sections.changes import changes_section
+from pipeline.pages.sections.data import data_section
+from pipeline.pages.sections.effort import effort_section
+from pipeline.pages.sections.exports import read_loads, read_set_aside
+from pipeline.pages.sections.inside import inside_section
+from pipeline.pages.sections.lead import lead
+from pipeline.pages.sections.lifts import lifts_section, read_lifts
+from pipeline.pages.sections.month import month_table
+from pipeline.pages.sections.muscles import muscles_section, read_muscles
+from pipeline.pages.sections.rhythm import rhythm_section
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.settings.workspace import Client, Workspace
+
+
+def read_client(
+    con: duckdb.DuckDBPyConnection,
+    workspace: Workspace,
+    client_id: str,
+    earlier: Sequence[date] = (),
+) -> ClientPage:
+    """The page of one client; sections without rows are left out.
+
+    `earlier`: days of which a page stands beside it.
+    """
+    client = workspace.client(client_id)
+    run = read_run(con)
+    data = read_client_data(con, client, run.as_of)
+    head = data.answer("head")[0]
+    if head["last_on"] is None:
+        return _empty_page(client, workspace, run)
+    loads = read_loads(data)
+    set_aside = read_set_aside(data, loads)
+    muscles = read_muscles(data)
+    lifts = read_lifts(data)
+    sections = (
+        muscles_section(data, muscles),
+        rhythm_section(data),
+        effort_section(data),
+        lifts_section(data, lifts),
+        inside_section(data),
+        changes_section(data),
+        data_section(data, loads, set_aside),
+    )
+    return ClientPage(
+        client_id=client_id,
+        name=client.name,
+        workspace_name=workspace.name,
+        period=period(head["first_on"], head["last_on"], run.as_of),
+        notices=_notices(data, head["last_on"]),
+        rests_on=_rests_on(data, head, loads, len(set_aside[0])),
+        lead=lead(data, muscles, lifts),
+        sections=tuple(section for section in sections if section is not None),
+        cautions=texts.CAUTIONS,
+        foot=texts.foot(run),
+        month=month_table(data),
+        earlier=links_to(earlier),
+    )
+
+
+def _empty_page(client: Client, workspace: Workspace, run: Run) -> ClientPage:
+    return ClientPage(
+        client_id=client.id,
+        name=client.name,
+        workspace_name=workspace.name,
+        period=texts.as_of(run.as_of),
+        notices=(NOTHING_LOGGED,),
+        rests_on=None,
+        lead=None,
+        sections=(),
+        cautions=texts.CAUTIONS,
+        foot=texts.foot(run),
+    )
+
+
+def _notices(data: ClientData, last_on: date) -> tuple[str, ...]:
+    notices = [
+        phase_note(phase.kind, phase.from_on, phase.to_on)
+        for phase in data.client.phases
+        if phase.from_on <= data.as_of and (phase.to_on is None or data.as_of <= phase.to_on)
+    ]
+    if (data.as_of - last_on).days > data.rules["standing_silent_days"]:
+        notices.append(silent_since(last_on, data.as_of))
+    return tuple(notices)
+
+
+def _rests_on(data: ClientData, head: Row, loads: list[Row], set_aside: int) -> Figure:
+    effort = {basis: head[basis] for basis in EFFORT_BASES}
+    exports = sum(row["state"] == "loaded" for row in loads)
+    return Figure(
+        rests_on_line(head["work_sets"], head["sessions"], exports, set_aside, effort),
+        trace_command("graded_sets.effort_basis", data.client_id),
+    )
+
+
+# What it says
+
+
+def period(first_on: date, last_on: date, as_of: date) -> str:
+    """The logged days, and the day that the review speaks of."""
+    return f"Logged from {day(first_on)} to {day(last_on)}. {texts.as_of(as_of)}"
+
+
+def rests_on_line(
+    work_sets: int, sessions: int, exports: int, set_aside: int, effort: dict[str, int]
+) -> str:
+    """One line on what the figures rest on."""
+    known = sum(effort.values())
+    line = (
+        f"Rests on {count(work_sets, 'work set')} in {count(sessions, 'session')}, read from "
+        f"{count(exports, 'export')}; {counted(set_aside, 'line')} set aside."
+    )
+    if known:
+        parts = [
+            f"{EFFORT_BASES[basis]} {percent(amount / known)}"
+            for basis, amount in effort.items()
+            if amount
+        ]
+        line += f" How close to failure sets were: {listing(parts)}."
+    return line
+
+
+EFFORT_BASES = {
+    "recorded": "recorded for",
+    "estimated": "estimated from the load for",
+    "assumed": "assumed for",
+}
+
+
+def silent_since(last_on: date, as_of: date) -> str:
+    """For a client who has not trained for a while."""
+    return (
+        f"The last logged session was {count((as_of - last_on).days, 'day')} before this review. "
+        "Nothing is judged beyond it; the figures below describe the time until then."
+    )
+
+
+def phase_note(kind: str, from_on: date, to_on: date | None) -> str:
+    """A phase that covers the as-of day."""
+    end = f" to {day(to_on)}" if to_on else ""
+    return f"{PHASES[kind]} (Since {day(from_on)}{end}.)"
+
+
+NOTHING_LOGGED = (
+    "No set of this client is in the ledger yet. Put an export into the workspace and run "
+    "`setledger run`; `setledger check` names the spellings of clients it has found."
+)

@@ -1,0 +1,275 @@
+"""The roster: one row a client, those who need a look first; what was read for all of them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from pipeline.formats import NOTHING, counted, day_near, listing, number, plain, short
+from pipeline.ledger.connection import Row, fetch
+from pipeline.pages import finding_text, texts
+from pipeline.pages.charts.sparkline import word_strip
+from pipeline.pages.charts.svg import STRIP_WEEKS
+from pipeline.pages.client_data import answer, read_run
+from pipeline.pages.clients import reported_clients
+from pipeline.pages.page_data import (
+    Block,
+    Column,
+    Figure,
+    RosterPage,
+    Table,
+    links_to,
+    trace_command,
+)
+from pipeline.pages.sections.exports import loads_table, set_aside_blocks
+from pipeline.pages.sections.month import roster_months
+from pipeline.pages.sections.notes import contract_blocks
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.settings.workspace import Client, Workspace
+
+COLUMNS = (
+    Column("Client", is_number=False),
+    Column("Change first", "the one thing to change first", is_number=False, is_long=True),
+    Column("Last session", is_number=False),
+    Column("Sessions", "days trained in the last 28 days; below: the 28 days before"),
+    Column("Hard sets a week", "over the last 28 days; below: the 28 days before"),
+    Column("Below", "muscles below their guide"),
+    Column("Above", "muscles above their guide"),
+    Column("Progressing", "lifts that progress"),
+    Column("Stalled", "lifts that stall"),
+    Column("Regressing", "lifts that regress"),
+    Column("Data", "what to look at in the log itself", is_number=False),
+    Column("26 weeks", "hard sets a week, the latest at the right", is_number=False),
+)
+
+SUMS = ("training", "standings", "lift_statuses", "unknown_exercises", "first_changes")
+"""Queries of sql/roster/ with a row a client; together they are its row of the roster."""
+
+
+def read_roster(
+    con: duckdb.DuckDBPyConnection,
+    workspace: Workspace,
+    failures: Mapping[str, str],
+    earlier: Sequence[date] = (),
+    page_name: str = "latest.html",
+) -> RosterPage:
+    """The coach's page.
+
+    `failures`: client id to the reason for which that client's page could not be made. `earlier`:
+    days of which a roster stands beside it. `page_name`: the clients' pages that it leads to.
+    """
+    run = read_run(con)
+    clients = reported_clients(workspace, con)
+    return RosterPage(
+        workspace_name=workspace.name,
+        as_of=texts.as_of(run.as_of),
+        intro=INTRO if clients else NO_CLIENTS,
+        table=_table(con, clients, failures, run.as_of, page_name),
+        data=_data_blocks(con),
+        cautions=texts.CAUTIONS,
+        foot=texts.foot(run),
+        month=roster_months(con, clients, run.as_of),
+        earlier=links_to(earlier),
+    )
+
+
+def _table(
+    con: duckdb.DuckDBPyConnection,
+    clients: Sequence[Client],
+    failures: Mapping[str, str],
+    as_of: date,
+    page_name: str,
+) -> Table | None:
+    """The clients, or None where there is none yet."""
+    if not clients:
+        return None
+    rows = _read(con)
+    strips = _read_strips(con)
+    ranked = sorted(clients, key=lambda client: _need(client, rows[client.id], failures, as_of))
+    cells = tuple(
+        _cells(
+            client,
+            rows[client.id],
+            strips.get(client.id, {}),
+            failures,
+            as_of,
+            Figure(client.name, href=f"{client.id}/{page_name}", order=f"{place:04}"),
+        )
+        for place, client in enumerate(ranked)
+    )
+    return Table(TABLE_CAPTION, COLUMNS, cells, is_sortable=True)
+
+
+def _data_blocks(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
+    """Exports read and lines set aside, over all clients."""
+    loads = fetch(con, "from ledger.loads where state in ('loaded', 'held') order by load_id")
+    blocks: list[Block] = [loads_table(loads)] if loads else []
+    blocks += set_aside_blocks(answer(con, "roster/set_aside"))
+    blocks += contract_blocks(con)
+    return tuple(blocks)
+
+
+def _read(con: duckdb.DuckDBPyConnection) -> dict[str, Row]:
+    """What the tables say of each client, in one row each."""
+    rows: dict[str, Row] = defaultdict(dict)
+    for name in SUMS:
+        for row in answer(con, f"roster/{name}"):
+            rows[row["client_id"]] |= row
+    return rows
+
+
+def _read_strips(con: duckdb.DuckDBPyConnection) -> dict[str, dict[int, int]]:
+    strips: dict[str, dict[int, int]] = defaultdict(dict)
+    for row in answer(con, "roster/weekly_hard_sets"):
+        strips[row["client_id"]][row["weeks_ago"]] = row["hard_sets"]
+    return strips
+
+
+def _need(client: Client, row: Row, failures: Mapping[str, str], as_of: date) -> tuple[Any, ...]:
+    """Sorting key: the smaller, the sooner a coach should look."""
+    last_on = row.get("last_on")
+    return (
+        client.id not in failures,
+        last_on is None,
+        not row.get("code"),
+        -row.get("regressing", 0),
+        -row.get("stalled", 0),
+        -(row.get("below", 0) + row.get("above", 0)),
+        -((as_of - last_on).days if last_on else 0),
+        client.name,
+    )
+
+
+def _cells(
+    client: Client,
+    row: Row,
+    strip: dict[int, int],
+    failures: Mapping[str, str],
+    as_of: date,
+    name: Figure,
+) -> tuple[Figure, ...]:
+    if client.id in failures:
+        why = Figure(failed(failures[client.id]), mark="look")
+        return (name, why, *(Figure(NOTHING) for _ in COLUMNS[2:]))
+    if row.get("last_on") is None:
+        why = Figure(NO_SETS_YET, mark="quiet")
+        nothing = Figure(NOTHING)
+        return (name, nothing, why, *(nothing for _ in COLUMNS[3:]))
+    sets_trace = trace_command("graded_sets.is_hard", client.id)
+    weeks = [float(strip.get(ago, 0)) for ago in reversed(range(STRIP_WEEKS))]
+    return (
+        name,
+        _change_first(client, row),
+        Figure(
+            day_near(row["last_on"], as_of),
+            order=row["last_on"].isoformat(),
+            mark="look" if (as_of - row["last_on"]).days > 7 else "",
+            note=ago((as_of - row["last_on"]).days),
+        ),
+        Figure(
+            number(row["sessions"], 0),
+            sets_trace,
+            order=str(row["sessions"]),
+            note=texts.before(row["sessions_before"], 0),
+        ),
+        Figure(
+            number(row["weekly_sets"]),
+            sets_trace,
+            order=str(row["weekly_sets"]),
+            note=texts.before(row["weekly_sets_before"], 1),
+        ),
+        *(
+            _tally(client, row, "muscle_status.standing", standing, "judged")
+            for standing in ("below", "above")
+        ),
+        *(
+            _tally(client, row, "lift_status.status", status, "with_status")
+            for status in ("progressing", "stalled", "regressing")
+        ),
+        Figure(
+            data_health(row.get("unknown", 0), row["suspects"]),
+            mark="" if not (row.get("unknown") or row["suspects"]) else "look",
+            order=str(row.get("unknown", 0) + row["suspects"]),
+        ),
+        Figure(
+            "",
+            svg=word_strip(weeks, strip_title(client.name, weeks)),
+            order=str(sum(weeks[-4:])),
+        ),
+    )
+
+
+def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Figure:
+    """How many; nothing where nothing is judged, so that "none" is not read as "fine"."""
+    if not row.get(judged):
+        return Figure(NOTHING, order="-1")
+    amount = row[name]
+    is_marked = amount > 0 and name != "progressing"
+    return Figure(
+        str(amount),
+        trace_command(column, client.id),
+        mark="look" if is_marked else "",
+        order=str(amount),
+    )
+
+
+def _change_first(client: Client, row: Row) -> Figure:
+    if not row.get("code"):
+        return Figure(NO_FIRST_CHANGE, mark="quiet", order="~")
+    evidence = finding_text.evidence_of(row)
+    subject = plain(row["subject"] or "")
+    text = finding_text.finding(row["code"], subject, evidence, client.units)
+    return Figure(
+        text.headline,
+        trace_command(
+            "findings.evidence", client.id, code=row["code"], subject=row["subject"] or None
+        ),
+        order=row["code"],
+    )
+
+
+# What it says
+
+TABLE_CAPTION = "Those who need a look first"
+NO_SETS_YET = "no set in the ledger yet"
+NO_FIRST_CHANGE = "nothing to change"
+
+
+def ago(days: int) -> str:
+    """How long since the last session."""
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+
+def data_health(unknown: int, suspects: int) -> str:
+    """What to look at in a log."""
+    parts = []
+    if unknown:
+        parts.append(counted(unknown, "unknown exercise"))
+    if suspects:
+        parts.append(counted(suspects, "suspect set"))
+    return listing(parts) or "in order"
+
+
+def strip_title(name: str, weeks: Sequence[float]) -> str:
+    """Alternative text of a roster strip."""
+    return (
+        f"{name}: hard sets a week over 26 weeks, {short(weeks[0], 0)} at first, "
+        f"{short(weeks[-1], 0)} last, at most {short(max(weeks), 0)}"
+    )
+
+
+def failed(why: str) -> str:
+    """In place of a client's figures."""
+    return f"This page could not be made: {why}. The last good page stays."
+
+
+INTRO = "A name leads to the client’s page."
+NO_CLIENTS = (
+    "No client is in the ledger yet. Put exports and mappings into the workspace, then run "
+    "`setledger run`."
+)
