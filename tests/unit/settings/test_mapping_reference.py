@@ -21,7 +21,7 @@ from pipeline.settings.mapping import (
 )
 from pipeline.settings.mapping_file import KEYS, parse_mapping
 
-README = Path(__file__).parents[2] / "sample_exports" / "README.md"
+README = Path(__file__).parents[3] / "sample_exports" / "README.md"
 TEXT = README.read_text(encoding="utf-8").split("\n## Mapping files\n")[1]
 CODE = re.compile(r"`([^`]+)`")
 

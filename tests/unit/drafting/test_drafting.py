@@ -18,7 +18,7 @@ from pipeline.names.exercises_file import load_catalogue
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 
-CORPUS = Path(__file__).parent.parent / "data" / "drafting"
+CORPUS = Path(__file__).parents[2] / "data" / "drafting"
 EXPECTED: dict[str, dict[str, Any]] = tomllib.loads(
     (CORPUS / "expected.toml").read_text(encoding="utf-8")
 )

@@ -15,7 +15,7 @@ from pipeline.names.spelling import fold
 from pipeline.resources import resource
 
 SEEDS = resource("sql") / "seeds"
-SPELLINGS = Path(__file__).parents[1] / "data" / "spellings.csv"
+SPELLINGS = Path(__file__).parents[2] / "data" / "spellings.csv"
 MUSCLES = [
     *("chest", "front_delts", "side_delts", "rear_delts", "lats", "upper_back", "traps"),
     *("spinal_erectors", "biceps", "triceps", "forearms", "quads", "hamstrings", "glutes"),
