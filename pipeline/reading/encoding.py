@@ -132,7 +132,7 @@ _CODE_PAGES = {
 def _code_page(data: bytes) -> str:
     """The code page in which most bytes above 127 are letters that fit where they stand.
 
-    On a corpus of nine languages (tests/unit/test_decoding.py) this finds more than
+    On a corpus of nine languages (tests/unit/reading/test_encoding.py) this finds more than
     charset-normalizer does, which on few words often takes Western text for something else.
     """
     sample = b" ".join(_NEAR_HIGH.findall(data[:1_000_000]))

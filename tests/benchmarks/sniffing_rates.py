@@ -1,7 +1,7 @@
 """How often own rules, charset-normalizer and DuckDB's sniffer tell how a file is written.
 
 Run by hand: `python tests/benchmarks/sniffing_rates.py`. The figures stand in tests/README.md.
-Counted on the files of tests/data/drafting and on random shapes (tests/unit/shapes.py).
+Counted on the files of tests/data/drafting and on random shapes (tests/unit/drafting/shapes.py).
 """
 
 from __future__ import annotations
