@@ -11,13 +11,13 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.exercises import Catalogue
+from pipeline.errors import ModelError
 from pipeline.ledger import ledger_files
-from pipeline.models import BuildInputs, build, find_models
-from pipeline.resources import resource
+from pipeline.models import BuildInputs, build, tables_read
 from pipeline.rules import Rules
 from pipeline.run import resolve_names
 from pipeline.workspace import Client
+from tests.simulation.ledgers import catalogue, every_model, models_behind
 
 MONDAY = date(2026, 6, 1)
 
@@ -41,16 +41,28 @@ def day(offset: int) -> date:
 
 
 class Log:
-    """A ledger in memory: add sets by what matters, then build and ask."""
+    """A ledger in memory: add sets by what matters, then build and ask.
+
+    Models run when they are asked for: a question that names its tables runs those behind them,
+    one that needs others after it, or a look at `con`, runs all.
+    """
 
     def __init__(self) -> None:
-        self.con = duckdb.connect()
-        self.con.execute("create schema ledger")
+        self._con = duckdb.connect()
+        self._con.execute("create schema ledger")
         for path in ledger_files():
-            self.con.execute(path.read_text(encoding="utf-8"))
-        self.catalogue = Catalogue.load(resource("sql") / "seeds", None)
+            self._con.execute(path.read_text(encoding="utf-8"))
+        self.catalogue = catalogue()
         self.rows: list[dict[str, Any]] = []
         self._line = itertools.count(2)
+        self._inputs: BuildInputs | None = None
+        self._built: frozenset[str] | None = None
+
+    @property
+    def con(self) -> duckdb.DuckDBPyConnection:
+        """The database; once `build` was called, with every table built."""
+        self._run_models(EVERY)
+        return self._con
 
     def set(
         self, performed_on: date, exercise: str, load_kg: float | None, reps: int, **other: Any
@@ -104,37 +116,46 @@ class Log:
         self, bodyweight_kg: float, performed_on: date | None = None, client_id: str = "ines"
     ) -> None:
         """A weigh-in; without a day it holds always."""
-        self.con.execute(
+        self._con.execute(
             "insert into ledger.bodyweights values (?, ?, ?, 'test', null, null, null)",
             [client_id, performed_on, bodyweight_kg],
         )
 
     def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
-        """Store the rows and run every model."""
+        """Store the rows, and whatever is asked from now on is built for this day."""
         import polars as pl
 
+        con = self._con
         if self.rows:
-            con = self.con
             empty = con.sql("select * from ledger.sets limit 0").to_arrow_table()
             schema = pl.DataFrame(empty).schema
             con.register("incoming", pl.DataFrame(self.rows, schema=schema).to_arrow())
             con.execute("insert into ledger.sets by name select * from incoming")
             con.unregister("incoming")
             self.rows = []
-        inputs = BuildInputs(
+        self._inputs = BuildInputs(
             as_of=as_of,
             rules=replace(Rules(), **rules),
             clients=tuple(clients),
             catalogue=self.catalogue,
             tool_version="test",
         )
-        resolve_names(self.con, inputs)
-        build(self.con, inputs, models=_models())
+        self._built = None
+        resolve_names(con, self._inputs)
         return self
+
+    def _run_models(self, tables: frozenset[str]) -> None:
+        if self._inputs is None or (self._built is not None and tables <= self._built):
+            return
+        if self._built is not None:
+            tables = EVERY
+        build(self._con, self._inputs, models=models_behind(*sorted(tables)))
+        self._built = tables
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
         """Rows of a query."""
-        return self.con.execute(sql).fetchall()
+        self._run_models(_tables_of(sql, self._con))
+        return self._con.execute(sql).fetchall()
 
     def one(self, sql: str) -> Any:
         """The only value of a query."""
@@ -143,13 +164,19 @@ class Log:
         return rows[0][0]
 
 
-_FOUND: list[Any] = []
+EVERY = frozenset(model.table for model in every_model())
+"""The tables that all models make."""
 
 
-def _models() -> Any:
-    if not _FOUND:
-        _FOUND.append(find_models())
-    return _FOUND[0]
+def _tables_of(sql: str, con: duckdb.DuckDBPyConnection) -> frozenset[str]:
+    """The models' tables that a query names; all where it asks for what the database holds."""
+    try:
+        named = tables_read(sql, con)
+    except ModelError:  # no select: "describe", "from table"
+        return EVERY
+    plain = {"review.run", "review.rules"}
+    is_known = all(each in EVERY | plain or each.startswith("ledger.") for each in named)
+    return named & EVERY if named and is_known else EVERY
 
 
 @pytest.fixture
