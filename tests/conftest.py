@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import fcntl
 import itertools
+import os
+import shutil
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -33,6 +37,24 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         if "slow" in item.keywords:
             item.add_marker(skip)
+
+
+def made_once(
+    tmp_path_factory: pytest.TempPathFactory, name: str, make: Callable[[Path], None]
+) -> Path:
+    """A folder that the first worker to ask fills, for the tests of all workers to read."""
+    root = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        root = root.parent
+    folder, done = root / f"once-{name}", root / f"once-{name}.done"
+    with (root / f"once-{name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not done.exists():
+            shutil.rmtree(folder, ignore_errors=True)  # left by a try that failed
+            folder.mkdir()
+            make(folder)
+            done.touch()
+    return folder
 
 
 def day(offset: int) -> date:

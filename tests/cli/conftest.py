@@ -1,39 +1,89 @@
-"""The demo, made once as a user makes it: in a fresh folder, by the installed command."""
+"""The command as a user types it, and the demo, made once for all tests."""
 
 from __future__ import annotations
 
+import contextlib
+import io
+import os
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+from unittest import mock
 
 import pytest
 
-Setledger = Callable[..., "subprocess.CompletedProcess[str]"]
+from pipeline import pool
+from pipeline.cli import main
+from tests.conftest import made_once
+
+COMMAND = str(Path(sys.executable).parent / "setledger")
+BARE = {"PATH": "/usr/bin:/bin", "LC_ALL": "C.UTF-8"}
 
 
-def run_setledger(*words: str, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
-    """The installed command, without a terminal and with hardly any environment."""
-    command = Path(sys.executable).parent / "setledger"
+@dataclass(frozen=True)
+class Done:
+    """What a command left: its exit code and what it said."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run_setledger(*words: str, cwd: Path, **environment: str) -> Done:
+    """The command within this process, without a terminal and with hardly any environment.
+
+    That saves the start of Python and the imports of each; `installed` is the real thing. Pages
+    are written in this process as well: the test workers have the cores already.
+    """
+    out, err = io.StringIO(), io.StringIO()
+    code = 0
+    folder, mask = Path.cwd(), os.umask(0o022)
+    os.chdir(cwd)
+    try:
+        with (
+            mock.patch.dict(os.environ, BARE | environment, clear=True),
+            mock.patch.object(sys, "argv", ["setledger", *words]),
+            mock.patch.object(sys, "stdin", io.StringIO()),
+            mock.patch.object(pool, "POOL_FROM", 1000),
+            contextlib.redirect_stdout(out),
+            contextlib.redirect_stderr(err),
+        ):
+            main()
+    except SystemExit as stop:
+        code = int(stop.code or 0)
+    finally:
+        os.umask(mask)
+        os.chdir(folder)
+    return Done(code, out.getvalue(), err.getvalue())
+
+
+def run_installed(*words: str, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    """The installed command in a process of its own, as a user starts it."""
     return subprocess.run(
-        [str(command), *words],
-        cwd=cwd,
-        env={"PATH": "/usr/bin:/bin", "LC_ALL": "C.UTF-8"} | environment,
-        capture_output=True,
-        text=True,
+        [COMMAND, *words], cwd=cwd, env=BARE | environment, capture_output=True, text=True
     )
 
 
-@pytest.fixture
-def setledger() -> Setledger:
+@pytest.fixture(scope="session")
+def setledger() -> Callable[..., Done]:
     """Runs the command: setledger("run", cwd=folder)."""
     return run_setledger
 
 
 @pytest.fixture(scope="session")
+def installed() -> Callable[..., subprocess.CompletedProcess[str]]:
+    """Runs the installed command, where the process is the point."""
+    return run_installed
+
+
+@pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A demo workspace; tests must not change it."""
-    folder = tmp_path_factory.mktemp("demo")
-    done = run_setledger("demo", "harbour-lane", cwd=folder)
-    assert done.returncode == 0, done.stderr
-    return folder / "harbour-lane"
+
+    def make(folder: Path) -> None:
+        done = run_setledger("demo", "harbour-lane", cwd=folder)
+        assert done.returncode == 0, done.stderr
+
+    return made_once(tmp_path_factory, "demo", make) / "harbour-lane"

@@ -10,16 +10,13 @@ import re
 import shutil
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.cli.conftest import run_setledger
-
-COMMAND = str(Path(sys.executable).parent / "setledger")
+from tests.cli.conftest import COMMAND, Done, run_setledger
 
 CONFIG = """
 [workspace]
@@ -62,7 +59,7 @@ def write_log(folder: Path, days: range) -> None:
     (folder / "exports/log.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def run(folder: Path, day: int, *words: str) -> subprocess.CompletedProcess[str]:
+def run(folder: Path, day: int, *words: str) -> Done:
     return run_setledger(
         *(words or ("run",)), "-w", str(folder), cwd=folder, SOURCE_DATE_EPOCH=AUGUST[day]
     )
