@@ -31,12 +31,28 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.getoption("--all") or "slow" in str(config.getoption("-m")):
+    if config.getoption("--all"):
         return
-    skip = pytest.mark.skip(reason="slow; `pytest --all` runs it")
-    for item in items:
-        if "slow" in item.keywords:
-            item.add_marker(skip)
+    for kind in ("slow", "browser"):
+        if kind in str(config.getoption("-m")):
+            continue
+        skip = pytest.mark.skip(reason=f"{kind}; `pytest --all` runs it")
+        for item in items:
+            if kind in item.keywords:
+                item.add_marker(skip)
+
+
+_IS_THOROUGH = False
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    global _IS_THOROUGH
+    _IS_THOROUGH = bool(config.getoption("--all"))
+
+
+def examples(many: int) -> int:
+    """How many examples a property is tried on: `many` with --all, by default an eighth."""
+    return many if _IS_THOROUGH else max(many // 8, 5)
 
 
 def made_once(
@@ -65,8 +81,8 @@ def day(offset: int) -> date:
 class Log:
     """A ledger in memory: add sets by what matters, then build and ask.
 
-    Models run when they are asked for: a question that names its tables runs those behind them,
-    one that needs others after it, or a look at `con`, runs all.
+    Models run when they are asked for: `make` runs those behind some tables, a question those
+    behind the tables that it names, and a look at `con` all of them.
     """
 
     def __init__(self) -> None:
@@ -78,12 +94,13 @@ class Log:
         self.rows: list[dict[str, Any]] = []
         self._line = itertools.count(2)
         self._inputs: BuildInputs | None = None
-        self._built: frozenset[str] | None = None
+        self._built: frozenset[str] = frozenset()
+        self._builds = 0
 
     @property
     def con(self) -> duckdb.DuckDBPyConnection:
         """The database; once `build` was called, with every table built."""
-        self._run_models(EVERY)
+        self.make()
         return self._con
 
     def set(
@@ -162,22 +179,32 @@ class Log:
             catalogue=self.catalogue,
             tool_version="test",
         )
-        self._built = None
+        self._built, self._builds = frozenset(), 0
         resolve_names(con, self._inputs)
         return self
 
-    def _run_models(self, tables: frozenset[str]) -> None:
-        if self._inputs is None or (self._built is not None and tables <= self._built):
-            return
-        if self._built is not None:
-            tables = EVERY
-        build(self._con, self._inputs, models=models_behind(*sorted(tables)))
-        self._built = tables
+    def make(self, *tables: str) -> Log:
+        """Run the models behind these tables, unless they have run; none named: all models."""
+        wanted = frozenset(tables) or EVERY
+        if self._inputs is None or (self._builds and wanted <= self._built):
+            return self
+        # whoever asks for something else time and again asks for everything
+        wanted = EVERY if self._builds > 1 else wanted | self._built
+        build(self._con, self._inputs, models=models_behind(*sorted(wanted)))
+        self._built, self._builds = wanted, self._builds + 1
+        return self
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
         """Rows of a query."""
-        self._run_models(_tables_of(sql, self._con))
-        return self._con.execute(sql).fetchall()
+        return self.table(sql)[1]
+
+    def table(self, sql: str) -> tuple[list[str], list[tuple[Any, ...]]]:
+        """Columns and rows of a query."""
+        named = _tables_of(sql, self._con)
+        if named is not None:
+            self.make(*named)
+        asked = self._con.execute(sql)
+        return [column[0] for column in asked.description or ()], asked.fetchall()
 
     def one(self, sql: str) -> Any:
         """The only value of a query."""
@@ -190,15 +217,19 @@ EVERY = frozenset(model.table for model in every_model())
 """The tables that all models make."""
 
 
-def _tables_of(sql: str, con: duckdb.DuckDBPyConnection) -> frozenset[str]:
-    """The models' tables that a query names; all where it asks for what the database holds."""
+def _tables_of(sql: str, con: duckdb.DuckDBPyConnection) -> frozenset[str] | None:
+    """The models' tables that a query names; None where it reads the ledger alone.
+
+    All (an empty set) where it asks for what the database holds.
+    """
     try:
         named = tables_read(sql, con)
     except ModelError:  # no select: "describe", "from table"
-        return EVERY
-    plain = {"review.run", "review.rules"}
-    is_known = all(each in EVERY | plain or each.startswith("ledger.") for each in named)
-    return named & EVERY if named and is_known else EVERY
+        return frozenset()
+    if named and all(each.startswith("ledger.") for each in named):
+        return None
+    is_known = all(each in EVERY or each.startswith("ledger.") for each in named)
+    return named & EVERY if is_known else frozenset()
 
 
 @pytest.fixture
