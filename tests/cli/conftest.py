@@ -1,69 +1,16 @@
-"""The command as a user types it, and the demo, made once for all tests."""
+"""The command, and the demo, made once for all tests."""
 
 from __future__ import annotations
 
-import contextlib
-import io
-import os
+import shutil
 import subprocess
-import sys
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
-from unittest import mock
 
 import pytest
 
-from pipeline import pool
-from pipeline.cli import main
-from tests.conftest import made_once
-
-COMMAND = str(Path(sys.executable).parent / "setledger")
-BARE = {"PATH": "/usr/bin:/bin", "LC_ALL": "C.UTF-8"}
-
-
-@dataclass(frozen=True)
-class Done:
-    """What a command left: its exit code and what it said."""
-
-    returncode: int
-    stdout: str
-    stderr: str
-
-
-def run_setledger(*words: str, cwd: Path, **environment: str) -> Done:
-    """The command within this process, without a terminal and with hardly any environment.
-
-    That saves the start of Python and the imports of each; `installed` is the real thing. Pages
-    are written in this process as well: the test workers have the cores already.
-    """
-    out, err = io.StringIO(), io.StringIO()
-    code = 0
-    folder, mask = Path.cwd(), os.umask(0o022)
-    os.chdir(cwd)
-    try:
-        with (
-            mock.patch.dict(os.environ, BARE | environment, clear=True),
-            mock.patch.object(sys, "argv", ["setledger", *words]),
-            mock.patch.object(sys, "stdin", io.StringIO()),
-            mock.patch.object(pool, "POOL_FROM", 1000),
-            contextlib.redirect_stdout(out),
-            contextlib.redirect_stderr(err),
-        ):
-            main()
-    except SystemExit as stop:
-        code = int(stop.code or 0)
-    finally:
-        os.umask(mask)
-        os.chdir(folder)
-    return Done(code, out.getvalue(), err.getvalue())
-
-
-def run_installed(*words: str, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
-    """The installed command in a process of its own, as a user starts it."""
-    return subprocess.run(
-        [COMMAND, *words], cwd=cwd, env=BARE | environment, capture_output=True, text=True
-    )
+from tests.commands import Done, run_installed, run_setledger
+from tests.conftest import made_once, unasked
 
 
 @pytest.fixture(scope="session")
@@ -87,3 +34,22 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
         assert done.returncode == 0, done.stderr
 
     return made_once(tmp_path_factory, "demo", make) / "harbour-lane"
+
+
+@pytest.fixture(scope="session")
+def july(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo with the pages of July beside the latest ones; tests must not change it."""
+
+    def make(folder: Path) -> None:
+        shutil.copytree(demo, folder / "club")
+        words = ("report", "--month", "2026-07")
+        done = run_setledger(*words, "-w", str(folder / "club"), cwd=folder)
+        assert done.returncode == 0, done.stderr
+
+    return made_once(tmp_path_factory, "july", make) / "club"
+
+
+@pytest.fixture
+def without_contract(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Runs do not ask the data contract."""
+    unasked(monkeypatch)

@@ -97,8 +97,9 @@ def test_a_second_run_changes_nothing_and_says_nothing(
     assert {path: path.stat().st_mtime_ns for path in (copy / "out").rglob("*.html")} == before
 
 
-def test_two_builds_are_equal_to_the_last_bit(setledger: Any, demo: Path, tmp_path: Path) -> None:
-    done = setledger("demo", "second", cwd=tmp_path)
+@pytest.mark.slow
+def test_two_builds_are_equal_to_the_last_bit(installed: Any, demo: Path, tmp_path: Path) -> None:
+    done = installed("demo", "second", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     first, second = (
         rows_of(demo / "setledger.duckdb"),

@@ -57,13 +57,12 @@ def kept_texts(folder: Path) -> list[bytes]:
 
 
 @pytest.fixture(scope="module")
-def before(demo: Path, setledger: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def before(july: Path, setledger: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo with a month's pages and mails."""
     folder = tmp_path_factory.mktemp("before") / "club"
-    shutil.copytree(demo, folder)
-    for words in (("report", "--month", "2026-07"), ("send", "--dry-run")):
-        done = setledger(*words, "-w", str(folder), cwd=folder)
-        assert done.returncode == 0, done.stderr
+    shutil.copytree(july, folder)
+    done = setledger("send", "--dry-run", "-w", str(folder), cwd=folder)
+    assert done.returncode == 0, done.stderr
     return folder
 
 
@@ -233,7 +232,7 @@ class Room:
 
 
 @pytest.fixture
-def room(tmp_path: Path) -> Room:
+def room(tmp_path: Path, without_contract: None) -> Room:
     return Room(tmp_path)
 
 
