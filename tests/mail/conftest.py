@@ -23,6 +23,7 @@ from pipeline.mail import smtp as mail
 from pipeline.outcome import Outcome
 from pipeline.runs import run as runs
 from pipeline.settings.workspace_file import find_workspace
+from tests.conftest import unasked
 
 PASSWORD = "north-quay"
 MONTH = "2026-07"
@@ -207,7 +208,7 @@ class Club:
 
     def send(self, month: str | None = MONTH, **wanted: Any) -> Outcome:
         """As `setledger send` does it."""
-        from pipeline.mail import send as sending
+        from pipeline.mail.send import send as sending
 
         workspace = find_workspace(self.folder)
         return runs.send(workspace, sending.send_request(workspace, month, **wanted))
@@ -234,7 +235,9 @@ def built_club(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "exports/log.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     club = Club(folder)
     club.write("")
-    assert runs.run(find_workspace(folder)).problems == []
+    with pytest.MonkeyPatch.context() as patches:
+        unasked(patches)
+        assert runs.run(find_workspace(folder)).problems == []
     return folder
 
 
