@@ -124,6 +124,60 @@ class TestSeeds:
         found = catalogue.exercises[exercise]
         assert (set(found.direct), set(found.indirect)) == (direct, indirect)
 
+    @pytest.mark.parametrize(
+        ("exercise", "direct", "indirect"),
+        [
+            ("tibialis raise", "", ""),
+            ("external rotation", "", ""),
+            ("back squat", "quads glutes adductors", "spinal_erectors"),
+            ("front squat", "quads glutes adductors", "spinal_erectors upper_back"),
+            ("hack squat", "quads", "glutes adductors"),
+            ("split jerk", "quads", "glutes front_delts side_delts triceps"),
+            ("power clean", "glutes quads traps", "hamstrings spinal_erectors upper_back"),
+            (
+                "snatch",
+                "quads glutes traps",
+                "adductors hamstrings spinal_erectors upper_back side_delts front_delts",
+            ),
+            ("close-grip push-up", "chest triceps", "front_delts"),
+            ("floor press", "chest triceps", "front_delts"),
+            ("board press", "chest triceps", "front_delts"),
+            ("bird dog", "", "spinal_erectors glutes"),
+            ("superman", "spinal_erectors", "glutes hamstrings"),
+            ("back extension", "spinal_erectors", "glutes hamstrings"),
+            ("45-degree back extension", "spinal_erectors glutes hamstrings", ""),
+            ("straight-arm pulldown", "lats", "triceps"),
+            ("upright row", "side_delts traps", "front_delts biceps"),
+        ],
+    )
+    def test_roles_are_those_that_the_readme_of_the_seeds_gives_reasons_for(
+        self, catalogue: Catalogue, exercise: str, direct: str, indirect: str
+    ) -> None:
+        found = catalogue.exercises[exercise]
+        assert set(found.direct) == set(direct.split())
+        assert set(found.indirect) == set(indirect.split())
+
+    def test_what_is_trained_one_side_after_the_other_is_loaded_per_hand(
+        self, catalogue: Catalogue
+    ) -> None:
+        assert {
+            catalogue.exercises[exercise].load_basis
+            for exercise in (
+                *("single-leg leg press", "single-leg leg extension", "single-leg curl"),
+                *("standing leg curl", "cable hip abduction", "cable hip adduction"),
+                *("single-arm lat pulldown", "machine glute kickback", "meadows row", "side bend"),
+            )
+        } == {"per_hand"}
+
+    @pytest.mark.parametrize("bar", ["seal row", "spider curl", "wrist curl", "reverse wrist curl"])
+    def test_dumbbells_in_place_of_a_bar_make_a_lift_of_their_own(
+        self, catalogue: Catalogue, bar: str
+    ) -> None:
+        found = catalogue.resolve(f"{bar} (DB)").exercise
+        assert found == f"dumbbell {bar}"
+        assert catalogue.exercises[found].load_basis == "per_hand"
+        assert catalogue.exercises[found].direct == catalogue.exercises[bar].direct
+
 
 class TestSpellings:
     """tests/data/spellings.csv was labelled by hand before anything was measured.
@@ -131,6 +185,13 @@ class TestSpellings:
     Rules were mended on the part "tune" only. "held_out", 143 names labelled and measured last, was
     looked at once: precision 112 of 112, recall 112 of 114. An earlier held-out part of 320, now in
     "tune", gave 286 of 287 and 286 of 291.
+
+    "fresh", 237 names with tails, labels in front and 74 traps, was labelled before tails and
+    labels were known: precision 39 of 50, recall 39 of 163; afterwards 163 of 165 and 163 of 163.
+    "last", 154 names, was written when that was done and looked at once: precision 99 of 100,
+    recall 99 of 105. Labels mended since, as the trade does not leave them open: "Hyper", "Raise
+    the back", "Rudern mit KH", and in the older parts "DB press", "dumbbell press", "French press",
+    "B-stance RDL", "45 degree back extensions".
     """
 
     LABELS = rows(SPELLINGS)
@@ -147,7 +208,7 @@ class TestSpellings:
         }
         assert {row["exercise"] for row in self.LABELS} - {""} <= catalogue.exercises.keys()
 
-    @pytest.mark.parametrize("part", ["tune", "held_out", "fresh"])
+    @pytest.mark.parametrize("part", ["tune", "held_out", "fresh", "last"])
     def test_hardly_any_answer_is_wrong_and_few_are_missing(
         self, catalogue: Catalogue, part: str
     ) -> None:
@@ -194,6 +255,40 @@ class TestSpellings:
         assert catalogue.resolve("Bench press / incline press").how == "unknown"
         assert catalogue.resolve("Bench and incline press").how == "unknown"
         assert catalogue.resolve("Bench press / Bankdrücken").exercise == "bench press"
+
+    def test_a_belt_worn_is_no_belt_squat(self, catalogue: Catalogue) -> None:
+        meant = {
+            "Squat with belt": "back squat",
+            "Squat no belt": "back squat",
+            "Belt squat": "belt squat",
+            "Belt squat with belt": "belt squat",
+            "Squat (belt)": "squat (belt)",
+        }
+        assert {raw: catalogue.resolve(raw).exercise for raw in meant} == meant
+
+    def test_bands_beside_a_barbell_are_left_out_and_nowhere_else(
+        self, catalogue: Catalogue
+    ) -> None:
+        meant = {
+            "Bench press with bands": "bench press",
+            "Lateral raise with bands": "band lateral raise",
+            "Pull-up with bands": "pull-up with bands",
+            "Chest press with bands": "chest press with bands",
+        }
+        assert {raw: catalogue.resolve(raw).exercise for raw in meant} == meant
+
+    @pytest.mark.parametrize(
+        "label", ["A1 ", "B2) ", "C. ", "(D1) ", "3a: ", "#4 ", "E2 - ", "🔥 "]
+    )
+    def test_a_place_in_the_session_is_left_out(self, catalogue: Catalogue, label: str) -> None:
+        assert catalogue.resolve(f"{label}Hip thrust").exercise == "hip thrust"
+        assert catalogue.resolve(f"{label}45 hyper").exercise == "45-degree back extension"
+
+    def test_degrees_are_left_out_only_beside_incline_or_decline(
+        self, catalogue: Catalogue
+    ) -> None:
+        assert catalogue.resolve("Incline bench press 30°").exercise == "incline barbell press"
+        assert catalogue.resolve("Bench press 30°").how == "unknown"
 
     def test_every_spelling_of_the_catalogue_leads_to_its_exercise_by_rule_too(
         self, catalogue: Catalogue
