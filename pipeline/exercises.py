@@ -17,13 +17,13 @@ from typing import Any, Literal, get_args
 
 from pipeline.errors import ConfigError
 from pipeline.spelling import (
-    ADDED_BAND,
     Vocabulary,
     Words,
     fold,
     implement_of,
     joined_names,
     squeeze,
+    without_added_band,
     without_the_obvious,
 )
 
@@ -150,10 +150,10 @@ class Catalogue:
 
     def _by_meaning(self, words: Words) -> str | None:
         plain = without_the_obvious(words)
-        if ADDED_BAND not in words:
+        rest = without_added_band(plain)
+        if rest == plain:
             return self._by_words.get(words) or self._by_words.get(plain)
         # bands beside a barbell add to its load; elsewhere a band is the implement
-        rest = plain - {ADDED_BAND}
         exercise = self._by_words.get(rest)
         if exercise is not None and self._by_words.get(rest | {"barbell"}) == exercise:
             return exercise

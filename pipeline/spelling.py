@@ -64,7 +64,7 @@ _IMPLEMENTS = frozenset(
     }
 )
 
-ADDED_BAND = "addedband"
+_ADDED_BAND = "addedband"
 """How the vocabulary writes bands that are named beside a lift ("with bands")."""
 
 _ANGLES = frozenset({"15", "20", "30", "45", "60", "75"})
@@ -112,6 +112,11 @@ def without_the_obvious(words: Words) -> Words:
     """The words without those that only say that a lift is done in its usual form."""
     angles = _ANGLES if words & {"incline", "decline"} else frozenset()
     return words - _SAYS_NOTHING - angles
+
+
+def without_added_band(words: Words) -> Words:
+    """The words without bands that are named beside a lift; as they are where none is."""
+    return words - {_ADDED_BAND}
 
 
 def implement_of(words: Words) -> Words:
