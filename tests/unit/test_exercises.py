@@ -310,9 +310,9 @@ class TestSpellings:
     ) -> None:
         names = [f"{row['raw']}{tail}" for row in self.LABELS for tail in ("", " x", " (b)", "s")]
         assert len(set(names)) > 2000
-        start = time.perf_counter()
+        start = time.process_time()  # not the clock: other work on the machine is not ours
         catalogue.resolve_all(names)
-        assert time.perf_counter() - start < 1.0
+        assert time.process_time() - start < 1.0
 
 
 class TestNearest:
