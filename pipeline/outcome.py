@@ -7,11 +7,6 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from pipeline.ledger import LoadResult
-    from pipeline.models import Timing
 
 Progress = Callable[[str], None]
 """Called with a client's id when that client is done."""
@@ -19,6 +14,31 @@ Progress = Callable[[str], None]
 
 def silent(_name: str) -> None:
     """Progress that nobody watches."""
+
+
+@dataclass(frozen=True)
+class LoadResult:
+    """What became of one export version."""
+
+    load_id: int
+    source: str
+    path: str
+    state: str
+    sets_loaded: int
+    lines_set_aside: int
+    share_set_aside: float
+    days_added: int
+    days_replaced: int
+    sets_taken_away: int
+    held_because: str | None = None
+
+
+@dataclass(frozen=True)
+class Timing:
+    """How long one model took [s]."""
+
+    model: str
+    seconds: float
 
 
 @dataclass

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 Unit = Literal["kg", "lb"]
+UNITS: tuple[Unit, ...] = ("kg", "lb")
 
 KG_PER_LB = 0.45359237
 """Exactly, by the international yard and pound agreement of 1959 (NIST SP 811, appendix B)."""

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 import duckdb
 import pytest
 
-from pipeline.exercises import Catalogue
-from pipeline.ledger import ledger_files
-from pipeline.models import BuildInputs, build, find_models
-from pipeline.resources import resource
-from pipeline.rules import Rules
-from pipeline.run import resolve_names
-from pipeline.workspace import Client
+from pipeline.ledger.database import ledger_files
+from pipeline.names.exercises_file import load_catalogue
+from pipeline.review.build import build_models
+from pipeline.review.inputs import BuildInputs, resolve_names
+from pipeline.review.model_files import find_models
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Client
 
 MONDAY = date(2026, 6, 1)
 
@@ -48,7 +47,7 @@ class Log:
         self.con.execute("create schema ledger")
         for path in ledger_files():
             self.con.execute(path.read_text(encoding="utf-8"))
-        self.catalogue = Catalogue.load(resource("sql") / "seeds", None)
+        self.catalogue = load_catalogue()
         self.rows: list[dict[str, Any]] = []
         self._line = itertools.count(2)
 
@@ -123,13 +122,13 @@ class Log:
             self.rows = []
         inputs = BuildInputs(
             as_of=as_of,
-            rules=replace(Rules(), **rules),
+            rules=Rules(**rules),
             clients=tuple(clients),
             catalogue=self.catalogue,
             tool_version="test",
         )
         resolve_names(self.con, inputs)
-        build(self.con, inputs, models=_models())
+        build_models(self.con, inputs, models=_models())
         return self
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:

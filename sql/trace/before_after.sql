@@ -2,12 +2,6 @@
 -- about, of both for a difference. Deload days are left out.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: what it gave to the measure: 1 for a session's first set, a hard set, a share's set; the
 -- strength index for the level of the lifts
 -- why: before or after, and what it counted
@@ -96,14 +90,7 @@ judged_sets as (
 
 select
     set_id,
-    path,
-    source_line,
-    performed_on,
-    exercise,
-    load_kg,
-    reps,
     counts,
     side || ': ' || judged as why,
 from judged_sets
 where is_behind and ($column not in ('before', 'after') or side = $column)
-order by performed_on, path, source_line, set_id

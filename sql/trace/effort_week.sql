@@ -1,22 +1,10 @@
 -- One row per recorded work set of the week behind a share of effort.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: 1 where it falls under the column [sets]
 -- why: what it counted and why
 select
     traced.set_id,
-    traced.path,
-    traced.source_line,
-    traced.performed_on,
-    traced.exercise,
-    traced.load_kg,
-    traced.reps,
     case
         when $column = 'extended_sets' then traced.is_extended::integer
         when $column = 'rir_5_up' then (floor(traced.rir_used) >= 5)::integer
@@ -32,4 +20,3 @@ where
     and traced.set_kind = 'work'
     and traced.week = date_trunc('week', coalesce($on::date, run.as_of))::date
     and ($movement is null or coalesce(exercises.movement, 'unknown') = $movement)
-order by traced.performed_on, traced.path, traced.source_line, traced.set_id

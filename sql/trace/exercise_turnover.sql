@@ -1,22 +1,10 @@
 -- One row per set behind a week's turnover: the sets of the eight weeks to its end.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: what it gave to the figure
 -- why: what it counted and why
 select
     traced.set_id,
-    traced.path,
-    traced.source_line,
-    traced.performed_on,
-    traced.exercise,
-    traced.load_kg,
-    traced.reps,
     traced.is_hard::integer as counts,
     traced.judged as why,
 from traced_sets as traced
@@ -25,4 +13,3 @@ where
     traced.client_id = $client_id
     and traced.performed_on
     between coalesce($on::date, run.as_of) - 55 and coalesce($on::date, run.as_of) + 6
-order by traced.performed_on, traced.path, traced.source_line, traced.set_id

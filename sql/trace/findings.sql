@@ -3,12 +3,6 @@
 -- usual sessions are compared, else 28.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: what it gave to the finding
 -- why: what it counted and why
 with subject_muscles as (
@@ -64,14 +58,8 @@ sets as (
     left join frequent_lifts on traced.exercise = frequent_lifts.exercise
 )
 
-select
+select  -- noqa: LT09
     sets.set_id,
-    sets.path,
-    sets.source_line,
-    sets.performed_on,
-    sets.exercise,
-    sets.load_kg,
-    sets.reps,
     case
         when $code in ('stall', 'strength_drop') then sets.strength_index
         when $code = 'extension'
@@ -106,4 +94,3 @@ where
         when $code in ('strength_drop', 'rest') then last_days.last_on - rules.usual_days
         else last_days.last_on - rules.rate_days
     end
-order by sets.performed_on, sets.path, sets.source_line, sets.set_id

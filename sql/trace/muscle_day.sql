@@ -1,22 +1,10 @@
 -- One row per hard set behind a muscle's figures of one day.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: what it counted for the muscle [sets]
 -- why: what it counted and why
 select
     traced.set_id,
-    traced.path,
-    traced.source_line,
-    traced.performed_on,
-    traced.exercise,
-    traced.load_kg,
-    traced.reps,
     case when $column like 'direct%' then (roles.role = 'direct')::integer
         when $column like 'all%' then 1
         else roles.weight
@@ -31,4 +19,3 @@ where
     and ($muscle is null or roles.muscle = $muscle)
     and ($column not like 'direct%' or roles.role = 'direct')
     and traced.performed_on = coalesce($on::date, run.as_of)
-order by traced.performed_on, traced.path, traced.source_line, traced.set_id

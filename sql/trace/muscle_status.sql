@@ -1,22 +1,10 @@
 -- One row per hard set behind a muscle's figures at the as-of day: 7, 28, the 28 before or 56 days by column.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: what it counted for the muscle [sets]
 -- why: what it counted and why
 select
     traced.set_id,
-    traced.path,
-    traced.source_line,
-    traced.performed_on,
-    traced.exercise,
-    traced.load_kg,
-    traced.reps,
     case when $column like 'direct%' then (roles.role = 'direct')::integer
         when $column like 'all%' then 1
         else roles.weight
@@ -38,4 +26,3 @@ where
         when $column like 'median%' or $column like '%56d' then 55
         else 27
     end
-order by traced.performed_on, traced.path, traced.source_line, traced.set_id

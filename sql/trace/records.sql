@@ -1,22 +1,10 @@
 -- One row: the set that holds a record.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: load of the record [kg]
 -- why: what it counted and why
 select
     traced.set_id,
-    traced.path,
-    traced.source_line,
-    traced.performed_on,
-    traced.exercise,
-    traced.load_kg,
-    traced.reps,
     records.load_kg as counts,
     concat_ws(', ', traced.judged, 'record for ' || records.reps || ' repetitions') as why,
 from review.records as records
@@ -24,4 +12,3 @@ inner join traced_sets as traced on records.set_id = traced.set_id
 where
     records.client_id = $client_id
     and ($exercise is null or records.exercise = $exercise)
-order by records.exercise, records.reps

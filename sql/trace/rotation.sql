@@ -1,22 +1,10 @@
 -- One row per set behind the rotation found: the sets of 56 days.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: what it gave to the figure
 -- why: what it counted and why
 select
     traced.set_id,
-    traced.path,
-    traced.source_line,
-    traced.performed_on,
-    traced.exercise,
-    traced.load_kg,
-    traced.reps,
     traced.is_hard::integer as counts,
     traced.judged as why,
 from traced_sets as traced
@@ -24,4 +12,3 @@ cross join review.run as run
 where
     traced.client_id = $client_id
     and coalesce($on::date, run.as_of) - traced.performed_on between 0 and 55
-order by traced.performed_on, traced.path, traced.source_line, traced.set_id

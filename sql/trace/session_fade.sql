@@ -1,22 +1,10 @@
 -- One row per hard set behind the fade of a muscle's sessions: the sets of 26 weeks.
 -- grain: set_id
 -- set_id: the set
--- path: file
--- source_line: line in the file
--- performed_on: calendar day
--- exercise: the exercise
--- load_kg: load as logged [kg]
--- reps: repetitions
 -- counts: its strength index [kg]
 -- why: what it counted and why
 select
     traced.set_id,
-    traced.path,
-    traced.source_line,
-    traced.performed_on,
-    traced.exercise,
-    traced.load_kg,
-    traced.reps,
     traced.strength_index as counts,
     concat_ws(', ', traced.judged, roles.role || ' for ' || roles.muscle) as why,
 from traced_sets as traced
@@ -33,4 +21,3 @@ where
         cross join review.run as run
         where client_id = $client_id and performed_on <= run.as_of
     )
-order by traced.performed_on, traced.path, traced.source_line, traced.set_id

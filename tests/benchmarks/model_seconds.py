@@ -13,10 +13,10 @@ from pathlib import Path
 import duckdb
 from generate_ledger import fill
 
-from pipeline.exercises import Catalogue
-from pipeline.models import BuildInputs, build
-from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.names.exercises_file import load_catalogue
+from pipeline.review.build import build_models
+from pipeline.review.inputs import BuildInputs
+from pipeline.settings.rules import Rules
 
 AS_OF = date(2024, 8, 5)
 """Last day of the generated ledger."""
@@ -34,10 +34,10 @@ def main() -> None:
             as_of=AS_OF,
             rules=Rules(),
             clients=(),
-            catalogue=Catalogue.load(resource("sql") / "seeds", None),
+            catalogue=load_catalogue(),
             tool_version="benchmark",
         )
-        timings = build(con, inputs)
+        timings = build_models(con, inputs)
         con.close()
     for timing in sorted(timings, key=lambda each: -each.seconds):
         print(f"{timing.seconds:8.2f}  {timing.model}")  # noqa: T201

@@ -17,8 +17,8 @@ from typing import Any
 
 import duckdb
 
-from pipeline import pages, render
-from pipeline.workspace import find_workspace
+from pipeline.pages import pages, render
+from pipeline.settings.workspace_file import find_workspace
 
 PARTS = (
     "read_loads",

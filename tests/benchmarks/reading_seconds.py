@@ -12,11 +12,11 @@ import time
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 
-from pipeline.clients import ClientIndex
-from pipeline.mapping import parse_mapping
-from pipeline.normalise import normalise
-from pipeline.reading import read_export
-from pipeline.rules import Rules
+from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
+from pipeline.reading.normalise import normalise
+from pipeline.settings.mapping_file import parse_mapping
+from pipeline.settings.rules import Rules
 
 MAPPING = parse_mapping(
     'name = "log"\n[columns]\nperformed_on = "day"\nexercise = "lift"\nload = "kg"\n'

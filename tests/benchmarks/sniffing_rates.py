@@ -22,7 +22,7 @@ import duckdb
 sys.path.insert(0, str(Path(__file__).parent.parent / "unit"))
 import shapes
 
-from pipeline.sniffing import sniff
+from pipeline.drafting.sniffer import sniff
 
 CORPUS = Path(__file__).parent.parent / "data" / "drafting"
 SHAPES = 500

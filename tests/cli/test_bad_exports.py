@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import exportfiles
 from pipeline.errors import ExportError
+from pipeline.reading import export_files
 from tests.cli.conftest import Setledger
 
 HEADER = "date,exercise,kg,reps\n"
@@ -144,7 +144,7 @@ def test_a_file_that_cannot_be_opened_or_vanishes_is_named(
     def refuses(*_: object) -> int:
         raise error
 
-    monkeypatch.setattr("pipeline.exportfiles.os.open", refuses)
+    monkeypatch.setattr("pipeline.reading.export_files.os.open", refuses)
     with pytest.raises(ExportError) as caught:
-        exportfiles.content_of(tmp_path / "log.csv", "exports/log.csv")
+        export_files.content_of(tmp_path / "log.csv", "exports/log.csv")
     assert str(caught.value).startswith(f"exports/log.csv: {said}")

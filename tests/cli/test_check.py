@@ -11,12 +11,17 @@ import duckdb
 import pytest
 from click.testing import CliRunner, Result
 
-from pipeline import contract, ledger, store
-from pipeline import run as runs
+from pipeline.checks import check as checking
 from pipeline.cli import cli
 from pipeline.errors import ConfigError
-from pipeline.run import Outcome
-from pipeline.workspace import find_workspace
+from pipeline.ledger import journal, loading, store
+from pipeline.ledger.replay import opened_work
+from pipeline.outcome import Outcome
+from pipeline.review.inputs import build_inputs, resolve_names
+from pipeline.runs import run as runs
+from pipeline.runs.load import load
+from pipeline.settings.workspace import as_of_day
+from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """\
 [workspace]
@@ -72,9 +77,9 @@ class Room:
     def load(self) -> None:
         """Load, ask the data contract, publish: a run without models and pages."""
         workspace = find_workspace(self.folder)
-        with ledger.opened_work(workspace) as work:
-            runs.load(work, Outcome())
-            runs.check_changes(work, Outcome(), runs.as_of_day(workspace, None))
+        with opened_work(workspace) as work:
+            load(work, Outcome())
+            runs.check_changes(work, Outcome(), as_of_day(workspace, None))
             work.publish()
 
     def spoil(self, sql: str) -> None:
@@ -110,8 +115,9 @@ def asked(room: Room) -> Room:
 @pytest.fixture
 def loaded(room: Room, monkeypatch: pytest.MonkeyPatch) -> Room:
     """Loaded, without the data contract, which takes its time and has tests of its own."""
-    monkeypatch.setattr(contract, "validate", lambda *_: [])
-    monkeypatch.setattr(contract, "differs", lambda *_: False)
+    for module in (checking, runs):
+        monkeypatch.setattr(module, "validate", lambda *_: [])
+    monkeypatch.setattr(checking, "differs", lambda *_: False)
     room.load()
     return room
 
@@ -235,8 +241,8 @@ def test_a_file_that_cannot_be_read_beside_one_that_can(loaded: Room) -> None:
 
 
 def test_an_unloaded_file_is_noted(loaded: Room) -> None:
-    with ledger.opened_work(find_workspace(loaded.folder)) as work:
-        ledger.unload(work, ledger.find_load(work.journal, "exports/log.csv"))
+    with opened_work(find_workspace(loaded.folder)) as work:
+        loading.unload(work, journal.find_load(work.journal, "exports/log.csv"))
         work.publish()
     assert ("note", "exports/log.csv") in [each[:2] for each in loaded.said()]
 
@@ -522,8 +528,8 @@ def test_two_sources_on_equal_days_are_named(room: Room) -> None:
         "equal_sets": 10,
     }
     room.write("exports/other.csv", "who,day,lift,load,reps\nines,2026-06-01,leg curl,30,12\n")
-    with ledger.opened_work(find_workspace(room.folder)) as work:
-        ledger.unload(work, ledger.find_load(work.journal, "exports/other.csv"))
+    with opened_work(find_workspace(room.folder)) as work:
+        loading.unload(work, journal.find_load(work.journal, "exports/other.csv"))
         work.publish()
     room.load()
     [remark] = room.remarks()
@@ -567,10 +573,10 @@ def test_stale_data_wait_for_a_word_in_check_and_not_in_a_run(room: Room) -> Non
     assert severity == "open"
     assert text.startswith("The newest set is at most 45 days old at the as-of day. Not so")
     workspace = find_workspace(room.folder)
-    with ledger.opened_work(workspace, from_scratch=True) as work:
+    with opened_work(workspace, from_scratch=True) as work:
         outcome = Outcome()
-        runs.resolve_names(work.con, runs.build_inputs(workspace, date(2026, 8, 10)))
-        runs.check_changes(work, outcome, runs.as_of_day(workspace, None))
+        resolve_names(work.con, build_inputs(workspace, date(2026, 8, 10)))
+        runs.check_changes(work, outcome, as_of_day(workspace, None))
         assert outcome.problems == []
 
 

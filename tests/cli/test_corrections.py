@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import duckdb
 import pytest
 
-from pipeline import ledger
-from pipeline import run as runs
 from pipeline.errors import ConfigError
-from pipeline.run import Outcome
-from pipeline.workspace import find_workspace
+from pipeline.ledger.replay import opened_work
+from pipeline.ledger.side_files import file_weigh_ins, read_corrections, write_side_files
+from pipeline.outcome import Outcome
+from pipeline.runs.load import load
+from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """
 [workspace]
@@ -69,9 +71,9 @@ class Room:
 
     def load(self) -> None:
         workspace = find_workspace(self.folder)
-        with ledger.opened_work(workspace) as work:
-            runs.load(work, Outcome())
-            ledger.write_side_files(work)
+        with opened_work(workspace) as work:
+            load(work, Outcome())
+            write_side_files(work)
             work.is_dirty = True
             work.publish()
 
@@ -188,11 +190,22 @@ def test_a_line_taken_out_gives_the_logged_value_back(room: Room) -> None:
 def test_an_unusable_line_is_named(room: Room, line: str, message: str) -> None:
     room.correct("ines,2026-06-01,bench press,1,reps,9,x", line)
     with pytest.raises(ConfigError, match=r"^corrections\.csv:3: ") as raised:
-        ledger.read_corrections(find_workspace(room.folder))
+        read_corrections(find_workspace(room.folder))
     assert message in str(raised.value)
 
 
 def test_a_missing_column_is_named(room: Room) -> None:
     (room.folder / "corrections.csv").write_text("client,day,exercise,n,field,reason\n")
-    with pytest.raises(ConfigError, match=r"corrections\.csv:1: the column 'value' is missing"):
-        ledger.read_corrections(find_workspace(room.folder))
+    with pytest.raises(ConfigError, match=r'corrections\.csv:1: column "value" is missing'):
+        read_corrections(find_workspace(room.folder))
+
+
+def test_a_weigh_in_with_a_decimal_comma_is_read_whole_or_refused(room: Room) -> None:
+    path = room.folder / "bodyweight.csv"
+    path.write_text("client;day;bodyweight_kg;note\n# a scale\nines;2026-06-01;64,5;\n")
+    assert file_weigh_ins(find_workspace(room.folder)) == [
+        ("ines", date(2026, 6, 1), 64.5, "bodyweight.csv", 3)
+    ]
+    path.write_text("client,day,bodyweight_kg\nines,2026-06-01,64,5\n")
+    with pytest.raises(ConfigError, match=r"^bodyweight\.csv:2: this line has more cells"):
+        file_weigh_ins(find_workspace(room.folder))

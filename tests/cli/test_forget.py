@@ -12,12 +12,15 @@ import duckdb
 import pytest
 import zstandard
 
-from pipeline import forgetting, keptrows, ledger, store
-from pipeline import run as runs
 from pipeline.errors import UsageError
-from pipeline.mailbook import Mailbook
+from pipeline.ledger import erasure, kept_rows, store
+from pipeline.ledger.journal import read_journal
+from pipeline.ledger.sent_mails import SentLog
+from pipeline.ledger.versions import read_again
 from pipeline.outcome import Outcome
-from pipeline.workspace import find_workspace
+from pipeline.runs import forget as forgetting
+from pipeline.runs import run as runs
+from pipeline.settings.workspace_file import find_workspace
 
 GONE = "sunniva"
 """Shares exports/notebook.csv with Wren."""
@@ -48,7 +51,7 @@ def kept_texts(folder: Path) -> list[bytes]:
         if path.suffix == ".zst":
             content = zstandard.ZstdDecompressor().decompress(content)
             if content.startswith(b"PK"):
-                rows = keptrows.unpack(content)
+                rows = kept_rows.unpack(content)
                 frames = (rows.sets, rows.set_aside, rows.bodyweights, rows.owners)
                 content = "".join(frame.write_csv() for frame in frames).encode()
         if path.name not in ("setledger.toml", "bodyweight.csv"):
@@ -217,7 +220,7 @@ class Room:
         return removal
 
     def readmit(self, client_id: str) -> None:
-        forgetting.readmit(find_workspace(self.folder), client_id)
+        erasure.readmit(find_workspace(self.folder), client_id)
 
     def clients(self) -> dict[str, int]:
         with duckdb.connect(str(self.folder / "setledger.duckdb"), read_only=True) as con:
@@ -258,13 +261,13 @@ def test_a_longer_export_brings_the_others_days_only(room: Room) -> None:
     assert not room.names("ines")
 
 
-def test_lines_in_the_book_of_mails_go_too(room: Room) -> None:
+def test_lines_in_the_sent_log_go_too(room: Room) -> None:
     room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
-    book = Mailbook.of(room.folder / ".setledger")
+    book = SentLog.of(room.folder / ".setledger")
     for client in ("ines", "kofi"):
         book.note(client, "2026-05", f"<{len(client)}@x.org>", f"{client}@example.org", "sent")
     assert room.forget("ines").mails == 1
-    left = Mailbook.of(room.folder / ".setledger").entries
+    left = SentLog.of(room.folder / ".setledger").entries
     assert [entry.client_id for entry in left] == ["kofi"]
     with duckdb.connect(str(room.folder / "setledger.duckdb"), read_only=True) as con:
         rows = con.execute("select client_id, recipient, state from ledger.mails").fetchall()
@@ -279,10 +282,10 @@ def test_an_export_of_the_client_alone_is_passed_over_and_not_read_twice(room: R
     assert (removal.versions_whole, removal.versions_part) == (["exports/a.csv"], [])
     room.run()
     room.run(lines_of("Ines", range(1, 7)), name="a.csv")
-    journal = store.read_journal(room.folder / ".setledger/loads.jsonl")
+    journal = read_journal(room.folder / ".setledger")
     assert [event["event"] for event in journal][-1] == "passed_over"
     room.run()
-    assert store.read_journal(room.folder / ".setledger/loads.jsonl") == journal
+    assert read_journal(room.folder / ".setledger") == journal
     assert room.clients() == {"kofi": 8}
     assert len(list((room.folder / ".setledger/exports").iterdir())) == 1
 
@@ -337,7 +340,10 @@ class Killed(BaseException):
     """Stands for a kill: nothing catches it."""
 
 
-@pytest.mark.parametrize("moment", ["_clean_logs", "_write_journal", "_drop_unneeded"])
+@pytest.mark.parametrize(
+    "moment",
+    ["runs.forget._clean_logs", "ledger.journal.rewrite_journal", "ledger.versions.drop_unneeded"],
+)
 @pytest.mark.slow
 def test_a_kill_in_between_is_finished_by_the_same_command(
     room: Room, moment: str, monkeypatch: pytest.MonkeyPatch
@@ -348,7 +354,7 @@ def test_a_kill_in_between_is_finished_by_the_same_command(
         def killed(*_given: Any) -> None:
             raise Killed
 
-        patched.setattr(forgetting, moment, killed)
+        patched.setattr(f"pipeline.{moment}", killed)
         with pytest.raises(Killed):
             room.forget("ines")
     room.forget("ines")
@@ -360,16 +366,16 @@ def test_a_kill_in_between_is_finished_by_the_same_command(
 def test_packed_rows_come_back_equal(room: Room) -> None:
     room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
     workspace = find_workspace(room.folder)
-    events = store.read_journal(workspace.store / "loads.jsonl")
-    rows = ledger.read_again(workspace.store, events[-1], events)
-    again = keptrows.unpack(keptrows.pack(rows))
+    events = read_journal(workspace.store)
+    rows = read_again(workspace.store, events[-1], events)
+    again = kept_rows.unpack(kept_rows.pack(rows))
     assert again.sets.equals(rows.sets)
     assert again.owners.equals(rows.owners)
     assert again.bodyweights.equals(rows.bodyweights)
     assert (again.first_on, again.lines_read, again.spellings) == (
         rows.first_on, rows.lines_read, rows.spellings,
     )  # fmt: skip
-    assert keptrows.pack(again) == keptrows.pack(rows)
+    assert kept_rows.pack(again) == kept_rows.pack(rows)
 
 
 # What a client may see

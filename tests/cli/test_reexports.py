@@ -20,12 +20,15 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline import ledger, store
-from pipeline import run as runs
 from pipeline.cli import cli
 from pipeline.errors import BusyError, UsageError
-from pipeline.run import Outcome
-from pipeline.workspace import find_workspace
+from pipeline.ledger import journal, loading, store
+from pipeline.ledger.replay import opened_work
+from pipeline.outcome import Outcome
+from pipeline.review.inputs import build_inputs, resolve_names
+from pipeline.runs import run as runs
+from pipeline.runs.load import load
+from pipeline.settings.workspace_file import find_workspace
 
 FIRST = date(2026, 5, 4)
 
@@ -93,8 +96,8 @@ class Room:
     def load(self, accepted: str | None = None) -> Outcome:
         """What `setledger load` does."""
         outcome = Outcome()
-        with ledger.opened_work(find_workspace(self.folder)) as work:
-            runs.load(work, outcome, accepted)
+        with opened_work(find_workspace(self.folder)) as work:
+            load(work, outcome, accepted)
             work.publish()
         return outcome
 
@@ -104,8 +107,8 @@ class Room:
 
     def unload(self, version: str) -> None:
         """What `setledger unload` does."""
-        with ledger.opened_work(find_workspace(self.folder)) as work:
-            ledger.unload(work, ledger.find_load(work.journal, version))
+        with opened_work(find_workspace(self.folder)) as work:
+            loading.unload(work, journal.find_load(work.journal, version))
             work.publish()
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
@@ -132,7 +135,7 @@ class Room:
     def rebuilt(self) -> dict[str, list[tuple[Any, ...]]]:
         """Every row, made again from what was read."""
         workspace = find_workspace(self.folder)
-        with ledger.opened_work(workspace, from_scratch=True) as work:
+        with opened_work(workspace, from_scratch=True) as work:
             return _tables(work.con)
 
 
@@ -512,11 +515,11 @@ class Killed(BaseException):
 
 
 STEPS = (
-    "keep_content",
-    "append_journal",
-    "publish",
-    "sync_folder",
-    "write_whole",
+    "store.keep_content",
+    "journal.append_journal",
+    "store.publish",
+    "store.sync_folder",
+    "store.write_whole",
 )
 
 
@@ -537,7 +540,9 @@ def test_a_kill_at_any_write_loses_nothing(
         each.export(rows)
     before = room.tables()
     calm.load()
-    sound = getattr(store, step)
+    module, name = step.split(".")
+    place = {"store": store, "journal": journal}[module]
+    sound = getattr(place, name)
     with monkeypatch.context() as patched:
 
         def killed(*given: Any, **named: Any) -> Any:
@@ -545,7 +550,7 @@ def test_a_kill_at_any_write_loses_nothing(
                 sound(*given, **named)
             raise Killed
 
-        patched.setattr(store, step, killed)
+        patched.setattr(place, name, killed)
         with pytest.raises(Killed):
             room.load()
     assert room.tables() in (before, calm.tables())
@@ -606,8 +611,8 @@ def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) 
 
     def asked() -> list[tuple[Any, ...]]:
         workspace = find_workspace(room.folder)
-        with ledger.opened_work(workspace) as work:
-            runs.load(work, Outcome())
+        with opened_work(workspace) as work:
+            load(work, Outcome())
             runs.check_changes(work, Outcome(), date(2026, 6, 1))
             work.publish()
         return sorted(room.ask("from ledger.checks"), key=repr)
@@ -620,8 +625,8 @@ def test_a_rebuild_asks_the_contract_and_comes_to_the_same_verdicts(room: Room) 
     assert {row[0] for row in verdicts} == {None, 1, 2, 3}
     assert all(is_met for _, _, _, is_met, _, _ in verdicts)
     workspace = find_workspace(room.folder)
-    with ledger.opened_work(workspace, from_scratch=True) as work:
-        runs.resolve_names(work.con, runs.build_inputs(workspace, date(2026, 6, 1)))
+    with opened_work(workspace, from_scratch=True) as work:
+        resolve_names(work.con, build_inputs(workspace, date(2026, 6, 1)))
         runs.check_changes(work, Outcome(), date(2026, 6, 1))
         again = work.con.execute("from ledger.checks").fetchall()
     assert sorted(again, key=repr) == verdicts

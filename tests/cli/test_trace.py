@@ -12,7 +12,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline import trace as tracing
+from pipeline.review import trace as tracing
 
 
 def ask(demo: Path, sql: str) -> list[tuple[Any, ...]]:

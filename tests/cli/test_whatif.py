@@ -11,12 +11,12 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline import run as runs
 from pipeline.errors import UsageError
-from pipeline.whatif import Answer, answer
-from pipeline.whatifwords import as_json, as_lines, notes, table
-from pipeline.wishes import Wish
-from pipeline.workspace import find_workspace
+from pipeline.review.whatif.answer import Answer, answer
+from pipeline.review.whatif.request import Wish
+from pipeline.review.whatif.text import as_json, as_lines, notes, table
+from pipeline.runs import run as runs
+from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """
 [workspace]

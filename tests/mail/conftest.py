@@ -19,10 +19,10 @@ import trustme
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
 
-from pipeline import mail
-from pipeline import run as runs
+from pipeline.mail import smtp as mail
 from pipeline.outcome import Outcome
-from pipeline.workspace import find_workspace
+from pipeline.runs import run as runs
+from pipeline.settings.workspace_file import find_workspace
 
 PASSWORD = "north-quay"
 MONTH = "2026-07"
@@ -207,17 +207,17 @@ class Club:
 
     def send(self, month: str | None = MONTH, **wanted: Any) -> Outcome:
         """As `setledger send` does it."""
-        from pipeline import sending
+        from pipeline.mail import send as sending
 
         workspace = find_workspace(self.folder)
         return runs.send(workspace, sending.order(workspace, month, **wanted))
 
     def states(self) -> list[tuple[str | None, str]]:
-        """The book of mails: client and state of each line."""
-        from pipeline.mailbook import Mailbook
+        """The sent log: client and state of each line."""
+        from pipeline.ledger.sent_mails import SentLog
 
-        book = Mailbook.of(self.folder / ".setledger")
-        return [(entry.client_id, entry.state) for entry in book.entries]
+        log = SentLog.of(self.folder / ".setledger")
+        return [(entry.client_id, entry.state) for entry in log.entries]
 
 
 @pytest.fixture(scope="session")

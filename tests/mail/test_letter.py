@@ -16,11 +16,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline import letter, sending
-from pipeline import run as runs
-from pipeline.figures import Column, Figure, Table
-from pipeline.letter import Attachment, Envelope, LetterPage
-from pipeline.workspace import find_workspace
+from pipeline.mail import letter
+from pipeline.mail import send as sending
+from pipeline.mail.letter import Attachment, Envelope, LetterPage
+from pipeline.pages.page_data import Column, Figure, Table
+from pipeline.runs import run as runs
+from pipeline.settings.workspace_file import find_workspace
 from tests.mail.conftest import CLIENTS, Club
 
 CHROMIUM = os.environ.get("SETLEDGER_CHROMIUM") or shutil.which("chromium") or ""

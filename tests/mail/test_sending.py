@@ -16,8 +16,8 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline import mail
 from pipeline.errors import BusyError, ConfigError, UsageError
+from pipeline.mail import smtp
 from tests.mail.conftest import CLIENTS, MONTH, Club, Place, slowly
 
 # the server does not see that the whole line is protected where security is "tls"
@@ -283,7 +283,7 @@ def test_a_line_cut_after_the_data_is_left_to_a_person(
 def test_an_answer_that_is_too_slow_is_a_doubt(
     club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(mail, "FINAL_ANSWER_SECONDS", 0.0)
+    monkeypatch.setattr(smtp, "FINAL_ANSWER_SECONDS", 0.0)
     place = open_place()
     club.write(place.table().replace("timeout_seconds = 2.0", "timeout_seconds = 0.5"))
     place.post.on_data = slowly(1.5)
@@ -381,7 +381,7 @@ def test_kills_at_random_moments_send_nothing_twice_and_lose_nothing(
 
 
 def test_two_sends_at_once_are_one_and_a_refusal(club: Club, open_place: Open) -> None:
-    from pipeline import store
+    from pipeline.ledger import store
 
     club.write(open_place().table())
     with store.locked(club.folder / ".setledger"), pytest.raises(BusyError):
@@ -429,8 +429,8 @@ def test_without_protection_only_this_machine_is_served(club: Club, open_place: 
 def test_plain_smtp_on_this_machine_works(
     club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.delenv(mail.USER)
-    monkeypatch.delenv(mail.PASSWORD)
+    monkeypatch.delenv(smtp.USER)
+    monkeypatch.delenv(smtp.PASSWORD)
     place = open_place("none", with_auth=False)
     club.write(place.table())
     assert club.send().problems == []
@@ -440,7 +440,7 @@ def test_plain_smtp_on_this_machine_works(
 def test_a_wrong_password_stops_all_and_is_not_tried_again(
     club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv(mail.PASSWORD, "wrong")
+    monkeypatch.setenv(smtp.PASSWORD, "wrong")
     place = open_place()
     club.write(place.table().replace("timeout_seconds = 2.0", "timeout_seconds = 20.0"))
     outcome = club.send()
@@ -452,11 +452,11 @@ def test_a_wrong_password_stops_all_and_is_not_tried_again(
 def test_secrets_come_from_a_file_that_only_its_owner_reads(
     club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.delenv(mail.USER)
-    monkeypatch.delenv(mail.PASSWORD)
+    monkeypatch.delenv(smtp.USER)
+    monkeypatch.delenv(smtp.PASSWORD)
     place = open_place()
     secrets = club.folder / "smtp.env"
-    secrets.write_text(f"{mail.USER}=room\n{mail.PASSWORD}=north-quay\n", encoding="utf-8")
+    secrets.write_text(f"{smtp.USER}=room\n{smtp.PASSWORD}=north-quay\n", encoding="utf-8")
     club.write(place.table(secrets_file="smtp.env"))
     secrets.chmod(0o640)
     with pytest.raises(ConfigError, match="others can read this file of secrets"):
@@ -518,7 +518,7 @@ def test_the_line_for_cron_mails_with_secrets_from_a_file(
     place = open_place()
     club.write(place.table(secrets_file="smtp.env"), CLIENTS.replace("2026-07-31", "2026-08-01"))
     secrets = club.folder / "smtp.env"
-    secrets.write_text(f"{mail.USER}=room\n{mail.PASSWORD}=north-quay\n", encoding="utf-8")
+    secrets.write_text(f"{smtp.USER}=room\n{smtp.PASSWORD}=north-quay\n", encoding="utf-8")
     secrets.chmod(0o600)
     readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     [line] = re.findall(r"^\d+ \d+ \* \* \* (.+)$", readme, re.MULTILINE)

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.exercises import Catalogue, counted_once
-from pipeline.resources import resource
+from pipeline.names.catalogue import Catalogue
+from pipeline.names.exercises_file import counted_once, load_catalogue
 
 DATA = Path(__file__).parents[1] / "data"
 
@@ -45,7 +45,7 @@ LISTED_TWICE = [row for row in rows("open_exercise_muscles.csv") if not row["exe
 
 @pytest.fixture(scope="module")
 def catalogue() -> Catalogue:
-    return Catalogue.load(resource("sql") / "seeds", None)
+    return load_catalogue()
 
 
 def their_roles(row: dict[str, str]) -> dict[str, str]:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.rules import Rules
+from pipeline.settings.rules import Rules
 from tests.conftest import Log
 from tests.reference.catalogue import Catalogue
 from tests.reference.logs import Room

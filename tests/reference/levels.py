@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 from statistics import median
 
-from pipeline.rules import Rules
+from pipeline.settings.rules import Rules
 from tests.reference.catalogue import EVEN
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from pipeline.workspace import Client, Phase, Target
+from pipeline.settings.workspace import Client, Phase, Target
 from tests.reference.logs import AS_OF_DAYS, Lifter, Room
 
 LIFTS = ("bench press", "back squat", "pull-up", "dumbbell lateral raise", "barbell row")

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from pipeline.rules import Rules
-from pipeline.workspace import Client
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Client
 from tests.conftest import Log
 from tests.reference import lift_tables
 from tests.reference.lifts import Kind, Lift, Row, Weighins, lifts_of, work_sets

@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from pipeline.rules import Rules
-from pipeline.workspace import Client, Phase, Target
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Client, Phase, Target
 from tests.reference.lift_tables import Cells, in_phase, present
 from tests.reference.lift_trend import Rate, Used, follow, rate_of
 from tests.reference.lifts import EPS, Kind, Lift, bodyweight, epley, is_carried

@@ -12,8 +12,8 @@ from typing import Any
 
 from scipy import stats
 
-from pipeline.rules import Rules
-from pipeline.workspace import Phase
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Phase
 from tests.reference.lifts import EPS, Kind, Lift, Session, WorkSet
 
 Cells = tuple[Any, ...]

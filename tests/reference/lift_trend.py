@@ -15,7 +15,7 @@ from statistics import median
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.rules import Rules
+from pipeline.settings.rules import Rules
 from tests.reference.lifts import EPS, Lift, Session
 
 Floats = npt.NDArray[np.float64]

@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from statistics import median
 from typing import Any
 
-from pipeline.rules import Rules
+from pipeline.settings.rules import Rules
 
 Row = Mapping[str, Any]
 """A row of ledger.sets, and the `exercise` that its spelling is taken for."""

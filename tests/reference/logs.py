@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import Phase as Step
 from hypothesis import strategies as st
 
-from pipeline.workspace import Client, Guide, Phase, Target
+from pipeline.settings.workspace import Client, Guide, Phase, Target
 from tests.conftest import Log
 from tests.reference.logged_rows import SPLITS, Habit, session_rows
 

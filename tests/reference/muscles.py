@@ -14,8 +14,8 @@ from statistics import median
 
 import pandas as pd
 
-from pipeline.rules import Rules
-from pipeline.workspace import Client
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Client
 from tests.reference.catalogue import Catalogue
 from tests.reference.sets import Set
 

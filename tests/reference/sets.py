@@ -15,7 +15,7 @@ from datetime import date, timedelta
 from statistics import fmean
 from typing import Any
 
-from pipeline.rules import Rules
+from pipeline.settings.rules import Rules
 from tests.reference.catalogue import EVEN, Catalogue
 from tests.reference.levels import level_starts
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from scipy import stats
 
-from pipeline.workspace import Client, Target
+from pipeline.settings.workspace import Client, Target
 from tests.conftest import Log
 from tests.reference.lift_logs import Course, history
 from tests.reference.lift_trend import student

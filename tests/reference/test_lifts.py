@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 
-from pipeline.rules import Rules
+from pipeline.settings.rules import Rules
 from tests.conftest import Log
 from tests.reference import lift_tables
 from tests.reference.lift_logs import long_rooms

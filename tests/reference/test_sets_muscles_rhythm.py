@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from hypothesis import given
 
-from pipeline.rules import Rules
-from pipeline.workspace import Client, Guide, Phase
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Client, Guide, Phase
 from tests.conftest import Log
 from tests.reference.comparison import TABLES, Expected, differences, expected_rows
 from tests.reference.logged_rows import Habit, Row
@@ -132,7 +132,7 @@ def test_a_changed_rule_changes_both_alike(
 ) -> None:
     changes: dict[str, Any] = {name: CHANGED[name]}
     log = built(MIXED, new_log, **changes)
-    assert differences(log, MIXED, expected_rows(log, MIXED, replace(Rules(), **changes))) == []
+    assert differences(log, MIXED, expected_rows(log, MIXED, Rules(**changes))) == []
     assert differences(log, MIXED, as_by_default) != []
 
 

@@ -13,8 +13,9 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline import pages, render
-from pipeline.workspace import Workspace, parse_workspace
+from pipeline.pages import pages, render
+from pipeline.settings.workspace import Workspace
+from pipeline.settings.workspace_file import parse_workspace
 
 AS_OF = date(2026, 8, 30)
 HOSTILE = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{ 7*7 }}"

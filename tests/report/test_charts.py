@@ -7,9 +7,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from pipeline import charts
-from pipeline.charts import EffortDot, LiftPanel, LiftPoint, MuscleStrip, Trend
-from pipeline.theme import theme
+from pipeline.pages import charts
+from pipeline.pages.charts import EffortDot, LiftPanel, LiftPoint, MuscleStrip, Trend
+from pipeline.pages.theme import theme
 
 AS_OF = date(2026, 8, 30)
 

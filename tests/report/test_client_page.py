@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipeline import wording
+from pipeline import formats
+from pipeline.pages import texts
 
 if TYPE_CHECKING:
     from tests.report.conftest import Page, Room
@@ -59,7 +60,7 @@ def test_sets_per_muscle_are_those_of_the_table(room: Room) -> None:
         for column, value in zip(columns, values, strict=True):
             command = f"review.muscle_status.{column} --client ines --muscle {muscle}"
             shown = page.titles[f"setledger trace {command} --on 2026-08-30"]
-            assert shown.startswith(wording.number(value)) or wording.number(value) in shown
+            assert shown.startswith(formats.number(value)) or formats.number(value) in shown
 
 
 def test_the_strip_s_numbers_are_those_of_the_rolling_week(room: Room) -> None:
@@ -75,7 +76,7 @@ def test_the_strip_s_numbers_are_those_of_the_rolling_week(room: Room) -> None:
             f"setledger trace review.rolling_week.fractional_sets_7d --client ines"
             f" --muscle {muscle} --on {day}"
         )
-        assert page.titles[command] == wording.number(value)
+        assert page.titles[command] == formats.number(value)
 
 
 def test_estimates_of_the_last_session_are_those_of_the_table(room: Room) -> None:
@@ -91,7 +92,7 @@ def test_estimates_of_the_last_session_are_those_of_the_table(room: Room) -> Non
                 ["setledger", "trace", f"review.lift_session.{column}", "--client", "ines",
                  "--exercise", exercise, "--on", str(day)]
             )  # fmt: skip
-            assert page.titles[command] == wording.number(value)
+            assert page.titles[command] == formats.number(value)
 
 
 def test_a_client_in_pounds_reads_pounds(room: Room) -> None:
@@ -105,7 +106,7 @@ def test_a_client_in_pounds_reads_pounds(room: Room) -> None:
         "setledger trace review.lift_status.best_e1rm --client odalys"
         " --exercise 'bench press' --on 2026-08-30"
     )
-    assert page.titles[command] == wording.number(best / 0.45359237)
+    assert page.titles[command] == formats.number(best / 0.45359237)
     assert "(kg)" not in page.html and "Epley (lb)" in page.html
 
 
@@ -120,7 +121,7 @@ def test_the_status_of_each_lift_is_told_in_words(room: Room) -> None:
     for exercise, status in rows:
         name = exercise[:1].upper() + exercise[1:]
         caption = next(text for heading, text in captions.items() if heading.startswith(name))
-        assert wording.STATUSES[status] in caption.lower()
+        assert texts.STATUSES[status] in caption.lower()
 
 
 def test_every_figure_of_the_review_names_its_command(room: Room) -> None:
@@ -230,31 +231,31 @@ def test_the_hostile_name_is_shown_as_it_was_written(room: Room) -> None:
 def test_three_sessions_give_a_page_without_judgement(room: Room) -> None:
     page = room.page("three")
     assert "Not judged" in page.html
-    assert wording.NO_STATUS in page.html
+    assert texts.NO_STATUS in page.html
     assert "too few sessions" in page.html
     standings = [text for title, text in page.titles.items() if "muscle_status.standing" in title]
-    assert standings and set(standings) == {wording.NOT_JUDGED}
+    assert standings and set(standings) == {formats.NOT_JUDGED}
 
 
 def test_lifts_without_an_estimate_are_drawn_as_an_index(room: Room) -> None:
     page = room.page("long-sets")
-    assert wording.INDEX_AXIS in page.html or wording.REPS_AXIS in page.html
+    assert texts.INDEX_AXIS in page.html or texts.REPS_AXIS in page.html
     cells = [text for title, text in page.titles.items() if "e1rm_epley" in title]
-    assert cells == [wording.NOTHING]
+    assert cells == [formats.NOTHING]
 
 
 def test_bodyweight_lifts_have_estimates_from_bodyweight(room: Room) -> None:
     page = room.page("hanging")
     assert "Pull-up" in page.html
     cells = [text for title, text in page.titles.items() if "e1rm_epley" in title]
-    assert cells and cells[0] != wording.NOTHING
+    assert cells and cells[0] != formats.NOTHING
 
 
 def test_who_left_a_year_ago_is_told_so_and_not_judged(room: Room) -> None:
     page = room.page("gone")
     notice = page.all("p", class_="notice")[0].text
     assert "days before this review" in notice
-    assert wording.NONE_JUDGED in page.all("aside")[0].text
+    assert texts.NONE_JUDGED in page.all("aside")[0].text
     assert {section["id"] for section in page.all("section")} >= {"lifts", "data"}
     assert not page.all("section", id="muscles")
     assert not page.all("section", id="effort")
@@ -266,7 +267,7 @@ def test_care_shows_figures_only(room: Room) -> None:
     page = room.page("care")
     assert "licensed professional" in page.all("p", class_="notice")[0].text
     standings = {text for title, text in page.titles.items() if "muscle_status.standing" in title}
-    assert standings == {wording.NOT_JUDGED}
+    assert standings == {formats.NOT_JUDGED}
     words = {each.text for each in page.all("strong")}
     assert not words & {"Progressing.", "Stalled.", "Regressing."}
     assert page.all("section", id="muscles")
@@ -274,14 +275,14 @@ def test_care_shows_figures_only(room: Room) -> None:
 
 def test_a_client_without_sets_gets_a_page_that_says_so(room: Room) -> None:
     page = room.page("empty")
-    assert wording.NOTHING_LOGGED in page.all("p", class_="notice")[0].text
+    assert texts.NOTHING_LOGGED in page.all("p", class_="notice")[0].text
     assert headings(page) == ["Cautions"]
 
 
 def test_cautions_stand_on_every_page(room: Room) -> None:
     for client_id in CLIENTS:
         text = room.page(client_id).all("section", id="cautions")[0].text
-        for caution in wording.CAUTIONS:
+        for caution in texts.CAUTIONS:
             assert caution in text
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from pipeline import wording
-from pipeline.contract import CLIENT_LISTED
-from pipeline.figures import Block, Passage, Table
-from pipeline.rows import open_desk
-from pipeline.sections.notes import LISTED_MOST, contract_blocks, disagreement_blocks
-from pipeline.workspace import Client
+from pipeline import formats
+from pipeline.checks.contract.clauses import CLIENT_LISTED
+from pipeline.pages import texts
+from pipeline.pages.client_data import open_desk
+from pipeline.pages.page_data import Block, Passage, Table
+from pipeline.pages.sections.notes import LISTED_MOST, contract_blocks, disagreement_blocks
+from pipeline.settings.workspace import Client
 from tests.conftest import MONDAY, Log, day
 
 INES = Client(id="ines", name="Ines")
@@ -49,17 +50,17 @@ def test_contradicting_entries_are_listed_with_file_and_line_newest_first(log: L
     assert cells(blocks) == [
         (
             "back squat",
-            wording.day(day(1)),
+            formats.day(day(1)),
             "1 in reserve and to failure or beyond",
             "1 in reserve",
-            wording.place("exports/log.csv", 3),
+            texts.place("exports/log.csv", 3),
         ),
         (
             "bench press",
-            wording.day(day(0)),
+            formats.day(day(0)),
             "2 in reserve and RPE 9.5",
             "2 in reserve",
-            wording.place("exports/log.csv", 2),
+            texts.place("exports/log.csv", 2),
         ),
     ]
 
@@ -100,7 +101,7 @@ def test_what_is_broken_is_told_with_its_export_and_its_rows(log: Log) -> None:
     with_check(log, 2, "The lines add up.", is_met=False, unexpected=2)
     with_check(log, 3, "The lines add up.", is_met=False, unexpected=4)
     assert cells(contract_blocks(log.con, [1])) == [
-        ("A set has 1 to 100 repetitions.", wording.WHOLE_LEDGER, "3"),
+        ("A set has 1 to 100 repetitions.", texts.WHOLE_LEDGER, "3"),
         ("The lines add up.", "exports/ines.csv", "1"),
     ]
     assert len(cells(contract_blocks(log.con))) == 3

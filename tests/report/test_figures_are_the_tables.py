@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from pipeline.trace import value_of
+from pipeline.review.trace import value_of
 from pipeline.units import from_kg
 
 if TYPE_CHECKING:

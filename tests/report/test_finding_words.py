@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import findingwords
+from pipeline.pages import finding_text
 from pipeline.resources import resource
 
 FILES = sorted((resource("sql") / "findings").glob("*.sql"))
@@ -16,10 +16,10 @@ FILES = sorted((resource("sql") / "findings").glob("*.sql"))
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_each_finding_has_a_headline_and_sentences_on_its_own_figures(path: Path) -> None:
     sql = path.read_text(encoding="utf-8")
-    assert path.stem in findingwords.HEADLINES
+    assert path.stem in finding_text.HEADLINES
     named = {
         name
-        for text in findingwords.EVIDENCE[path.stem]
+        for text in finding_text.EVIDENCE[path.stem]
         for name, _ in re.findall(r"\{(\w+)(?:\|([^}]+))?\}", text)
     }
     missing = {name for name in named if f"'{name}'" not in sql}
@@ -28,12 +28,12 @@ def test_each_finding_has_a_headline_and_sentences_on_its_own_figures(path: Path
 
 def test_there_are_no_words_for_a_finding_that_no_model_makes() -> None:
     codes = {path.stem for path in FILES}
-    assert {code.split()[0] for code in findingwords.HEADLINES} == codes
-    assert set(findingwords.EVIDENCE) == codes
+    assert {code.split()[0] for code in finding_text.HEADLINES} == codes
+    assert set(finding_text.EVIDENCE) == codes
 
 
 def test_amounts_have_their_nouns_and_shares_are_per_cent() -> None:
-    text = findingwords.finding(
+    text = finding_text.finding(
         "failure",
         "",
         {"failed_share": 0.84, "failed_sets": 166, "recorded_sets": 198, "recorded_share": 0.95},
@@ -47,7 +47,7 @@ def test_amounts_have_their_nouns_and_shares_are_per_cent() -> None:
 
 
 def test_one_is_singular_and_a_missing_figure_leaves_its_sentence_out() -> None:
-    text = findingwords.finding(
+    text = finding_text.finding(
         "return",
         "",
         {
@@ -66,21 +66,21 @@ def test_one_is_singular_and_a_missing_figure_leaves_its_sentence_out() -> None:
 
 def test_the_side_of_the_guide_makes_the_headline() -> None:
     figures = {"weekly_rate_sets": 19.25, "guide_low_sets": 8, "guide_high_sets": 16}
-    above = findingwords.finding("volume", "biceps", {"standing": "above", **figures}, "kg")
-    below = findingwords.finding("volume", "biceps", {"standing": "below", **figures}, "kg")
+    above = finding_text.finding("volume", "biceps", {"standing": "above", **figures}, "kg")
+    below = finding_text.finding("volume", "biceps", {"standing": "below", **figures}, "kg")
     assert above.headline == "More hard sets for biceps than the guide"
     assert below.headline == "Too few hard sets for biceps"
     assert above.evidence == ("19.2 hard sets a week over the last four weeks; the guide is 8–16",)
 
 
 def test_figures_without_a_sentence_are_listed_under_their_names() -> None:
-    text = findingwords.finding("rest", "", {"top_load_kg": 100, "arithmetic": "1 and 1"}, "lb")
+    text = finding_text.finding("rest", "", {"top_load_kg": 100, "arithmetic": "1 and 1"}, "lb")
     assert text.evidence == ("Top load: 220.5 lb",)
     assert text.arithmetic == "1 and 1."
 
 
 def test_many_stalled_lifts_are_one_sentence() -> None:
-    text = findingwords.stalls(
+    text = finding_text.stalls(
         ["back squat", "bench press", "barbell row"],
         {"flagged_lifts": 3, "judged_lifts": 21, "flags_by_chance": 1.05, "weeks_since_best": 9},
         "kg",
@@ -95,7 +95,7 @@ def test_many_stalled_lifts_are_one_sentence() -> None:
 def test_nothing_to_change_says_what_every_judged_lift_does() -> None:
     def step(**counts: int) -> str:
         statuses = [word for word, count in counts.items() for _ in range(count)]
-        return findingwords.nothing_to_change(statuses)[2]
+        return finding_text.nothing_to_change(statuses)[2]
 
     assert step(progressing=3, unclear=9, too_little_data=2) == (
         "Of twelve judged lifts three progress and nine are unclear. Keep going as it is."

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipeline import pages, render, wording
-from pipeline.workspace import Change
+from pipeline.pages import pages, render, texts
+from pipeline.settings.workspace import Change
 
 if TYPE_CHECKING:
     from tests.report.conftest import Page, Room
@@ -97,7 +97,7 @@ def test_the_roster_names_the_first_change(told: Room) -> None:
     names = [cell for cell in cells if cell in {c.name for c in told.workspace.clients}]
     assert names[0] == "Ines Duarte"
     assert "Too few rest days" in cells
-    assert wording.NO_FIRST_CHANGE in cells
+    assert texts.NO_FIRST_CHANGE in cells
 
 
 def test_a_change_is_shown_with_its_note_and_both_sides(told: Room) -> None:

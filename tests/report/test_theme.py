@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.theme import contrast, theme
+from pipeline.pages.theme import contrast, theme
 
 TEXT = ("ink", "soft", "pencil")
 MARKS = ("ink", "strand", "guide", "pencil")

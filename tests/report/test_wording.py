@@ -6,7 +6,8 @@ from datetime import date
 
 import pytest
 
-from pipeline import wording
+from pipeline import formats
+from pipeline.pages import texts
 
 
 @pytest.mark.parametrize(
@@ -21,11 +22,11 @@ from pipeline import wording
     ],
 )
 def test_a_number(value: float | None, digits: int, text: str) -> None:
-    assert wording.number(value, digits) == text
+    assert formats.number(value, digits) == text
 
 
 def test_a_difference_carries_its_sign_and_nothing_has_none() -> None:
-    assert [wording.signed(value, 2) for value in (0.214, -0.36, 0.0, 0.001)] == [
+    assert [formats.signed(value, 2) for value in (0.214, -0.36, 0.0, 0.001)] == [
         "+0.21",
         "−0.36",
         "0.00",
@@ -34,7 +35,7 @@ def test_a_difference_carries_its_sign_and_nothing_has_none() -> None:
 
 
 def test_a_share_that_is_not_all_or_nothing_is_not_shown_as_such() -> None:
-    assert [wording.percent(share) for share in (0, 0.001, 0.5, 0.999, 1)] == [
+    assert [formats.percent(share) for share in (0, 0.001, 0.5, 0.999, 1)] == [
         "0%",
         "<1%",
         "50%",
@@ -44,43 +45,43 @@ def test_a_share_that_is_not_all_or_nothing_is_not_shown_as_such() -> None:
 
 
 def test_one_is_singular_and_the_rest_is_not() -> None:
-    assert wording.count(1, "set") == "1 set"
-    assert wording.count(2.5, "set") == "2.5 sets"
-    assert wording.counted(1, "line") == "one line"
-    assert wording.counted(0, "line") == "no lines"
-    assert wording.counted(13, "line") == "13 lines"
+    assert formats.count(1, "set") == "1 set"
+    assert formats.count(2.5, "set") == "2.5 sets"
+    assert formats.counted(1, "line") == "one line"
+    assert formats.counted(0, "line") == "no lines"
+    assert formats.counted(13, "line") == "13 lines"
 
 
 def test_loads_are_in_the_unit_that_the_client_reads() -> None:
     """1 lb = 0.45359237 kg exactly, so 102.05828325 kg are 225 lb."""
-    assert wording.load_with_unit(102.05828325, "lb") == "225 lb"
-    assert wording.load_with_unit(82.5, "kg") == "82.5 kg"
-    assert wording.load(80, "kg") == "80.0"
+    assert formats.load_with_unit(102.05828325, "lb") == "225 lb"
+    assert formats.load_with_unit(82.5, "kg") == "82.5 kg"
+    assert formats.load(80, "kg") == "80.0"
 
 
 def test_days_and_lists() -> None:
-    assert wording.day(date(2026, 9, 5)) == "5 Sept 2026"
-    assert wording.weekday(date(2026, 8, 30)) == "Sunday"
-    assert wording.listing(["a"]) == "a"
-    assert wording.listing(["a", "b", "c"]) == "a, b and c"
+    assert formats.day(date(2026, 9, 5)) == "5 Sept 2026"
+    assert formats.weekday(date(2026, 8, 30)) == "Sunday"
+    assert formats.listing(["a"]) == "a"
+    assert formats.listing(["a", "b", "c"]) == "a, b and c"
 
 
 def test_a_guide_with_one_end() -> None:
-    assert wording.guide(8, 16) == "8–16"
-    assert wording.guide(None, 16) == "to 16"
-    assert wording.guide(None, None) == "–"
+    assert formats.guide(8, 16) == "8–16"
+    assert formats.guide(None, 16) == "to 16"
+    assert formats.guide(None, None) == "–"
 
 
 def test_the_reading_of_muscles_names_those_outside() -> None:
-    assert wording.muscles_reading(["chest"], ["lats", "biceps"], 1, 0) == (
+    assert texts.muscles_reading(["chest"], ["lats", "biceps"], 1, 0) == (
         "At the weekly rate of the last 28 days, chest is below the guide; "
         "lats and biceps are above it; the other one muscle is within."
     )
-    assert wording.muscles_reading([], [], 0, 5).startswith("No muscle is judged")
+    assert texts.muscles_reading([], [], 0, 5).startswith("No muscle is judged")
 
 
 def test_a_lift_s_reason_is_told_once_with_its_numbers() -> None:
-    why = wording.lift_why(
+    why = texts.lift_why(
         status="stalled",
         cause=None,
         reason="flat: −0.36 % a week",
@@ -94,48 +95,48 @@ def test_a_lift_s_reason_is_told_once_with_its_numbers() -> None:
 
 
 def test_a_reason_of_the_tables_is_written_as_pages_write() -> None:
-    assert wording.reason("too few since 2026-08-14, 5 % short") == (
+    assert texts.reason("too few since 2026-08-14, 5 % short") == (
         "too few since 14 Aug 2026, 5% short"
     )
 
 
 def test_days_in_order_join_rests() -> None:
     days = [("chest", "arms"), None, None, ("legs",), None, ()]
-    assert wording.days_in_order(days) == "chest + arms  ·  2 rests  ·  legs  ·  rest  ·  light day"
+    assert texts.days_in_order(days) == "chest + arms  ·  2 rests  ·  legs  ·  rest  ·  light day"
 
 
 def test_every_status_and_cause_has_its_words() -> None:
-    assert set(wording.STATUS_ORDER) == set(wording.STATUSES)
-    for status in wording.STATUS_ORDER:
-        assert wording.status_word(status)[0].isupper()
+    assert set(texts.STATUS_ORDER) == set(texts.STATUSES)
+    for status in texts.STATUS_ORDER:
+        assert texts.status_word(status)[0].isupper()
 
 
 def test_after_a_change_the_sentence_names_the_first_few_that_differ() -> None:
     names = ["Sessions a week", "Rest days a week", "Hard sets a week", "Level", "Share", "Rate"]
     usually = "by more than four weeks of this client usually do"
-    assert wording.change_reading(9, names[:1], 8) == (
+    assert texts.change_reading(9, names[:1], 8) == (
         f"One measure of 8 differs {usually}: sessions a week."
     )
-    assert wording.change_reading(9, names, 8) == (
+    assert texts.change_reading(9, names, 8) == (
         f"Six measures of 8 differ {usually}: sessions a week, rest days a week, hard sets a week, "
         "level and two others below."
     )
-    assert wording.change_reading(9, [], 8) == (
+    assert texts.change_reading(9, [], 8) == (
         f"None of the eight measures that can be judged differs {usually}."
     )
-    assert wording.change_reading(9, [], 0).startswith(
+    assert texts.change_reading(9, [], 0).startswith(
         "None of the nine measures is held against usual variation: that needs whole weeks"
     )
 
 
 def test_weeks_that_are_not_whole_and_changes_close_by_are_said() -> None:
-    assert wording.change_span(28, 28, 28) == ""
-    assert wording.change_span(21, 15, 28) == (
+    assert texts.change_span(28, 28, 28) == ""
+    assert texts.change_span(21, 15, 28) == (
         "The four weeks before the change hold 21 of 28 days and the four weeks after the change "
         "hold 15 of 28 days: days not logged, or a deload, are left out."
     )
-    assert wording.other_changes(1).startswith("One other change falls into these weeks")
-    assert wording.other_changes(2).startswith("Two other changes fall into these weeks")
+    assert texts.other_changes(1).startswith("One other change falls into these weeks")
+    assert texts.other_changes(2).startswith("Two other changes fall into these weeks")
 
 
 @pytest.mark.parametrize(
@@ -151,10 +152,10 @@ def test_weeks_that_are_not_whole_and_changes_close_by_are_said() -> None:
 def test_a_measure_of_before_and_after(
     code: str, amount: float, difference: float | None, shown: tuple[str, str, str]
 ) -> None:
-    name, value, change = wording.measure(code)
+    name, value, change = texts.measure(code)
     assert (name, value(amount), change(difference)) == shown
 
 
 def test_the_usual_difference_goes_to_both_sides() -> None:
-    assert wording.reach("+5.7") == "up to ±5.7 is usual"
-    assert wording.reach("–") == ""
+    assert texts.reach("+5.7") == "up to ±5.7 is usual"
+    assert texts.reach("–") == ""

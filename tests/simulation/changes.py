@@ -15,7 +15,7 @@ import numpy as np
 import polars as pl
 from ledgers import build_tables, share_error
 
-from pipeline.workspace import Change, Client
+from pipeline.settings.workspace import Change, Client
 
 FIRST_ON = date(2025, 1, 6)
 """A Monday."""

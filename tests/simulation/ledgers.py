@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -11,11 +10,14 @@ import duckdb
 import numpy as np
 import polars as pl
 
-from pipeline.exercises import Catalogue
-from pipeline.models import BuildInputs, Model, build, find_models
+from pipeline.names.catalogue import Catalogue
+from pipeline.names.exercises_file import load_catalogue
 from pipeline.resources import resource
-from pipeline.rules import Rules
-from pipeline.workspace import Client
+from pipeline.review.build import build_models
+from pipeline.review.inputs import BuildInputs
+from pipeline.review.model_files import Model, find_models
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Client
 
 
 @functools.cache
@@ -35,7 +37,7 @@ def models_behind(*tables: str) -> tuple[Model, ...]:
 @functools.cache
 def catalogue() -> Catalogue:
     """The catalogue that comes with the package."""
-    return Catalogue.load(resource("sql") / "seeds", None)
+    return load_catalogue()
 
 
 def empty_ledger() -> duckdb.DuckDBPyConnection:
@@ -85,12 +87,12 @@ def build_tables(
     )
     inputs = BuildInputs(
         as_of=as_of,
-        rules=replace(Rules(), **changed),
+        rules=Rules(**changed),
         clients=clients,
         catalogue=catalogue(),
         tool_version="simulation",
     )
-    build(con, inputs, models=models_behind(*tables))
+    build_models(con, inputs, models=models_behind(*tables))
     return con
 
 

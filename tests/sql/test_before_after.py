@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.workspace import Change, Client, Phase
+from pipeline.settings.workspace import Change, Client, Phase
 from tests.conftest import Log, day
 
 SQUATS = "leg extension"

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from pipeline.workspace import Client, Phase
+from pipeline.settings.workspace import Client, Phase
 from tests.conftest import Log, day
 from tests.sql.finding_logs import AS_OF, PLAN, WEEKS, codes, first, found, only, train, without
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 
 import pytest
 
-from pipeline.workspace import Client, Guide
+from pipeline.settings.workspace import Client, Guide
 from tests.conftest import Log, day
 from tests.sql.finding_logs import AS_OF, PLAN, WEEKS, codes, first, found, only, train, without
 

@@ -9,8 +9,8 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.models import find_models
-from pipeline.rules import Rules
+from pipeline.review.model_files import find_models
+from pipeline.settings.rules import Rules
 
 FIRST = date(2026, 1, 5)
 

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from pipeline.workspace import Client, Phase
+from pipeline.settings.workspace import Client, Phase
 from tests.conftest import MONDAY, Log, day
 
 LIFT = "bench press"

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.workspace import Client, Phase
+from pipeline.settings.workspace import Client, Phase
 from tests.conftest import Log, day
 
 LIFT = "bench press"

@@ -7,7 +7,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.macros import macro_files, macros
+from pipeline.review.macros import macro_files, macros
 from tests.conftest import Log, day
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.workspace import Client, Guide, Phase
+from pipeline.settings.workspace import Client, Guide, Phase
 from tests.conftest import Log, day
 
 CHEST = "pec deck"

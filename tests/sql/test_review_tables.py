@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from pipeline.models import Model, find_models
-from pipeline.workspace import Client, Phase
+from pipeline.review.model_files import Model, find_models
+from pipeline.settings.workspace import Client, Phase
 from tests.conftest import Log, day
 
 REVIEW = [model for model in find_models() if model.is_review]
@@ -164,8 +164,9 @@ def test_two_builds_are_equal_to_the_last_bit(mixed: Log) -> None:
 
 
 def test_a_build_of_one_client_equals_that_of_all(mixed: Log) -> None:
-    from pipeline.models import BuildInputs, build
-    from pipeline.rules import Rules
+    from pipeline.review.build import build_models
+    from pipeline.review.inputs import BuildInputs
+    from pipeline.settings.rules import Rules
 
     before = {
         model.name: mixed.ask(f"select * from {model.table} order by all") for model in REVIEW
@@ -178,7 +179,7 @@ def test_a_build_of_one_client_equals_that_of_all(mixed: Log) -> None:
         catalogue=mixed.catalogue,
         tool_version="test",
     )
-    build(mixed.con, inputs, scope=["kofi"])
+    build_models(mixed.con, inputs, scope=["kofi"])
     for model in REVIEW:
         assert mixed.ask(f"select * from {model.table} order by all") == before[model.name]
 

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from pipeline.workspace import Client, Target
+from pipeline.settings.workspace import Client, Target
 from tests.conftest import Log, day
 
 LIFT = "bench press"

@@ -9,12 +9,13 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from pipeline.clients import ClientIndex
 from pipeline.errors import ConfigError, ExportError
-from pipeline.mapping import Mapping, parse_mapping
-from pipeline.normalise import Normalised, normalise
-from pipeline.reading import read_export
-from pipeline.rules import Rules
+from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
+from pipeline.reading.normalise import Normalised, normalise
+from pipeline.settings.mapping import Mapping
+from pipeline.settings.mapping_file import parse_mapping
+from pipeline.settings.rules import Rules
 
 SETS = parse_mapping(
     'name = "sets"\n[columns]\nperformed_on = "day"\nexercise = "lift"\nload = "kg"\n'

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.clients import SOLE_CLIENT, ClientIndex, slug
+from pipeline.names.clients import SOLE_CLIENT, ClientIndex, slug
 
 INES = ("ines", "Ines Duarte", ["Ines D."])
 

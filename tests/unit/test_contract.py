@@ -19,13 +19,22 @@ import polars as pl
 import pytest
 from polars import col, lit
 
-from pipeline import contract, ledger
-from pipeline import run as runs
-from pipeline.contract import Scope, Verdict, clauses, validate
-from pipeline.ledger import Work, opened_work
-from pipeline.normalise import Normalised
-from pipeline.rules import Rules
-from pipeline.workspace import find_workspace
+from pipeline.checks.contract import validate as validation
+from pipeline.checks.contract.clauses import Clause, clauses
+from pipeline.checks.contract.expectations import library
+from pipeline.checks.contract.scope import Scope, contract_scope
+from pipeline.checks.contract.validate import validate
+from pipeline.checks.contract.verdicts import Verdict, differs
+from pipeline.ledger import loading, overlay
+from pipeline.ledger.database import create_ledger
+from pipeline.ledger.replay import opened_work
+from pipeline.ledger.work import Work
+from pipeline.outcome import Outcome
+from pipeline.reading.normalise import Normalised
+from pipeline.runs import run as runs
+from pipeline.runs.load import load
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace_file import find_workspace
 
 AS_OF = date(2026, 6, 30)
 
@@ -122,7 +131,7 @@ def work(folder: Path) -> Iterator[Work]:
 
 def _asked(work: Work, **rules: float) -> list[Verdict]:
     """Load everything, resolve the names and ask the contract of it."""
-    runs.load(work, runs.Outcome())
+    load(work, Outcome())
     return _asked_again(work, **rules)
 
 
@@ -132,18 +141,18 @@ def _asked_again(work: Work, **rules: float) -> list[Verdict]:
         " null from ledger.sets anti join ledger.exercise_names using (exercise_raw)"
         " where exercise_raw is not null"
     )
-    limits = replace(Rules(), **rules)  # type: ignore[arg-type]
-    scope = replace(runs.contract_scope(work.workspace, AS_OF), rules=limits)
+    limits = Rules(**rules)
+    scope = replace(contract_scope(work.workspace, AS_OF), rules=limits)
     return validate(work.con, scope)
 
 
 def _ask_only(monkeypatch: pytest.MonkeyPatch, key: str) -> None:
     """Ask one clause: the library takes its time with each."""
 
-    def only(scope: Scope) -> tuple[contract.Clause, ...]:
+    def only(scope: Scope) -> tuple[Clause, ...]:
         return tuple(each for each in clauses(scope) if each.key == key)
 
-    monkeypatch.setattr(contract, "clauses", only)
+    monkeypatch.setattr(validation, "clauses", only)
 
 
 def _broken(verdicts: list[Verdict]) -> set[str]:
@@ -155,7 +164,7 @@ def test_a_sound_batch_keeps_every_clause(work: Work) -> None:
     verdicts = _asked(work)
     assert work.con.execute("select count(*) from ledger.sets").fetchone() == (252,)
     assert _broken(verdicts) == set()
-    scope = runs.contract_scope(work.workspace, AS_OF)
+    scope = contract_scope(work.workspace, AS_OF)
     assert {each.key for each in verdicts} == {each.key for each in clauses(scope)}
 
 
@@ -294,8 +303,8 @@ def test_a_broken_normaliser_is_caught(
 
 
 def _break(monkeypatch: pytest.MonkeyPatch, mutate: Callable[[Normalised], Normalised]) -> None:
-    sound = ledger.read_version
-    monkeypatch.setattr(ledger, "read_version", lambda *given: mutate(sound(*given)))
+    sound = loading.read_version
+    monkeypatch.setattr(loading, "read_version", lambda *given: mutate(sound(*given)))
 
 
 BOOKKEEPING: dict[str, tuple[Callable[[Normalised], Normalised], str]] = {
@@ -375,7 +384,7 @@ def test_a_damaged_ledger_is_caught(name: str, work: Work, monkeypatch: pytest.M
     _ask_only(monkeypatch, key)
     assert _broken(_asked(work)) == set()
     work.con.execute(sql)
-    scope = runs.contract_scope(work.workspace, AS_OF)
+    scope = contract_scope(work.workspace, AS_OF)
     assert key in _broken(validate(work.con, scope))
 
 
@@ -390,13 +399,13 @@ def test_an_overlay_that_replaces_nothing_is_caught(work: Work, folder: Path) ->
 
 def test_an_overlay_that_loses_days_is_caught(work: Work, monkeypatch: pytest.MonkeyPatch) -> None:
     """The rows that came into the ledger are counted apart from those that the version gave."""
-    sound = ledger._lay_over
+    sound = overlay.lay_sets
 
     def forgetful(opened: Work, load_id: int, source: str) -> None:
         opened.con.execute("delete from day_changes where performed_on < '2026-05-10'")
         sound(opened, load_id, source)
 
-    monkeypatch.setattr(ledger, "_lay_over", forgetful)
+    monkeypatch.setattr(overlay, "lay_sets", forgetful)
     assert "sets_reconciled" in _broken(_asked(work))
 
 
@@ -437,22 +446,21 @@ def test_batches_are_cut_and_their_counts_added(
 ) -> None:
     whole = _asked(work, reps_max=9)
     sizes: list[int] = []
-    library = contract._library()
-    sound = library.validated
+    sound = library().validated
 
-    def noted(asked: list[contract.Clause], batch: object) -> object:
+    def noted(asked: list[Clause], batch: object) -> object:
         sizes.append(len(batch))  # type: ignore[arg-type]
         return sound(asked, batch)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(library, "validated", noted)
-    monkeypatch.setattr(contract, "BATCH_ROWS", 7)
+    monkeypatch.setattr(library(), "validated", noted)
+    monkeypatch.setattr(validation, "BATCH_ROWS", 7)
     assert _asked_again(work, reps_max=9) == whole
     assert max(sizes) == 7
 
 
 def test_an_empty_ledger_keeps_the_contract() -> None:
     con = duckdb.connect()
-    ledger.create_ledger(con)
+    create_ledger(con)
     assert _broken(validate(con, Scope(Rules(), AS_OF, AS_OF, ("ines",)))) == set()
 
 
@@ -461,14 +469,14 @@ def test_an_empty_ledger_keeps_the_contract() -> None:
 
 def test_a_run_asks_only_what_it_changed(work: Work, folder: Path) -> None:
     """The second run sees one new day of Ines (5 sets), and only the version that brought it."""
-    runs.load(work, runs.Outcome())
-    runs.check_changes(work, runs.Outcome(), AS_OF)
+    load(work, Outcome())
+    runs.check_changes(work, Outcome(), AS_OF)
     work.con.execute("delete from changed_days")
     work.con.execute("delete from receipts")
     newer = _sets_export() + "ines,2026-06-29,18:05,back squat,1,225,lb,5,2,work,\n"
     (folder / "exports/sets-2026.csv").write_text(newer)
-    runs.load(work, runs.Outcome())
-    scope = replace(runs.contract_scope(work.workspace, AS_OF), is_partial=True)
+    load(work, Outcome())
+    scope = replace(contract_scope(work.workspace, AS_OF), is_partial=True)
     verdicts = validate(work.con, scope)
     assert work.con.execute("from contract_sets").fetchall()[0][2] == date(2026, 6, 29)
     assert work.con.execute("select count(*) from contract_sets").fetchone() == (1,)
@@ -477,9 +485,9 @@ def test_a_run_asks_only_what_it_changed(work: Work, folder: Path) -> None:
 
 
 def test_a_broken_clause_is_asked_again_until_it_holds(work: Work) -> None:
-    runs.load(work, runs.Outcome())
+    load(work, Outcome())
     work.con.execute("update ledger.sets set reps = 400 where set_id = '1:2:1'")
-    outcome = runs.Outcome()
+    outcome = Outcome()
     runs.check_changes(work, outcome, AS_OF)
     assert outcome.problems == [
         "data contract: A set has 1 to 100 repetitions. Not so in 1 of the rows looked at (0.4%): "
@@ -487,27 +495,27 @@ def test_a_broken_clause_is_asked_again_until_it_holds(work: Work) -> None:
     ]
     assert outcome.exit_code == 1
     work.con.execute("delete from changed_days")
-    outcome = runs.Outcome()
+    outcome = Outcome()
     runs.check_changes(work, outcome, AS_OF)
     assert len(outcome.problems) == 1
     work.con.execute("update ledger.sets set reps = 10 where set_id = '1:2:1'")
-    outcome = runs.Outcome()
+    outcome = Outcome()
     runs.check_changes(work, outcome, AS_OF)
     assert outcome.problems == []
     assert work.con.execute("from ledger.checks where not is_met").fetchall() == []
 
 
 def test_a_run_without_changes_does_not_ask(work: Work, monkeypatch: pytest.MonkeyPatch) -> None:
-    runs.load(work, runs.Outcome())
-    runs.check_changes(work, runs.Outcome(), AS_OF)
+    load(work, Outcome())
+    runs.check_changes(work, Outcome(), AS_OF)
     work.con.execute("delete from changed_days")
-    monkeypatch.setattr(contract, "validate", None)
-    runs.check_changes(work, runs.Outcome(), AS_OF)
+    monkeypatch.setattr(runs, "validate", None)
+    runs.check_changes(work, Outcome(), AS_OF)
 
 
 def test_verdicts_reach_the_ledger_in_words(work: Work) -> None:
-    runs.load(work, runs.Outcome())
-    runs.check_changes(work, runs.Outcome(), AS_OF)
+    load(work, Outcome())
+    runs.check_changes(work, Outcome(), AS_OF)
     rows = work.con.execute(
         "select load_id, is_met, unexpected, share from ledger.checks"
         " where expectation = 'Lines read are lines loaded and lines set aside.' order by load_id"
@@ -523,18 +531,18 @@ def test_what_only_the_reading_run_can_tell_stands_until_the_version_is_read_aga
     work: Work, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _break(monkeypatch, lambda rows: replace(rows, sets=rows.sets.head(-1)))
-    outcome = runs.Outcome()
-    runs.load(work, outcome)
+    outcome = Outcome()
+    load(work, outcome)
     runs.check_changes(work, outcome, AS_OF)
     assert outcome.problems == [
         "data contract: Every line loaded gave sets or a weigh-in. Not so in load 1: 180 ≠ 179. "
         "`setledger check` lists all verdicts."
     ]
     work.con.execute("delete from receipts")
-    scope = runs.contract_scope(work.workspace, AS_OF)
+    scope = contract_scope(work.workspace, AS_OF)
     verdicts = validate(work.con, scope)
     assert _broken(verdicts) == {"lines_counted"}
-    assert not contract.differs(work.con, verdicts)
+    assert not differs(work.con, verdicts)
 
 
 # The library keeps to itself
@@ -548,13 +556,15 @@ socket.socket.connect = socket.socket.connect_ex = socket.getaddrinfo = refused
 socket.create_connection = socket.gethostbyname = refused
 import duckdb
 from datetime import date
-from pipeline import contract, ledger
-from pipeline.rules import Rules
+from pipeline.checks.contract.scope import Scope
+from pipeline.checks.contract.validate import validate
+from pipeline.ledger.database import create_ledger
+from pipeline.settings.rules import Rules
 con = duckdb.connect()
-ledger.create_ledger(con)
+create_ledger(con)
 con.execute("insert into ledger.bodyweights values ('ines', null, 900, 'x', null, null, null)")
-scope = contract.Scope(Rules(), date(2026, 6, 30), date(2026, 6, 30))
-verdicts = contract.validate(con, scope)
+scope = Scope(Rules(), date(2026, 6, 30), date(2026, 6, 30))
+verdicts = validate(con, scope)
 assert [each.key for each in verdicts if not each.is_met] == ["bodyweight_range"]
 """
 
@@ -584,6 +594,7 @@ def test_the_network_is_blocked_in_this_process_too(
 
 
 def test_importing_the_rooms_of_a_quiet_run_does_not_import_the_library() -> None:
-    code = "import sys, pipeline.run, pipeline.contract, pipeline.ledger, pipeline.cli;"
+    code = "import sys, pipeline.runs.run, pipeline.checks.check, pipeline.ledger.loading;"
+    code += "import pipeline.checks.contract.expectations, pipeline.cli;"
     code += "sys.exit('great_expectations' in sys.modules or 'pandas' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from pipeline.dayforms import DayForm, day_form
-from pipeline.days import read_by_format
+from pipeline.drafting.date_formats import DayForm, day_form
+from pipeline.reading.dates import read_by_format
 
 TOMORROW = date(2026, 6, 30)
 

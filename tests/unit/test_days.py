@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.days import Moment, names_a_day, read_by_format, read_clock, read_moment
+from pipeline.reading.dates import Moment, names_a_day, read_by_format, read_clock, read_moment
 
 
 @pytest.mark.parametrize(

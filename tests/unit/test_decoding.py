@@ -6,8 +6,8 @@ import codecs
 
 import pytest
 
-from pipeline.decoding import as_utf8, refuse_other_kinds
 from pipeline.errors import ConfigError, ExportError
+from pipeline.reading.encoding import as_utf8, refuse_other_kinds
 
 CORPUS = {
     "German": [

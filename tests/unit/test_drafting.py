@@ -9,26 +9,26 @@ from typing import Any
 
 import pytest
 
-from pipeline.drafting import Draft, draft
-from pipeline.drafts import mapping_text, try_mapping
+from pipeline.drafting.draft import GUESS_FROM, Draft
+from pipeline.drafting.mapping_text import mapping_text
+from pipeline.drafting.steps import draft_export
+from pipeline.drafting.trial import try_mapping
 from pipeline.errors import ExportError, OpenKeyError
-from pipeline.exercises import Catalogue
-from pipeline.guesses import GUESS_FROM
-from pipeline.mapping import parse_mapping
-from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.names.exercises_file import load_catalogue
+from pipeline.settings.mapping_file import parse_mapping
+from pipeline.settings.rules import Rules
 
 CORPUS = Path(__file__).parent.parent / "data" / "drafting"
 EXPECTED: dict[str, dict[str, Any]] = tomllib.loads(
     (CORPUS / "expected.toml").read_text(encoding="utf-8")
 )
 TOMORROW = date(2026, 6, 30)
-CATALOGUE = Catalogue.load(resource("sql") / "seeds")
+CATALOGUE = load_catalogue()
 
 
 def drafted(text: str | bytes, name: str = "theirs.csv") -> Draft:
     data = text.encode() if isinstance(text, str) else text
-    return draft(data, name, CATALOGUE, Rules(), TOMORROW)
+    return draft_export(data, name, CATALOGUE, Rules(), TOMORROW)
 
 
 def keyed(found: Draft, section: str) -> dict[str, Any]:

@@ -14,11 +14,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.drafting import Draft, draft
-from pipeline.drafts import mapping_text, try_mapping
-from pipeline.exercises import Catalogue
-from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.drafting.draft import Draft
+from pipeline.drafting.mapping_text import mapping_text
+from pipeline.drafting.steps import draft_export
+from pipeline.drafting.trial import try_mapping
+from pipeline.names.exercises_file import load_catalogue
+from pipeline.settings.rules import Rules
 
 _spec = importlib.util.spec_from_file_location("shapes", Path(__file__).with_name("shapes.py"))
 assert _spec and _spec.loader
@@ -27,7 +28,7 @@ sys.modules["shapes"] = shapes
 _spec.loader.exec_module(shapes)
 
 TOMORROW = date(2026, 6, 30)
-CATALOGUE = Catalogue.load(resource("sql") / "seeds")
+CATALOGUE = load_catalogue()
 
 
 def settled_by_truth(text: str, truth: dict[str, Any]) -> str:
@@ -44,7 +45,7 @@ def settled_by_truth(text: str, truth: dict[str, Any]) -> str:
 
 def outcome(log: Any) -> tuple[str, Draft, str]:
     """hit, open (a key was left open, and chosen rightly) or wrong; with the draft and why."""
-    found = draft(log.data, "theirs.csv", CATALOGUE, Rules(), TOMORROW)
+    found = draft_export(log.data, "theirs.csv", CATALOGUE, Rules(), TOMORROW)
     text = settled_by_truth(mapping_text(found, "theirs", "theirs.csv", log.data), log.truth)
     trial = try_mapping(text, "theirs.csv", log.data, None)
     if trial.loaded is None:

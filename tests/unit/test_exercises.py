@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.exercises import Catalogue
+from pipeline.names.catalogue import Catalogue
+from pipeline.names.exercises_file import load_catalogue
+from pipeline.names.spelling import fold
 from pipeline.resources import resource
-from pipeline.spelling import fold
 
 SEEDS = resource("sql") / "seeds"
 SPELLINGS = Path(__file__).parents[1] / "data" / "spellings.csv"
@@ -37,7 +38,7 @@ def rows(path: Path) -> list[dict[str, str]]:
 
 @pytest.fixture(scope="module")
 def catalogue() -> Catalogue:
-    return Catalogue.load(SEEDS, None)
+    return load_catalogue()
 
 
 class TestSeeds:

@@ -7,12 +7,11 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import ConfigError
-from pipeline.exercises import (
-    Catalogue,
-    Exercise,
-    Resolution,
+from pipeline.names.catalogue import Catalogue, Exercise, Resolution
+from pipeline.names.exercises_file import (
     append_mappings,
     counted_once,
+    load_catalogue,
     suggested_mappings,
 )
 from pipeline.resources import resource
@@ -24,19 +23,19 @@ HEADER = "name,exercise,movement,load_basis,bodyweight_share,direct,indirect\n"
 def loaded(folder: Path, text: str) -> Catalogue:
     path = folder / "exercises.csv"
     path.write_text(text, encoding="utf-8")
-    return Catalogue.load(SEEDS, path)
+    return load_catalogue(path)
 
 
 def test_a_missing_file_leaves_the_catalogue_as_it_is(tmp_path: Path) -> None:
-    with_file = Catalogue.load(SEEDS, tmp_path / "exercises.csv")
-    assert with_file.exercises == Catalogue.load(SEEDS, None).exercises
+    with_file = load_catalogue(tmp_path / "exercises.csv")
+    assert with_file.exercises == load_catalogue().exercises
 
 
 def test_a_file_with_only_notes_or_only_a_header_changes_nothing(tmp_path: Path) -> None:
     for text in ("", "# nothing yet\n", HEADER, f"# a note, with a comma\n{HEADER}\n# more\n"):
         catalogue = loaded(tmp_path, text)
         assert catalogue.resolve("squat").how == "catalogue"
-        assert catalogue.exercises == Catalogue.load(SEEDS, None).exercises
+        assert catalogue.exercises == load_catalogue().exercises
 
 
 def test_a_line_maps_a_spelling_to_a_known_exercise_or_alias(tmp_path: Path) -> None:
@@ -73,7 +72,7 @@ def test_a_spelling_may_lead_to_an_exercise_defined_further_down(tmp_path: Path)
 
 
 def test_a_known_exercise_is_redefined_and_blank_cells_keep_its_values(tmp_path: Path) -> None:
-    before = Catalogue.load(SEEDS, None).exercises["back squat"]
+    before = load_catalogue().exercises["back squat"]
     after = loaded(tmp_path, f"{HEADER}Squat,,,,,quads;glutes,\n").exercises["back squat"]
     assert (after.movement, after.load_basis) == (before.movement, before.load_basis)
     assert (after.direct, after.indirect) == (("quads", "glutes"), ())
@@ -104,6 +103,10 @@ def test_a_file_from_a_spreadsheet_with_semicolons_and_byte_mark_is_read(tmp_pat
         ("name,exercise\nA,squat,x\n", ["exercises.csv:2", "more cells than the header"]),
         ('name,exercise\n"A,squat\n', ["exercises.csv:2", "quotes"]),
         (f"{HEADER}A,,compound,,,quad,\n", ["exercises.csv:2", '"quad"', 'nearest: "quads"']),
+        (
+            f"{HEADER}Ring thing,,compound,added,0.8,chest,\nMine,ring thin,,,,,\n",
+            ["exercises.csv:3", '"ring thin"', 'nearest: "ring thing"'],
+        ),
         (f"{HEADER}A,,compound,,,,quads\n", ["exercises.csv:2", "direct: is empty"]),
         (f"{HEADER}A,,compound,,,,\n", ["exercises.csv:2", 'new exercise "a" has no muscle']),
         (f"{HEADER}A,,,,,quads,\n", ["exercises.csv:2", "movement", "compound, isolation"]),
@@ -136,7 +139,7 @@ def test_a_muscle_in_both_lists_is_direct_and_counts_once() -> None:
 
 class TestWrittenByCheck:
     def test_only_typing_slips_are_proposed(self) -> None:
-        catalogue = Catalogue.load(SEEDS, None)
+        catalogue = load_catalogue()
         names = ["Romainan Deadlfit", "Paused front squat", "DB press", "Treadmill", "Squat"]
         assert suggested_mappings(names, catalogue) == [("Romainan Deadlfit", "romanian deadlift")]
 
@@ -160,5 +163,5 @@ class TestWrittenByCheck:
             append_mappings(path, [('The "big" one, heavy', "back squat")])
             kept = path.read_text(encoding="utf-8")
             assert kept == f'{start or ""}{HEADER}"The ""big"" one, heavy",back squat,,,,,\n'
-            found = Catalogue.load(SEEDS, path).resolve('the "BIG" one heavy')
+            found = load_catalogue(path).resolve('the "BIG" one heavy')
             assert (found.exercise, found.how) == ("back squat", "workspace")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.forgotten import Forgotten, digests_of
+from pipeline.ledger.forgotten import Forgotten, digests_of
 
 FORGET = {
     "event": "forget",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.errors import ConfigError
-from pipeline.mapping import parse_mapping
+from pipeline.settings.mapping_file import parse_mapping
 
 COLUMNS = '[columns]\nperformed_on = "day"\nexercise = "lift"\nreps = "reps"\n'
 
@@ -26,10 +26,12 @@ COLUMNS = '[columns]\nperformed_on = "day"\nexercise = "lift"\nreps = "reps"\n'
         ('[file]\nheader = "no"', r"\[file\] header"),
         ('[values.set_kind]\nW = "warm"', r"\[values.set_kind\] 'W' = 'warm' is not known"),
         ('[values.load_unit]\nk = "kilo"', r"\[values.load_unit\] 'k' = 'kilo'.*kg, lb"),
+        ('[formats]\nloadunit = "kg"', r"\[formats\] loadunit: .*did you mean 'load_unit'\?"),
+        ('[constants]\nreps = ["5"]', r"\[constants\] reps: this is no text"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused_with_its_key(section: str, said: str) -> None:
-    with pytest.raises(ConfigError, match=rf"log\.toml: .*{said}|log\.toml: {said}"):
+    with pytest.raises(ConfigError, match=rf"log\.toml:6: .*{said}"):
         parse_mapping(f"{COLUMNS}{section}\n", "log.toml")
 
 

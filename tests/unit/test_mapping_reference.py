@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
-from pipeline import mapping as mappings
-from pipeline.mapping import (
+from pipeline.reading.noted_sets import NotedSet
+from pipeline.reading.set_notation import parse
+from pipeline.settings.mapping import (
     CARRIED_FIELDS,
     FIELDS,
     LEDGER_WORDS,
     PER_SET_FIELDS,
     SETS_COLUMN,
     VALUE_FIELDS,
-    parse_mapping,
+    Rows,
 )
-from pipeline.notation import NotedSet, parse
+from pipeline.settings.mapping_file import KEYS, parse_mapping
 
 README = Path(__file__).parents[2] / "sample_exports" / "README.md"
 TEXT = README.read_text(encoding="utf-8").split("\n## Mapping files\n")[1]
@@ -36,7 +38,7 @@ def named_after(words: str) -> list[str]:
 
 
 def test_every_key_has_its_line_and_no_other_has() -> None:
-    known = {f"[{section}] {key}" for section, keys in mappings._SECTIONS.items() for key in keys}
+    known = {f"[{section}] {key}" for section, keys in KEYS.items() for key in keys}
     assert set(first_cells("key")) == known | {"name"}
 
 
@@ -63,8 +65,7 @@ def test_the_words_of_the_ledger_are_all_named(field: str) -> None:
 def test_every_layout_is_explained() -> None:
     layouts = re.findall(r'(?m)^`rows = "(\w+)"`', TEXT)
     assert layouts == ["sets", "exercises", "wide", "days"]
-    for rows in layouts:
-        assert mappings._rows(rows, "log.toml") == rows
+    assert layouts == list(get_args(Rows))
 
 
 @pytest.mark.parametrize("block", re.findall(r"```toml\n(.*?)```", TEXT, re.DOTALL))

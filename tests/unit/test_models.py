@@ -8,7 +8,8 @@ import duckdb
 import pytest
 
 from pipeline.errors import ModelError
-from pipeline.models import find_models, read_header, tables_read
+from pipeline.ledger.sql_headers import read_header
+from pipeline.review.model_files import find_models, tables_read
 
 
 def write(folder: Path, place: str, name: str, sql: str) -> None:

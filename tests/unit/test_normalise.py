@@ -10,14 +10,14 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline.clients import ClientIndex
 from pipeline.errors import ConfigError
-from pipeline.mapping import parse_mapping
-from pipeline.normalise import BODYWEIGHTS_SCHEMA, SETS_SCHEMA, Normalised, normalise
-from pipeline.reading import read_export
-from pipeline.reasons import Reason
+from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
+from pipeline.reading.normalise import BODYWEIGHTS_SCHEMA, SETS_SCHEMA, Normalised, normalise
+from pipeline.reading.reasons import Reason
 from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.settings.mapping_file import parse_mapping
+from pipeline.settings.rules import Rules
 
 TOMORROW = date(2026, 9, 1)
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.numbers import Decimal, Number, detect_decimal, read_number
+from pipeline.reading.numbers import Decimal, Number, detect_decimal, read_number
 
 
 @pytest.mark.parametrize(

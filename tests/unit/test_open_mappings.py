@@ -7,12 +7,12 @@ from datetime import date
 import polars as pl
 import pytest
 
-from pipeline.clients import ClientIndex
 from pipeline.errors import ConfigError, OpenKeyError
-from pipeline.mapping import parse_mapping
-from pipeline.normalise import Normalised, normalise
-from pipeline.reading import read_export
-from pipeline.rules import Rules
+from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
+from pipeline.reading.normalise import Normalised, normalise
+from pipeline.settings.mapping_file import parse_mapping
+from pipeline.settings.rules import Rules
 
 COLUMNS = '[columns]\nperformed_on = "Date"\nexercise = "Lift"\n'
 CHOICE = '[formats]\n# column \'kg\' says nothing\n#? load_unit = "kg"\n#? load_unit = "lb"\n'

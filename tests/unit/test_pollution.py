@@ -11,12 +11,12 @@ from datetime import date
 
 import pytest
 
-from pipeline.clients import ClientIndex
 from pipeline.errors import SetledgerError
-from pipeline.mapping import parse_mapping
-from pipeline.normalise import Normalised, normalise
-from pipeline.reading import read_export
-from pipeline.rules import Rules
+from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
+from pipeline.reading.normalise import Normalised, normalise
+from pipeline.settings.mapping_file import parse_mapping
+from pipeline.settings.rules import Rules
 
 COLUMNS = (
     '[columns]\nperformed_on = "day"\nexercise = "lift"\nload = "kg"\nreps = "reps"\n'

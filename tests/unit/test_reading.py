@@ -11,22 +11,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.dialect import QUOTE_REACH
 from pipeline.errors import ConfigError, ExportError
-from pipeline.mapping import FileFormat
-from pipeline.reading import RawExport, read_export
+from pipeline.reading.dialect import QUOTE_REACH
+from pipeline.reading.export import Export, read_export
+from pipeline.settings.mapping import FileFormat
 
 
-def read(text: str | bytes, *wanted: str, **file_format: object) -> RawExport:
+def read(text: str | bytes, *wanted: str, **file_format: object) -> Export:
     data = text if isinstance(text, bytes) else text.encode()
     return read_export(data, FileFormat(**file_format), "log.csv", wanted)  # type: ignore[arg-type]
 
 
-def rows(export: RawExport) -> list[tuple[object, ...]]:
+def rows(export: Export) -> list[tuple[object, ...]]:
     return export.records.rows()
 
 
-def aside(export: RawExport) -> list[tuple[int, str]]:
+def aside(export: Export) -> list[tuple[int, str]]:
     return list(export.set_aside.select("source_line", "reason").iter_rows())
 
 

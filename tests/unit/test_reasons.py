@@ -6,13 +6,13 @@ from datetime import date
 
 import pytest
 
-from pipeline.clients import ClientIndex
-from pipeline.judging import NAME_MOST
-from pipeline.mapping import parse_mapping
-from pipeline.normalise import normalise
-from pipeline.reading import read_export
-from pipeline.reasons import Reason
-from pipeline.rules import Rules
+from pipeline.names.clients import ClientIndex
+from pipeline.reading.export import read_export
+from pipeline.reading.normalise import normalise
+from pipeline.reading.reasons import Reason
+from pipeline.reading.validation import NAME_MOST
+from pipeline.settings.mapping_file import parse_mapping
+from pipeline.settings.rules import Rules
 
 TOMORROW = date(2026, 9, 1)
 

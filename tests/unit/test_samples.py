@@ -23,21 +23,21 @@ from types import ModuleType
 
 import pytest
 
-from pipeline.clients import ClientIndex
-from pipeline.exercises import Catalogue
-from pipeline.exportfiles import files_of
-from pipeline.mapping import read_mapping
-from pipeline.normalise import normalise
-from pipeline.reading import read_export
+from pipeline.names.clients import ClientIndex
+from pipeline.names.exercises_file import load_catalogue
+from pipeline.reading.export import read_export
+from pipeline.reading.export_files import files_of
+from pipeline.reading.normalise import normalise
 from pipeline.resources import resource
-from pipeline.workspace import find_workspace
+from pipeline.settings.mapping_file import read_mapping
+from pipeline.settings.workspace_file import find_workspace
 
 SAMPLES = resource("sample_exports")
 AS_OF = date(2026, 8, 30)
 ROTATION_FROM = date(2026, 5, 25)
 WREN = ("Wren T.", "wren", "W. Talbot")
 SUNNIVA = ("Sunniva Aas", "Sunniva", "S. Aas")
-CATALOGUE = Catalogue.load(resource("sql") / "seeds", None)
+CATALOGUE = load_catalogue()
 
 
 @cache

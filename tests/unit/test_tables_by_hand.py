@@ -6,19 +6,19 @@ from datetime import date, datetime
 
 import pytest
 
-from pipeline.clients import ClientIndex
-from pipeline.days import Moment, read_by_format, with_years
-from pipeline.drafting import Draft, draft
+from pipeline.drafting.draft import Draft
+from pipeline.drafting.steps import draft_export
 from pipeline.errors import ConfigError, ExportError
-from pipeline.exercises import Catalogue
-from pipeline.mapping import parse_mapping
-from pipeline.normalise import Normalised, normalise
-from pipeline.reading import read_export
-from pipeline.resources import resource
-from pipeline.rules import Rules
+from pipeline.names.clients import ClientIndex
+from pipeline.names.exercises_file import load_catalogue
+from pipeline.reading.dates import Moment, read_by_format, with_years
+from pipeline.reading.export import read_export
+from pipeline.reading.normalise import Normalised, normalise
+from pipeline.settings.mapping_file import parse_mapping
+from pipeline.settings.rules import Rules
 
 TOMORROW = date(2026, 9, 1)
-CATALOGUE = Catalogue.load(resource("sql") / "seeds")
+CATALOGUE = load_catalogue()
 
 
 def load(csv: str, mapping: str) -> Normalised:
@@ -34,7 +34,7 @@ def rows(result: Normalised, *columns: str) -> list[tuple[object, ...]]:
 
 
 def drafted(csv: str, name: str = "theirs.csv") -> Draft:
-    return draft(csv.encode(), name, CATALOGUE, Rules(), TOMORROW)
+    return draft_export(csv.encode(), name, CATALOGUE, Rules(), TOMORROW)
 
 
 def keyed(found: Draft, section: str) -> dict[str, object]:

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import ConfigError
-from pipeline.exportfiles import files_of
-from pipeline.rules import Rules
-from pipeline.workspace import find_workspace, parse_workspace
+from pipeline.reading.export_files import files_of
+from pipeline.settings.rules import Rules
+from pipeline.settings.workspace_file import find_workspace, parse_workspace
 
 
 def parsed(text: str, root: Path = Path()) -> object:

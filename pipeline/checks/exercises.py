@@ -1,0 +1,127 @@
+"""Remarks on names of exercises, and the lines of exercises.csv that --write begins for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+
+from pipeline.checks.remarks import Remark
+from pipeline.errors import ConfigError
+from pipeline.ledger.connection import opened
+from pipeline.names.catalogue import Catalogue, Resolution
+from pipeline.names.exercises_file import append_mappings, load_catalogue, suggested_mappings
+from pipeline.names.spelling import fold
+from pipeline.resources import sql
+from pipeline.settings.workspace import Workspace, catalogue_of
+
+EXERCISES = "exercises.csv"
+NEAREST = 3
+"""Known exercises that a hint names."""
+
+
+def own_catalogue(workspace: Workspace) -> tuple[Catalogue, list[Remark]]:
+    """The catalogue with the workspace's exercises.csv, or without it and what is wrong in it."""
+    try:
+        return catalogue_of(workspace), []
+    except ConfigError as error:
+        return load_catalogue(), [Remark.of(error, "names")]
+
+
+def nearest_words(near: list[tuple[str, float]]) -> str:
+    """How a remark on an unknown exercise ends: with the nearest known ones and their scores."""
+    if not near:
+        return f"nothing known is near; define it in {EXERCISES}."
+    listed = ", ".join(f"{exercise} ({score:.0f})" for exercise, score in near)
+    return f"nearest are {listed}."
+
+
+def names(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> Iterator[Remark]:
+    """Spellings that are no known exercise, and those that are taken for one by a slip."""
+    spellings = _spellings(con, catalogue)
+    for name, sets, resolved in spellings:
+        if resolved.how == "unknown":
+            near = catalogue.nearest(name, NEAREST)
+            yield Remark(
+                "open",
+                "names",
+                EXERCISES,
+                f"'{name}' ({sets:,} sets) is no known exercise, so it counts for no muscle; "
+                f"{nearest_words(near)} Map or define it there; "
+                "`setledger check --write` begins the line.",
+                {"name": name, "sets": sets, "nearest": near},
+            )
+    for name, _, resolved in sorted(spellings, key=lambda spelling: spelling[0]):
+        if resolved.how == "near":
+            yield Remark(
+                "note",
+                "names",
+                EXERCISES,
+                f"'{name}' is taken for '{resolved.exercise}' ({resolved.score:.0f} of 100 "
+                "alike); map it there if it is something else.",
+                {"name": name, "exercise": resolved.exercise, "score": resolved.score},
+            )
+
+
+def _spellings(
+    con: duckdb.DuckDBPyConnection, catalogue: Catalogue
+) -> list[tuple[str, int, Resolution]]:
+    """Spellings of the sets that count: (name, sets, what the catalogue makes of it)."""
+    found = con.execute(sql("checks/spellings")).fetchall()
+    return [(name, sets, catalogue.resolve(name)) for name, sets in found]
+
+
+@dataclass(frozen=True)
+class Written:
+    """Lines that --write added to exercises.csv."""
+
+    mapped: tuple[str, ...]
+    """Lines that count: the spelling differs from a known exercise by a slip."""
+    proposed: tuple[str, ...]
+    """Lines that begin with # until a person has looked at them."""
+
+
+def write_names(workspace: Workspace) -> Written:
+    """Append a line for each unknown name; what is not all but certain stays a comment."""
+    if not workspace.database.exists():
+        return Written((), ())
+    catalogue = catalogue_of(workspace)
+    with opened(workspace.database) as con:
+        unknown = [
+            name for name, _, resolved in _spellings(con, catalogue) if resolved.how == "unknown"
+        ]
+    sure = suggested_mappings(unknown, catalogue)
+    own = workspace.root / EXERCISES
+    mapped = append_mappings(own, sure)
+    doubtful = [name for name in unknown if name not in dict(sure)]
+    return Written(tuple(mapped), tuple(_append_proposals(own, doubtful, catalogue)))
+
+
+def _append_proposals(path: Path, names: Sequence[str], catalogue: Catalogue) -> list[str]:
+    """Lines "# name,nearest exercise": take the # away, or name another exercise."""
+    if not names:
+        return []
+    if not path.exists():
+        path.write_text("name,exercise\n", encoding="utf-8")
+    text = path.read_text(encoding="utf-8-sig")
+    header = next((line for line in text.splitlines() if line and line[0] != "#"), "")
+    delimiter = ";" if "," not in header and ";" in header else ","
+    held = {
+        fold(line[1:].split(delimiter)[0].strip(' "'))
+        for line in text.splitlines()
+        if line.startswith("#")
+    }
+    lines = []
+    for name in names:
+        if fold(name) in held or any(mark in name for mark in "\r\n"):
+            continue
+        near = catalogue.nearest(name, 1)
+        quoted = f'"{name}"' if delimiter in name or '"' in name else name
+        lines.append(f"# {quoted}{delimiter}{near[0][0] if near else ''}")
+    if lines:
+        gap = "" if not text or text.endswith("\n") else "\n"
+        with path.open("a", encoding="utf-8", newline="") as file:
+            file.write(gap + "\n".join(lines) + "\n")
+    return lines

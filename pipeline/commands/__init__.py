@@ -1,0 +1,1 @@
+"""What a person or a cron line asks for: parse, call one library function, print."""

@@ -1,0 +1,130 @@
+"""Commands that read exports and take them back."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline.commands.shared import (
+    as_of_option,
+    common,
+    finish,
+    is_chatty,
+    json_option,
+    load_line,
+    workspace_asked,
+)
+from pipeline.errors import UsageError
+
+if TYPE_CHECKING:
+    from datetime import date
+
+
+@click.command()
+@common
+@click.option("--accept", "accepted", metavar="FILE", help="Let a held version count after all.")
+def load(accepted: str | None) -> None:
+    """Read new or changed exports.
+
+    Example: setledger load --accept exports/tidy-2026.csv
+    """
+    from pipeline.ledger.replay import opened_work
+    from pipeline.outcome import Outcome
+    from pipeline.runs import load as loading
+
+    outcome = Outcome()
+    with opened_work(workspace_asked()) as work:
+        loading.load(work, outcome, accepted)
+        work.publish()
+    finish(outcome, [load_line(each) for each in outcome.loads] or ["Nothing new."])
+
+
+@click.command()
+@common
+@json_option
+def loads(as_json: bool) -> None:
+    """List the versions read: loaded, held, replaced, unloaded.
+
+    Example: setledger loads --json
+    """
+    from pipeline.ledger.connection import opened
+    from pipeline.review import query as queries
+
+    with opened(workspace_asked().database, is_sealed=True) as con:
+        queries.run_query(con, queries.LOADS, "json" if as_json else "table", sys.stdout)
+
+
+@click.command()
+@common
+@click.argument("version", metavar="FILE|LOAD_ID")
+def unload(version: str) -> None:
+    """Take one version back; its file stays unloaded.
+
+    Example: setledger unload exports/tidy-2026.csv
+    """
+    from pipeline.ledger import journal, loading
+    from pipeline.ledger.replay import opened_work
+
+    with opened_work(workspace_asked()) as work:
+        event = journal.find_load(work.journal, version)
+        if event not in [*journal.active_loads(work.journal), *journal.held_loads(work.journal)]:
+            raise UsageError(f"{version}: this version does not count any more; nothing to unload.")
+        loading.unload(work, event)
+        work.publish()
+    if is_chatty():
+        click.echo(f"{event['path']} (load {event['load_id']}) is taken back; "
+                   "`setledger run` makes the pages again.")  # fmt: skip
+
+
+@click.command()
+@common
+@as_of_option
+def rebuild(as_of: date | None) -> None:
+    """Make the database again from what was read, to equal tables.
+
+    Example: setledger rebuild
+    """
+    from pipeline.runs import run as runs
+
+    finish(runs.rebuild(workspace_asked(), as_of), ["The database is made again."])
+
+
+@click.command()
+@common
+@click.argument("client", metavar="CLIENT")
+@click.option("--yes", "is_sure", is_flag=True, help="Do not ask first; for scripts.")
+@click.option(
+    "--readmit",
+    "is_back",
+    is_flag=True,
+    help="Let a forgotten client in again; the next run reads what its exports hold.",
+)
+def forget(client: str, is_sure: bool, is_back: bool) -> None:
+    """Remove a client everywhere: rows, kept exports, pages, mails, log lines.
+
+    A re-export that carries the client again does not bring it back; --readmit does.
+
+    Example: setledger forget ines
+    """
+    from pipeline.ledger import erasure, store
+    from pipeline.outcome import Outcome
+    from pipeline.runs import forget as forgetting
+
+    workspace, outcome = workspace_asked(), Outcome()
+    with store.locked(workspace.store):
+        if is_back:
+            erasure.readmit(workspace, client)
+            click.echo(f"{client} is let in again; `setledger run` reads what the exports hold.")
+            return
+        removal = forgetting.plan(workspace, client)
+        told = "\n".join(f"  {line}" for line in removal.sentences())
+        if not is_sure:
+            click.echo(f"Of {client} there are:\n{told}")
+            click.confirm("Remove them for good?", abort=True)
+        forgetting.forget(workspace, removal, outcome)
+    click.echo(f"{client} is forgotten. Removed:\n{told}")
+    for path in removal.left:
+        click.echo(f"{path} is your own file and may still hold lines of {client}: look yourself.")
+    finish(outcome, [])

@@ -1,0 +1,131 @@
+"""What commands share: options that recur, the workspace asked for, progress, the exit code."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from pipeline.outcome import Outcome
+    from pipeline.settings.workspace import Workspace
+
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def _keep(name: str) -> Callable[[click.Context, click.Parameter, Any], None]:
+    """An option that may stand before or after the command; the last one given counts."""
+
+    def store(context: click.Context, _param: click.Parameter, value: Any) -> None:
+        options = context.ensure_object(dict)
+        if value not in (None, False, 0):
+            options[name] = value
+
+    return store
+
+
+def common(command: Command) -> Command:
+    """-w, -v and --quiet, which every command takes."""
+    options = (
+        click.option(
+            "-w",
+            "--workspace",
+            type=click.Path(path_type=Path),
+            expose_value=False,
+            callback=_keep("workspace"),
+            help="Workspace folder; default: SETLEDGER_WORKSPACE, else the current folder.",
+        ),
+        click.option("-v", "--verbose", count=True, expose_value=False, callback=_keep("verbose"),
+                     help="Say more; -vv shows tracebacks."),
+        click.option("--quiet", is_flag=True, expose_value=False, callback=_keep("quiet"),
+                     help="Say nothing unless something is wrong."),
+    )  # fmt: skip
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def as_of_asked(_context: click.Context, _param: click.Parameter, value: str | None) -> date | None:
+    from pipeline.clock import parse_day
+
+    return parse_day(value, "--as-of") if value is not None else None
+
+
+as_of_option = click.option(
+    "--as-of", metavar="DATE", callback=as_of_asked, help="As-of day, YYYY-MM-DD; default: today."
+)
+
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+
+
+def workspace_asked() -> Workspace:
+    from pipeline.settings.workspace_file import find_workspace
+
+    return find_workspace(folder_asked())
+
+
+def folder_asked() -> Path:
+    options = click.get_current_context().ensure_object(dict)
+    return Path(options.get("workspace") or os.environ.get("SETLEDGER_WORKSPACE") or ".")
+
+
+def option(name: str) -> Any:
+    return click.get_current_context().ensure_object(dict).get(name)
+
+
+def is_chatty() -> bool:
+    """Whether to tell what went well: to a person at a terminal, or when asked with -v."""
+    return not option("quiet") and bool(option("verbose") or sys.stdout.isatty())
+
+
+def finish(outcome: Outcome, summary: list[str]) -> None:
+    """Problems to stderr, what was done to a terminal, and the exit code."""
+    for problem in outcome.problems:
+        click.echo(problem, err=True)
+    if is_chatty():
+        for line in (*summary, *outcome.notes):
+            click.echo(line)
+    if outcome.exit_code:
+        raise SystemExit(outcome.exit_code)
+
+
+class Progress:
+    """A progress bar with names, on stderr and only at a terminal."""
+
+    def __init__(self, label: str, length: int) -> None:
+        is_shown = sys.stderr.isatty() and not option("quiet")
+        self.bar: Any = (
+            click.progressbar(
+                length=length, label=label, file=sys.stderr, item_show_func=lambda name: name or ""
+            )
+            if is_shown and length
+            else None
+        )
+
+    def __enter__(self) -> Callable[[str], None]:
+        if self.bar is not None:
+            self.bar.__enter__()
+        return self.step
+
+    def step(self, name: str) -> None:
+        if self.bar is not None:
+            self.bar.update(1, name)
+
+    def __exit__(self, *exception: object) -> None:
+        if self.bar is not None:
+            self.bar.__exit__(*exception)
+
+
+def load_line(each: Any) -> str:
+    line = f"{each.path}: {each.sets_loaded:,} sets, {each.lines_set_aside} lines set aside"
+    if each.state == "held":
+        return f"{line}; held"
+    return f"{line}; {each.days_added} new days, {each.days_replaced} replaced"

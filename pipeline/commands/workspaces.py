@@ -1,0 +1,129 @@
+"""Commands that make workspaces and look after them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline.commands.shared import (
+    Progress,
+    common,
+    finish,
+    folder_asked,
+    json_option,
+    option,
+    workspace_asked,
+)
+
+if TYPE_CHECKING:
+    pass
+
+
+@click.command()
+@common
+@click.argument("folder", metavar="[DIR]", default="harbour-lane", type=click.Path(path_type=Path))
+@click.option("--open", "is_opened", is_flag=True, help="Open the roster page in a browser.")
+def demo(folder: Path, is_opened: bool) -> None:
+    """Make a workspace from the sample exports, run everything, say where the pages are.
+
+    Example: setledger demo harbour-lane --open
+    """
+    from pipeline.runs import run as runs
+    from pipeline.settings.new_workspace import make_demo
+    from pipeline.settings.workspace_file import find_workspace
+
+    make_demo(folder)
+    workspace = find_workspace(folder)
+    with Progress("pages", len(workspace.clients)) as step:
+        outcome = runs.run(workspace, progress=step)
+    roster = workspace.out / "index.html"
+    sets = sum(each.sets_loaded for each in outcome.loads)
+    if outcome.loads:
+        aside = sum(each.lines_set_aside for each in outcome.loads)
+        click.echo(f"Loaded {sets:,} sets from {len(outcome.loads)} exports; "
+                   f"{aside} damaged lines are set aside, each with its reason.")  # fmt: skip
+    click.echo(f"Roster: {roster.resolve()}")
+    if is_opened:
+        click.launch(roster.resolve().as_uri())
+    finish(outcome, [])
+
+
+@click.command()
+@common
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+def init(folder: Path) -> None:
+    """Make an empty, commented workspace.
+
+    Example: setledger init ~/training
+    """
+    from pipeline.settings.new_workspace import make_workspace
+
+    make_workspace(folder)
+    click.echo(f"{folder}: put exports into exports/, then draft a mapping for one of them.")
+
+
+@click.command("draft-mapping")
+@common
+@click.argument(
+    "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+@click.option(
+    "-o", "--output", metavar="FILE", help="Where to write; - prints it and changes nothing."
+)
+def draft_mapping(files: tuple[Path, ...], output: str | None) -> None:
+    """Look at an unknown CSV and write its mapping, each guess with its reason.
+
+    \b
+    Where two readings fit, both stand in the mapping behind "#?"; `setledger load` passes the
+    source over until you take the mark away before the right one.
+
+    Example: setledger draft-mapping ~/Downloads/log.csv
+    """
+    from pipeline.drafting.place import draft_mappings
+
+    written, errors = draft_mappings(files, folder_asked(), output)
+    for each in written:
+        if output == "-":
+            click.echo(each.text, nl=False)
+        elif not option("quiet"):
+            click.echo("\n".join((f"{each.path}: written.", *each.notes, *each.preview)))
+        for sentence in (*each.opens, *each.warnings):
+            click.echo(sentence, err=True)
+    for error in errors:
+        click.echo(str(error), err=True)
+    if not written:
+        raise SystemExit(2)
+    if errors or any(each.needs_person for each in written):
+        raise SystemExit(1)
+
+
+@click.command()
+@common
+@click.option(
+    "--write",
+    "is_written",
+    is_flag=True,
+    help="Begin a line in exercises.csv for each unknown name.",
+)
+@json_option
+def check(is_written: bool, as_json: bool) -> None:
+    """Say what is wrong, where, and how to mend it: files, names, days, the data contract.
+
+    Exits 1 if something needs a person. Example: setledger check --write
+    """
+    from pipeline.checks import check as checking
+    from pipeline.checks import exercises, text
+
+    workspace = workspace_asked()
+    written = exercises.write_names(workspace) if is_written else None
+    found = checking.check(workspace)
+    if as_json:
+        click.echo(json.dumps(text.as_json(found, written), ensure_ascii=False, indent=1))
+    else:
+        for line in text.as_lines(found, written, with_notes=not option("quiet")):
+            click.echo(line)
+    if found.exit_code:
+        raise SystemExit(found.exit_code)

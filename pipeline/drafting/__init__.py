@@ -1,0 +1,1 @@
+"""From an unknown export to a mapping, with a reason for each guess."""

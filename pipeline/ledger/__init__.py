@@ -1,0 +1,1 @@
+"""The truth in .setledger/ and the database that is derived from it."""

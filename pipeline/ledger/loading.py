@@ -1,0 +1,186 @@
+"""Loading: what is new or changed in a source is read, held or laid over, and noted as an event."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from pipeline import clock
+from pipeline.errors import ExportError, SetledgerError
+from pipeline.ledger import journal, versions
+from pipeline.ledger.forgotten import Forgotten, without
+from pipeline.ledger.journal import Event
+from pipeline.ledger.overlay import Overlay, compare_sets
+from pipeline.ledger.replay import apply_load, apply_unload, lay_kept
+from pipeline.ledger.versions import Context, Export, Version, read_version, share_set_aside
+from pipeline.ledger.work import Work
+from pipeline.outcome import LoadResult
+from pipeline.reading.normalise import Normalised
+from pipeline.settings.mapping import Mapping
+from pipeline.settings.workspace import Source
+
+
+def load_source(
+    work: Work, source: Source, mapping: Mapping, exports: list[Export], today: date
+) -> tuple[list[LoadResult], list[SetledgerError]]:
+    """Read what is new or changed in one source; a file that cannot be read is an error beside."""
+    version = Version(mapping, source.from_on, source.until_on, Context.of(work.workspace))
+    forgotten = Forgotten.of(work.journal)
+    results: list[LoadResult] = []
+    errors: list[SetledgerError] = []
+    fresh = [
+        export
+        for export in unread(work.journal, mapping.name, exports)
+        if export.sha256 not in forgotten.passed_over
+    ]
+    outdated = [
+        event
+        for event in journal.latest_readings(work.journal, mapping.name)
+        if event["version"] != version.sha256
+        or not set(event.get("forgotten", ())) <= set(forgotten.salts)
+    ]
+    known = journal.known_spellings(work.journal)
+    for event in outdated:
+        kept = versions.kept_export(work.workspace.store, event, exports)
+        if kept is None:
+            continue
+        rows = without(read_version(kept, version, today, known), forgotten)
+        results.append(_take(work, kept, version, rows, known, event, today))
+    readings = []
+    for export in fresh:
+        try:
+            rows = without(read_version(export, version, today, known), forgotten)
+            readings.append((export, rows))
+        except ExportError as error:
+            errors.append(error)
+    readings.sort(key=lambda item: (item[1].last_on or date.min, item[0].path))
+    for export, rows in readings:
+        if forgotten and not rows.lines_read:
+            work.add({"event": "passed_over", "sha256": export.sha256})
+            continue
+        results.append(_take(work, export, version, rows, known, None, today))
+    return results, errors
+
+
+def unread(events: list[Event], source: str, exports: list[Export]) -> list[Export]:
+    """Exports whose content was not read before, or that were put back to an earlier content.
+
+    A file of another name with known content is the same export, moved. A file is put back if it
+    held the content before and what it held since is in no file of the source any more.
+    """
+    loads = [each for each in events if each["event"] == "load" and each["source"] == source]
+    unloaded = {each["load_id"] for each in events if each["event"] == "unload"}
+    readings = {each["sha256"]: each for each in loads}
+    present = {export.sha256 for export in exports}
+
+    def is_put_back(export: Export) -> bool:
+        held = [each["sha256"] for each in loads if each["path"] == export.path]
+        return (
+            export.sha256 in held
+            and held[-1] not in present
+            and readings[export.sha256]["load_id"] not in unloaded
+        )
+
+    by_content = {
+        export.sha256: export
+        for export in reversed(exports)
+        if export.sha256 not in readings or is_put_back(export)
+    }
+    return [export for export in exports if by_content.get(export.sha256) is export]
+
+
+def _take(
+    work: Work,
+    export: Export,
+    version: Version,
+    rows: Normalised,
+    known: dict[str, str],
+    outdated: Event | None,
+    today: date,
+) -> LoadResult:
+    """Number a reading, decide whether it is held, lay it over, and note the event.
+
+    `outdated` is the earlier reading of the same content, which this one replaces.
+    """
+    load_id = journal.next_load_id(work.journal)
+    rows = rows.numbered(load_id)
+    salts = Forgotten.of(work.journal).salts
+    kept = versions.keep(work.workspace.store, export, rows, salts)
+    _note_context(work, version)
+    compared = compare_sets(work.con, version.mapping.name, rows.sets)
+    held_because = _why_held(work, export, version, rows, outdated, compared)
+    event: Event = {
+        "event": "load",
+        "load_id": load_id,
+        "source": version.mapping.name,
+        "path": export.path,
+        "bytes": len(export.content),
+        "sha256": export.sha256,
+        "version": version.sha256,
+        "mapping": version.mapping.sha256,
+        "context": version.context.sha256,
+        "from": str(version.from_on) if version.from_on else None,
+        "until": str(version.until_on) if version.until_on else None,
+        "today": today.isoformat(),
+        "known": known,
+        "spellings": rows.spellings,
+        "loaded_at": clock.now().isoformat(),
+        "state": "held" if held_because else "loaded",
+        "held_because": held_because,
+        "replaces": journal.replaced_readings(work.journal, outdated),
+        "supersedes": journal.superseded(
+            work.journal, version.mapping.name, export.path, export.sha256
+        ),
+    } | kept
+    work.add(event)
+    return apply_load(work, event, rows, compared=compared)
+
+
+def _note_context(work: Work, version: Version) -> None:
+    """Journal lines that keep mapping and context, once each."""
+    noted = {(each["event"], each.get("sha256")) for each in work.journal}
+    mapping, context = version.mapping, version.context
+    if ("mapping", mapping.sha256) not in noted:
+        work.add({"event": "mapping", "sha256": mapping.sha256, "path": mapping.path,
+                  "text": mapping.text})  # fmt: skip
+    if ("context", context.sha256) not in noted:
+        work.add({"event": "context", "sha256": context.sha256, "clients": context.clients,
+                  "limits": context.limits})  # fmt: skip
+
+
+def _why_held(
+    work: Work,
+    export: Export,
+    version: Version,
+    rows: Normalised,
+    outdated: Event | None,
+    compared: Overlay,
+) -> str | None:
+    """The reason for which a version must wait for a person, or None.
+
+    What comes for the first time has nothing to take the place of, so it never waits.
+    """
+    rules, source = work.workspace.rules, version.mapping.name
+    share = share_set_aside(rows)
+    comes_again = (
+        compared.days_standing > 0
+        or bool(journal.replaced_readings(work.journal, outdated))
+        or any(each["path"] == export.path for each in journal.active_loads(work.journal, source))
+    )
+    if comes_again and share > rules.set_aside_share:
+        return f"{share:.1%} of its lines are set aside, and it came before"
+    if outdated is None and compared.worst_share > rules.taken_away_share:
+        taken, client = compared.worst_share, compared.worst_client
+        return f"it takes away {taken:.0%} of {client}'s sets in its range"
+    return None
+
+
+def accept(work: Work, event: Event) -> LoadResult:
+    """Let a held version count after all."""
+    work.add({"event": "accept", "load_id": event["load_id"], "loaded_at": clock.now().isoformat()})
+    return lay_kept(work, event, work.journal)
+
+
+def unload(work: Work, event: Event) -> None:
+    """Take a version back, as if it had never been read; its file stays unloaded."""
+    work.add({"event": "unload", "load_id": event["load_id"]})
+    apply_unload(work, event, work.journal)

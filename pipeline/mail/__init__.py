@@ -1,0 +1,1 @@
+"""From page data to a message to a mail server."""

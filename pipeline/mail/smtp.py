@@ -1,0 +1,390 @@
+"""From .eml files to a server: one connection for the batch, TLS checked, nothing sent twice.
+
+The only room that knows smtplib. The end of a mail's data (the line with a single dot) is sent
+apart: until then the server must not take the mail, so that any fault may be tried again; from
+then on until its answer a fault leaves the mail in doubt, and it is never tried again by itself.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import smtplib
+import ssl
+import stat
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from email.utils import parseaddr
+from pathlib import Path
+
+from pipeline.errors import ConfigError, MailError
+from pipeline.ledger.sent_mails import SentLog
+from pipeline.mail.letter import ascii_host
+from pipeline.outcome import Progress, silent
+from pipeline.settings.addresses import is_loopback
+from pipeline.settings.workspace import CONFIG_NAME, MailSettings, Workspace
+
+COACH = "the coach"
+"""Whose mail the roster is, in sentences and in the log."""
+
+WAITS = (10.0, 60.0, 300.0)
+"""Seconds before the second, third and fourth round over what the server would not take yet."""
+
+FINAL_ANSWER_SECONDS = 600.0
+"""How long a server may think after the end of the data (RFC 5321, 4.5.3.2.6)."""
+
+DOUBTS_MOST = 2
+"""After so many mails in doubt, one after the other, nothing more is sent to that server."""
+
+_CHUNK = 65536
+USER, PASSWORD = "SETLEDGER_SMTP_USER", "SETLEDGER_SMTP_PASSWORD"
+_LINE_END = re.compile(rb"\r\n|\r|\n")
+_NETWORK_FAULTS = OSError
+"""smtplib's and ssl's errors are kinds of it."""
+_CUT_SHORT = (ssl.SSLEOFError, ssl.SSLZeroReturnError, ssl.SSLSyscallError)
+
+
+@dataclass(frozen=True)
+class Secrets:
+    """User and password, or None for a server that asks for none."""
+
+    user: str
+    password: str
+
+
+@dataclass(frozen=True)
+class Parcel:
+    """One mail, ready in a file."""
+
+    client_id: str | None
+    period: str
+    message_id: str
+    recipient: str
+    path: Path
+
+    @property
+    def whose(self) -> str:
+        """For sentences."""
+        return self.client_id or COACH
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """What became of a mail."""
+
+    parcel: Parcel
+    state: str
+    """sent, refused, in doubt or not sent."""
+    detail: str = ""
+    """The server's words, or the fault."""
+
+
+class Refused(Exception):
+    """The server said no for good (5xx)."""
+
+
+class NotNow(Exception):
+    """The server said no for now (4xx), or the line failed before the end of the data."""
+
+
+class InDoubt(Exception):
+    """The line failed after the end of the data and before the answer."""
+
+
+# Settings
+
+
+def read_secrets(workspace: Workspace, settings: MailSettings) -> Secrets | None:
+    """User and password from the environment, else from a file that only its owner can read."""
+    user, password = os.environ.get(USER, ""), os.environ.get(PASSWORD, "")
+    if settings.secrets_file and not (user or password):
+        user, password = _read_secrets_file(workspace.root / settings.secrets_file)
+    if bool(user) != bool(password):
+        lacking = PASSWORD if user else USER
+        raise ConfigError(f"{lacking} is not set, but its counterpart is; set both or neither.")
+    return Secrets(user, password) if user else None
+
+
+def _read_secrets_file(path: Path) -> tuple[str, str]:
+    try:
+        mode = stat.S_IMODE(path.stat().st_mode)
+        if mode & 0o077:
+            raise ConfigError(
+                f"{path}: others can read this file of secrets (mode {mode:04o}); "
+                f"`chmod 600 {path}` mends it."
+            )
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(f"{path}: this file of secrets cannot be read ({error}).") from error
+    pairs = dict(line.strip().split("=", 1) for line in text.splitlines() if "=" in line)
+    return pairs.get(USER, ""), pairs.get(PASSWORD, "")
+
+
+def tls_context(workspace: Workspace, settings: MailSettings) -> ssl.SSLContext:
+    """Certificates are always checked: against the machine's authorities, or those of ca_file."""
+    if settings.ca_file is None:
+        return ssl.create_default_context()
+    path = workspace.root / settings.ca_file
+    try:
+        return ssl.create_default_context(cafile=str(path))
+    except (OSError, ssl.SSLError) as error:
+        raise ConfigError(
+            f"{CONFIG_NAME}: [mail] ca_file: {path} holds no readable certificates ({error})."
+        ) from error
+
+
+# The connection
+
+
+class Server:
+    """A connection that is opened when it is needed and again when it was lost."""
+
+    def __init__(
+        self, settings: MailSettings, secrets: Secrets | None, context: ssl.SSLContext
+    ) -> None:
+        self.settings, self.secrets, self.context = settings, secrets, context
+        self._smtp: smtplib.SMTP | None = None
+        self.connections = 0
+
+    def connected(self) -> smtplib.SMTP:
+        """The connection, ready for a mail. MailError if no mail can ever go through it; NotNow
+        if it cannot be had at the moment."""
+        if self._smtp is None:
+            try:
+                self._smtp = self._open()
+            except _CUT_SHORT as error:
+                raise NotNow(f"no connection to {self._place()}: {_reason(error)}") from error
+            except ssl.SSLError as error:
+                raise MailError(
+                    f"{self._place()}: no safe connection ({error}); check host, port and "
+                    "security under [mail], and ca_file if the certificate is your own."
+                ) from error
+            except smtplib.SMTPAuthenticationError as error:
+                if 400 <= error.smtp_code < 500:
+                    raise NotNow(_words(error.smtp_code, error.smtp_error)) from error
+                raise MailError(
+                    f"{self._place()}: the server does not take user and password "
+                    f"({_words(error.smtp_code, error.smtp_error)}); check {USER} and {PASSWORD}."
+                ) from error
+            except smtplib.SMTPNotSupportedError as error:
+                raise MailError(
+                    f"{self._place()}: {error} Nothing is sent without protection, and no password "
+                    "without being asked; check port and security under [mail], and the secrets."
+                ) from error
+            except smtplib.SMTPResponseException as error:
+                words = _words(error.smtp_code, error.smtp_error)
+                if error.smtp_code >= 500:
+                    raise MailError(f"{self._place()}: the server said {words}.") from error
+                raise NotNow(words) from error
+            except _NETWORK_FAULTS as error:
+                raise NotNow(f"no connection to {self._place()}: {_reason(error)}") from error
+            self.connections += 1
+        return self._smtp
+
+    def _place(self) -> str:
+        return f"{self.settings.host}:{self.settings.port}"
+
+    def _open(self) -> smtplib.SMTP:
+        settings = self.settings
+        if settings.security == "none" and not is_loopback(settings.host):
+            raise MailError(
+                f'{CONFIG_NAME}: [mail] security = "none" is for a server on this machine only.'
+            )
+        host, port, timeout = settings.host, settings.port, settings.timeout_seconds
+        if settings.security == "tls":
+            smtp: smtplib.SMTP = smtplib.SMTP_SSL(host, port, timeout=timeout, context=self.context)
+        else:
+            smtp = smtplib.SMTP(host, port, timeout=timeout)
+        try:
+            if settings.security == "starttls":
+                smtp.starttls(context=self.context)
+            smtp.ehlo_or_helo_if_needed()
+            if self.secrets is not None:
+                smtp.login(self.secrets.user, self.secrets.password)
+        except BaseException:
+            smtp.close()
+            raise
+        return smtp
+
+    def drop(self) -> None:
+        """Close the connection without a word; the next mail opens another."""
+        if self._smtp is not None:
+            self._smtp.close()
+            self._smtp = None
+
+    def reset(self) -> None:
+        """Make ready for the next mail after one was not taken."""
+        if self._smtp is not None:
+            try:
+                self._smtp.rset()
+            except _NETWORK_FAULTS:
+                self.drop()
+
+    def quit(self) -> None:
+        """Take leave."""
+        if self._smtp is not None:
+            with contextlib.suppress(_NETWORK_FAULTS):
+                self._smtp.quit()
+            self.drop()
+
+
+def _reason(error: BaseException) -> str:
+    return str(getattr(error, "strerror", None) or error or type(error).__name__)
+
+
+def _words(code: int, said: bytes | str) -> str:
+    text = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
+    return f"{code} {' '.join(text.split())}"[:300]
+
+
+# The batch
+
+
+def deliver(
+    server: Server,
+    sender: str,
+    parcels: Sequence[Parcel],
+    book: SentLog,
+    progress: Progress = silent,
+) -> Iterator[Delivery]:
+    """Send all; what the server would not take yet is tried again in later rounds.
+
+    MailError if nothing more can be sent at all; what was sent is in the sent log.
+    """
+    waiting = [(parcel, "") for parcel in parcels]
+    doubts = 0
+    try:
+        for wait in (0.0, *WAITS):
+            if not waiting or doubts >= DOUBTS_MOST:
+                break
+            time.sleep(wait)
+            round_, waiting = waiting, []
+            is_reachable = True
+            for parcel, why in round_:
+                if not is_reachable or doubts >= DOUBTS_MOST:
+                    waiting.append((parcel, why))
+                    continue
+                try:
+                    server.connected()
+                except NotNow as fault:
+                    is_reachable = False
+                    waiting.append((parcel, str(fault)))
+                    continue
+                try:
+                    _send_one(server, sender, parcel, book)
+                except NotNow as fault:
+                    waiting.append((parcel, str(fault)))
+                    continue
+                except Refused as fault:
+                    yield Delivery(parcel, "refused", str(fault))
+                except InDoubt as fault:
+                    doubts += 1
+                    yield Delivery(parcel, "in doubt", str(fault))
+                else:
+                    doubts = 0
+                    yield Delivery(parcel, "sent")
+                progress(parcel.whose)
+        why_all = next((why for _, why in waiting if why), "")
+        for parcel, why in waiting:
+            yield Delivery(parcel, "not sent", why or why_all)
+            progress(parcel.whose)
+    finally:
+        server.quit()
+
+
+def _send_one(server: Server, sender: str, parcel: Parcel, book: SentLog) -> None:
+    """One mail, by single steps, each with its line in the sent log where it matters."""
+    is_begun = False
+
+    def note(state: str, detail: str | None = None) -> None:
+        book.note(
+            parcel.client_id, parcel.period, parcel.message_id, parcel.recipient, state, detail  # type: ignore[arg-type]
+        )  # fmt: skip
+
+    try:
+        smtp = server.connected()
+        _address(smtp, sender, parcel.recipient)
+        data = _dotted(parcel.path.read_bytes())
+        note("sending")
+        is_begun = True
+        for start in range(0, len(data), _CHUNK):
+            smtp.send(data[start : start + _CHUNK])
+    except Refused as fault:
+        server.reset()
+        note("refused", str(fault))
+        raise
+    except NotNow as fault:
+        server.reset()
+        if is_begun:
+            note("deferred", str(fault))
+        raise
+    except _NETWORK_FAULTS as error:
+        server.drop()
+        if is_begun:
+            note("deferred", _reason(error))
+        raise NotNow(f"the connection failed: {_reason(error)}") from error
+    _conclude(server, smtp, note)
+
+
+def _conclude(server: Server, smtp: smtplib.SMTP, note: object) -> None:
+    """The dot that ends the data, and the server's answer."""
+    assert callable(note)
+    try:
+        if smtp.sock is not None:
+            smtp.sock.settimeout(max(server.settings.timeout_seconds, FINAL_ANSWER_SECONDS))
+        smtp.send(b".\r\n")
+        code, said = smtp.getreply()
+        if smtp.sock is not None:
+            smtp.sock.settimeout(server.settings.timeout_seconds)
+    except _NETWORK_FAULTS as error:
+        server.drop()
+        raise InDoubt(_reason(error)) from error
+    words = _words(code, said)
+    if 200 <= code < 300:
+        note("sent")
+        return
+    if 400 <= code < 500:
+        note("deferred", words)
+        server.reset()
+        raise NotNow(words)
+    if 500 <= code < 600:
+        note("refused", words)
+        server.reset()
+        raise Refused(words)
+    server.drop()
+    raise InDoubt(f"an answer that is none: {words}")
+
+
+def _address(smtp: smtplib.SMTP, sender: str, recipient: str) -> None:
+    """Sender and recipient, and leave to send data; Refused or NotNow by the server's answer."""
+    recipient = ascii_host(recipient)
+    options = []
+    if not recipient.isascii():
+        if not smtp.has_extn("smtputf8"):
+            raise Refused("this server takes no addresses with letters beyond ASCII")
+        options = ["SMTPUTF8", "BODY=8BITMIME"]
+        smtp.command_encoding = "utf-8"
+    try:
+        _demand(smtp.mail(ascii_host(parseaddr(sender)[1]), options), (250,))
+        _demand(smtp.rcpt(recipient), (250, 251))
+        _demand(smtp.docmd("DATA"), (354,))
+    finally:
+        smtp.command_encoding = "ascii"
+
+
+def _demand(answer: tuple[int, bytes], wanted: tuple[int, ...]) -> None:
+    code, said = answer
+    if code in wanted:
+        return
+    if 500 <= code < 600:
+        raise Refused(_words(code, said))
+    raise NotNow(_words(code, said))
+
+
+def _dotted(content: bytes) -> bytes:
+    """The data as SMTP carries them: CRLF, and a dot before each dot that begins a line."""
+    lines = _LINE_END.sub(b"\r\n", content)
+    dotted = re.sub(rb"(?m)^\.", b"..", lines)
+    return dotted if dotted.endswith(b"\r\n") else dotted + b"\r\n"

@@ -1,0 +1,1 @@
+"""Whose line it is and which lift: spellings in exports to clients and catalogue exercises."""

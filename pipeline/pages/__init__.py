@@ -1,0 +1,1 @@
+"""From tables to page data to HTML."""

@@ -1,0 +1,243 @@
+"""What a finding says to a person: headline and evidence by its code, and nothing to change.
+
+A sentence of evidence is used if the finding has every figure that it names; where none fits, the
+figures are listed under their names.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from pipeline.formats import (
+    capital,
+    count,
+    counted,
+    day,
+    listing,
+    load_with_unit,
+    percent,
+    plain,
+    sentence,
+    short,
+    signed,
+)
+from pipeline.units import Unit
+
+ARITHMETIC = "arithmetic"
+"""Key of the evidence that holds the arithmetic of the step, in words."""
+
+HEADLINES = {
+    "care": "Led by a licensed professional",
+    "strength_drop": "Several lifts dropped: ask about sleep, illness and pain",
+    "return": "Back from a layoff: rebuild over two to four weeks",
+    "log": "The log has gaps: mend it before judging anything",
+    "attendance": "Fewer sessions than the month before: ask why",
+    "extension": "Many sets go on after failure",
+    "failure": "Most compound sets go to failure",
+    "rest": "Too few rest days",
+    "session_size": "Sessions hold more sets for {subject} than pay off",
+    "effort": "Most sets for {subject} stop far from failure",
+    "volume": "Sets for {subject} are outside the guide",
+    "volume below": "Too few hard sets for {subject}",
+    "volume above": "More hard sets for {subject} than the guide",
+    "priority": "A held-back muscle, {subject}, sits higher than a favoured one",
+    "overlap": "Front delts get enough from pressing",
+    "turnover": "Exercises change too often to follow",
+    "stall": "{subject} has stalled",
+    "stall regressing": "{subject} is losing strength",
+    "jump": "Sets for {subject} jumped against the month before",
+    "absent": "{subject} had no hard set in four weeks: is that intended?",
+}
+"""By code, and by code and standing or status where that is another matter."""
+
+EVIDENCE: dict[str, tuple[str, ...]] = {
+    "care": ("in a phase of {phase} since {since_on}",),
+    "strength_drop": (
+        "{lifts} are {mean_drop_pct} off their level on average, for two sessions each",
+        "they belong to {body_parts}",
+    ),
+    "return": (
+        "{layoff_days|day} without training; back since {back_since_on}, with "
+        "{sessions_since|session} so far",
+        "{weekly_sets_since|hard set} a week since then, {weekly_sets_before} before",
+    ),
+    "log": (
+        "no set for {days_without_sets|day}; the last on {last_on}",
+        "{unknown_sets} of {work_sets|work set} are of exercises that are not known "
+        "({unknown_share}): they count for no muscle",
+        "for {assumed_sets} of {work_sets|work set} neither effort nor load tells how hard they "
+        "were ({assumed_share})",
+    ),
+    "attendance": (
+        "{sessions|session} in the last four weeks, {sessions_before} in the four before: "
+        "{fall_share} fewer",
+    ),
+    "extension": (
+        "{extended_sets} of {hard_sets|hard set} went on after failure, as drops, after a short "
+        "rest or in partial repetitions; {extended_compound_sets} of them were on compound lifts",
+        "the muscles are hit again after {usual_gap_days|day}",
+    ),
+    "failure": (
+        "{failed_sets} of {recorded_sets|compound set} with recorded effort went to failure "
+        "({failed_share})",
+        "effort is recorded for {recorded_share} of the compound sets",
+    ),
+    "rest": (
+        "{days_ending_a_week_without_rest} of the last 28 days end seven days without a rest day",
+        "the longest run of days without one was {longest_run_days|day}",
+    ),
+    "session_size": (
+        "{sessions_above_guide} of {sessions|session} held more than {guide_session_high_sets} "
+        "direct hard sets; {sets_per_session} are usual",
+        "the muscle is hit every {usual_gap_days|day}",
+        "beyond {guide_session_high_sets|set}, {late_output_share} of the first set’s strength is "
+        "left",
+    ),
+    "effort": (
+        "{easy_sets} of {recorded_sets|recorded set} stopped with four or more repetitions in "
+        "reserve ({easy_share})",
+        "{work_sets_per_session|work set} a session; effort is recorded for {recorded_share}",
+    ),
+    "volume": (
+        "{weekly_rate_sets|hard set} a week over the last four weeks; the guide is "
+        "{guide_low_sets}–{guide_high_sets}",
+        "{weekly_rate_sets|hard set} a week over the last four weeks; the guide ends at "
+        "{guide_high_sets}",
+    ),
+    "priority": (
+        "it gets {held_back_weekly_sets|hard set} a week and should stay behind; {favoured}, which "
+        "should come up, gets {favoured_weekly_sets}",
+        "from the low (0%) to the high end (100%) of their guides they sit at "
+        "{held_back_place_share} and {favoured_place_share}",
+    ),
+    "overlap": (
+        "front delts get {front_delts_weekly_sets|hard set} a week, indirect ones counted as half; "
+        "the guide ends at {guide_high_sets}",
+        "{isolation_weekly_sets} of them are isolation sets, while {low_muscle} get "
+        "{low_weekly_sets}",
+    ),
+    "turnover": (
+        "{trackable_share} of hard sets are on lifts trained often enough to follow",
+        "{kept_share} of the exercises of the two weeks before were kept",
+    ),
+    "stall": (
+        "{change_a_week_pct} a week, where {expected_a_week_pct} was to be expected; the best is "
+        "{weeks_since_best|week} old",
+        "{weeks_apart|week} earlier it was {status_before} already",
+        "of the same muscle: {other_lifts}",
+        "{flagged_lifts} of {judged_lifts|judged lift} are flagged; chance alone would flag about "
+        "{flags_by_chance}",
+    ),
+    "jump": (
+        "{weekly_rate_sets|hard set} a week over the last four weeks, {month_before_sets} over the "
+        "four before",
+    ),
+    "absent": ("the last hard set was on {last_on}, {days_without_a_hard_set|day} ago",),
+}
+"""Sentences by code. `{name}` is a figure as its suffix says, `{name|noun}` an amount of things."""
+
+FIRST_FITS = frozenset({"volume"})
+"""Codes whose sentences say the same of more or fewer figures: the first that fits will do."""
+
+_FIGURE = re.compile(r"\{(\w+)(?:\|([^}]+))?\}")
+
+
+@dataclass(frozen=True)
+class FindingText:
+    """A finding in words."""
+
+    headline: str
+    evidence: tuple[str, ...]
+    arithmetic: str = ""
+    """The arithmetic of the step."""
+
+
+def finding(code: str, subject: str, evidence: Mapping[str, Any], units: Unit) -> FindingText:
+    """A finding in words; `subject` as spoken inside a sentence."""
+    kind = evidence.get("standing") or evidence.get("status")
+    headline = HEADLINES.get(f"{code} {kind}") or HEADLINES.get(code) or capital(plain(code))
+    arithmetic = evidence.get(ARITHMETIC)
+    return FindingText(
+        sentence(headline.format(subject=subject or "a muscle")).rstrip("."),
+        _sentences(code, evidence, units) or _listed(evidence, units),
+        sentence(str(arithmetic)).replace(" %", "%") if arithmetic else "",
+    )
+
+
+def stalls(names: Sequence[str], evidence: Mapping[str, Any], units: Unit) -> FindingText:
+    """Many lifts in one breath: which they are stands beside it on the page."""
+    chance = _sentences("stall", {name: evidence.get(name) for name in _CHANCE}, units)
+    return FindingText(
+        f"{capital(counted(len(names), 'lift'))} stall or lose strength",
+        (capital(listing(names)), *chance),
+    )
+
+
+_CHANCE = ("flagged_lifts", "judged_lifts", "flags_by_chance")
+
+
+def _sentences(code: str, evidence: Mapping[str, Any], units: Unit) -> tuple[str, ...]:
+    fitting = tuple(
+        capital(_FIGURE.sub(lambda found: _figure(found, evidence, units), text))
+        for text in EVIDENCE.get(code, ())
+        if all(evidence.get(name) is not None for name, _ in _FIGURE.findall(text))
+    )
+    return fitting[:1] if code in FIRST_FITS else fitting
+
+
+def _figure(found: re.Match[str], evidence: Mapping[str, Any], units: Unit) -> str:
+    name, noun = found[1], found[2]
+    value = evidence[name]
+    return count(float(value), noun) if noun else _shown(name, value, units)
+
+
+def _shown(name: str, value: Any, units: Unit) -> str:
+    """A figure as the suffix of its name says."""
+    if isinstance(value, list):
+        return listing([plain(str(item)) for item in value])
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if name.endswith("_on"):
+        return day(date.fromisoformat(str(value)))
+    if not isinstance(value, (int, float)):
+        return plain(str(value))
+    if name.endswith("share"):
+        return percent(value)
+    if name.endswith("_kg"):
+        return load_with_unit(value, units)
+    if name.endswith("_pct"):
+        return f"{signed(value, 2)}%"
+    return short(float(value))
+
+
+def _listed(evidence: Mapping[str, Any], units: Unit) -> tuple[str, ...]:
+    return tuple(
+        f"{capital(plain(re.sub('_(kg|pct)$', '', name)))}: {_shown(name, value, units)}"
+        for name, value in evidence.items()
+        if name != ARITHMETIC and value is not None and not isinstance(value, dict)
+    )
+
+
+def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], str]:
+    """When no lever applies: headline, evidence, step."""
+    counts = {
+        word: sum(status == word for status in statuses)
+        for word in ("progressing", "unclear", "stalled", "regressing")
+    }
+    total = sum(counts.values())
+    if not total:
+        step = "There is not enough history yet to ask for a change. Keep going and keep logging."
+    elif counts["progressing"] == total:
+        whole = "The only judged lift" if total == 1 else f"All {counted(total, 'judged lift')}"
+        step = f"{whole} {'progresses' if total == 1 else 'progress'}. Keep going as it is."
+    else:
+        verbs = {"unclear": ("is unclear", "are unclear"), "stalled": ("stalls", "stall"),
+                 "regressing": ("regresses", "regress")}  # fmt: skip
+        parts = [counted(counts["progressing"], "progresses", "progress")]
+        parts += [counted(counts[word], *verb) for word, verb in verbs.items() if counts[word]]
+        step = f"Of {counted(total, 'judged lift')} {listing(parts)}. Keep going as it is."
+    return "Nothing to change", (), step

@@ -1,0 +1,104 @@
+"""Page data to HTML: the only room that knows Jinja, and css-inline for mails.
+
+A page is one file: style and script stand in it, nothing is fetched, and a content security policy
+lets only these two, named by their digests, take effect. All text is escaped; only drawings that
+pipeline/charts.py made are taken as markup.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import re
+from functools import lru_cache
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from pipeline.pages.page_data import ClientPage, RosterPage
+from pipeline.pages.theme import theme
+from pipeline.resources import resource
+
+
+def render_client(page: ClientPage) -> str:
+    """One client's page."""
+    return _render("client.html", page)
+
+
+def render_roster(page: RosterPage) -> str:
+    """The coach's page."""
+    return _render("roster.html", page)
+
+
+def render_mail(template: str, **values: object) -> str:
+    """A template of a mail filled with values, its styles at the elements."""
+    import css_inline
+
+    text = _environment().get_template(template).render(colour=theme().light, **values)
+    inliner = css_inline.CSSInliner(load_remote_stylesheets=False)
+    return str(inliner.inline(text))
+
+
+def _render(name: str, page: ClientPage | RosterPage) -> str:
+    script = _script() if isinstance(page, RosterPage) else ""
+    return (
+        _environment()
+        .get_template(name)
+        .render(
+            page=page,
+            style=Markup(_style()),
+            script=Markup(script),
+            policy=_policy(_style(), script),
+        )
+    )
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(resource("reports")),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["drawing"] = _drawing
+    environment.filters["command"] = _command
+    return environment
+
+
+def _drawing(svg: str) -> Markup:
+    """A drawing of pipeline/charts.py; its words were escaped there."""
+    return Markup(svg)
+
+
+def _command(text: str) -> Markup:
+    """Text inside a double-quoted attribute; single quotes, common in commands, stay one byte."""
+    return Markup(html.escape(text, quote=False).replace('"', "&quot;"))
+
+
+@lru_cache(maxsize=1)
+def _style() -> str:
+    sheet = (resource("reports") / "page.css").read_text(encoding="utf-8")
+    plain = re.sub(r"/\*.*?\*/\s*", "", sheet, flags=re.DOTALL)
+    return theme().css() + plain
+
+
+@lru_cache(maxsize=1)
+def _script() -> str:
+    return (resource("reports") / "roster.js").read_text(encoding="utf-8").strip()
+
+
+def _policy(style: str, script: str) -> str:
+    """What the page may do: its own style and script, and nothing from anywhere."""
+    scripts = _digest(script) if script else "'none'"
+    return (
+        f"default-src 'none'; style-src {_digest(style)}; script-src {scripts}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _digest(text: str) -> str:
+    digest = hashlib.sha256(text.encode()).digest()
+    return f"'sha256-{base64.b64encode(digest).decode()}'"

@@ -1,0 +1,121 @@
+"""The month against the month before: for one client, and a row a client on the roster."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from pipeline import formats
+from pipeline.ledger.connection import Row, fetch
+from pipeline.pages import texts
+from pipeline.pages.client_data import Desk, review_tables
+from pipeline.pages.page_data import Column, Figure, Table, trace_command
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.settings.workspace import Client
+
+_MONTHS = """
+    select *
+    from review.training_month
+    where month in (?, ?) and days > 0
+    order by client_id, month desc
+"""
+
+MEASURES = (
+    ("weekly_sessions", 1),
+    ("weekly_hard_sets", 1),
+    ("weekly_rest_days", 1),
+    ("new_bests", 0),
+)
+"""Columns of review.training_month that are set side by side, and their digits."""
+
+
+def month_before(day: date) -> date:
+    """First day of the month before that of `day`."""
+    return (day.replace(day=1) - timedelta(days=1)).replace(day=1)
+
+
+def month_table(desk: Desk) -> Table | None:
+    """A client's month beside the one before; None without a month to compare."""
+    now, before = _pair(_read(desk.con, desk.as_of).get(desk.client_id, []), desk.as_of)
+    if now is None or before is None:
+        return None
+    columns = (
+        Column("Measure", is_number=False),
+        Column(formats.month(now["month"])),
+        Column(formats.month(before["month"])),
+        Column("Difference"),
+    )
+    return Table(
+        texts.month_caption(now["month"], before["month"], now["days"]),
+        columns,
+        tuple(_measure(desk.client_id, name, digits, now, before) for name, digits in MEASURES),
+    )
+
+
+def _measure(client_id: str, name: str, digits: int, now: Row, before: Row) -> tuple[Figure, ...]:
+    def trace(row: Row) -> str:
+        return trace_command(f"training_month.{name}", client_id, on=row["month"])
+
+    return (
+        Figure(texts.MONTH_MEASURES[name]),
+        Figure(formats.number(now[name], digits), trace(now)),
+        Figure(formats.number(before[name], digits), trace(before)),
+        Figure(formats.signed(round(now[name], digits) - round(before[name], digits), digits)),
+    )
+
+
+def roster_months(
+    con: duckdb.DuckDBPyConnection, clients: Sequence[Client], as_of: date
+) -> Table | None:
+    """A row a client: each measure of the month, the month before as small print."""
+    found = _read(con, as_of)
+    rows = []
+    for client in sorted(clients, key=lambda each: each.name):
+        now, before = _pair(found.get(client.id, []), as_of)
+        if now is not None:
+            rows.append((Figure(client.name), *_compared(client.id, now, before)))
+    if not rows:
+        return None
+    columns = (
+        Column("Client", is_number=False),
+        *(Column(texts.MONTH_MEASURES[name]) for name, _ in MEASURES),
+    )
+    day = as_of.replace(day=1)
+    return Table(
+        texts.month_caption(day, month_before(as_of), as_of.day),
+        columns,
+        tuple(rows),
+        is_sortable=True,
+    )
+
+
+def _compared(client_id: str, now: Row, before: Row | None) -> list[Figure]:
+    return [
+        Figure(
+            formats.number(now[name], digits),
+            trace_command(f"training_month.{name}", client_id, on=now["month"]),
+            order=str(now[name]),
+            note=texts.before(before[name] if before else None, digits),
+        )
+        for name, digits in MEASURES
+    ]
+
+
+def _read(con: duckdb.DuckDBPyConnection, as_of: date) -> dict[str, list[Row]]:
+    """The month of the day and the one before, by client."""
+    found: dict[str, list[Row]] = defaultdict(list)
+    if "training_month" in review_tables(con):
+        for row in fetch(con, _MONTHS, as_of.replace(day=1), month_before(as_of)):
+            found[row["client_id"]].append(row)
+    return found
+
+
+def _pair(rows: list[Row], as_of: date) -> tuple[Row | None, Row | None]:
+    """The month of the day, and the one before."""
+    by_month = {row["month"]: row for row in rows}
+    return by_month.get(as_of.replace(day=1)), by_month.get(month_before(as_of))

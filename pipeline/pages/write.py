@@ -1,0 +1,277 @@
+"""Tables to files in out/: client pages in processes, then the roster, each written whole."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import shutil
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline import clock, processes
+from pipeline.errors import UsageError
+from pipeline.ledger import store
+from pipeline.ledger.forgotten import remembered_clients
+from pipeline.outcome import Outcome, Progress, silent
+from pipeline.review.other_day import build_copy
+from pipeline.settings.workspace import Client, Workspace, as_of_day
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipeline.pages.page_data import ClientPage
+
+_DATED = re.compile(r"\d{4}-\d\d-\d\d\.html\Z")
+
+
+@dataclass(frozen=True)
+class PageJob:
+    """One client's page: from which database, for which day, under which names."""
+
+    workspace: Workspace
+    database: Path
+    client_id: str
+    day: date
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PageDone:
+    """What one client's page gave."""
+
+    paths: tuple[Path, ...]
+    seconds: float
+
+
+def report(
+    workspace: Workspace,
+    outcome: Outcome,
+    *,
+    as_of: date | None = None,
+    only: Sequence[str] = (),
+    is_dated: bool = False,
+    progress: Progress = silent,
+) -> None:
+    """Render client pages and then the roster, from the published database.
+
+    A day other than the built one is built in a temporary copy; its pages stand under their day
+    and leave the latest ones alone. `is_dated` also keeps the page under its day; month ends are
+    kept anyway.
+    """
+    with outcome.timed("report"), database_for(workspace, as_of) as (database, day):
+        names = PageNames(workspace, database, day, is_dated=is_dated)
+        with opened(database) as con:
+            clients = chosen_clients(workspace, con, only)
+        jobs = [
+            PageJob(workspace, database, client.id, day, names.of(client.id)) for client in clients
+        ]
+        for attempt in processes.each(write_client, jobs):
+            note_attempt(outcome, attempt)
+            progress(attempt.job.client_id)
+        with opened(database) as con:
+            for name in names.of(None):
+                write_roster(workspace, con, outcome, name, day)
+
+
+class PageNames:
+    """Names of the files that a page of this day gets."""
+
+    def __init__(
+        self, workspace: Workspace, database: Path, day: date, *, is_dated: bool = False
+    ) -> None:
+        self.is_latest = database == workspace.database
+        is_kept = is_dated or not self.is_latest or (day + timedelta(days=1)).day == 1
+        self.dated = (f"{day.isoformat()}.html",) if is_kept else ()
+
+    def of(self, client_id: str | None) -> tuple[str, ...]:
+        """For a client, or for the roster where there is none."""
+        latest = "latest.html" if client_id else "index.html"
+        return ((latest,) if self.is_latest else ()) + self.dated
+
+
+def chosen_clients(
+    workspace: Workspace, con: duckdb.DuckDBPyConnection, only: Sequence[str]
+) -> list[Client]:
+    """The reported clients that `only` names, or all; UsageError for one that there is not."""
+    clients = reported_clients(workspace, con)
+    known = [client.id for client in clients]
+    unknown = sorted(set(only) - set(known))
+    if unknown:
+        raise UsageError(
+            f"--client {unknown[0]}: no such client to report on; there are "
+            f"{', '.join(known) or 'none'}."
+        )
+    return [client for client in clients if not only or client.id in only]
+
+
+def reported_clients(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Client]:
+    """Clients that get a page: those listed, or all that were found if none is listed."""
+    if workspace.clients:
+        return list(remembered_clients(workspace))
+    rows = con.execute("select distinct client_id from ledger.sets order by client_id").fetchall()
+    return [Client(id=client_id, name=client_id) for (client_id,) in rows]
+
+
+def note_attempt(outcome: Outcome, attempt: processes.Attempt[PageJob, PageDone]) -> None:
+    """Into the outcome: pages made, or the reason for having none."""
+    entry = outcome.client(attempt.job.client_id)
+    if attempt.done is not None:
+        outcome.pages += attempt.done.paths
+        entry.pages += len(attempt.done.paths)
+        entry.seconds = round(entry.seconds + attempt.done.seconds, 3)
+        return
+    entry.failure = attempt.failure
+    outcome.problems.append(
+        f"{attempt.job.client_id}: this client's page could not be made ({attempt.failure}); the "
+        "others are done, and the last good page stays."
+    )
+
+
+# The database of a day
+
+
+@contextlib.contextmanager
+def opened(database: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A read-only connection."""
+    import duckdb
+
+    con = duckdb.connect(str(database), read_only=True)
+    try:
+        yield con
+    finally:
+        con.close()
+
+
+@contextlib.contextmanager
+def database_for(workspace: Workspace, as_of: date | None) -> Iterator[tuple[Path, date]]:
+    """The published database, or a temporary copy built for another day; and its day.
+
+    The caller holds the workspace's lock.
+    """
+    if not workspace.database.exists():
+        raise UsageError(
+            f"{workspace.root}: nothing has been built yet; `setledger run` does it all."
+        )
+    built_on = _built_on(workspace.database)
+    if built_on is not None and as_of in (None, built_on):
+        try:
+            yield workspace.database, built_on
+        finally:
+            close_connections()
+        return
+    wanted = as_of_day(workspace, as_of)
+    folder = workspace.store / store.OTHER_DAY
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(mode=0o700)
+    try:
+        path = folder / workspace.database.name
+        build_copy(workspace, path, wanted)
+        # a page of today that was never built is the latest all the same
+        yield (workspace.database if built_on is None and as_of is None else path), wanted
+    finally:
+        close_connections()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _built_on(database: Path) -> date | None:
+    import duckdb
+
+    with opened(database) as con:
+        try:
+            row = con.execute("select as_of from review.run").fetchone()
+        except duckdb.CatalogException:
+            return None
+    return clock.today(None) if row is None else row[0]
+
+
+# One client, in whatever process
+
+
+def write_client(job: PageJob) -> PageDone:
+    """Render and write one client's page."""
+    started = time.perf_counter()
+    _, paths = write_page(job)
+    return PageDone(paths, time.perf_counter() - started)
+
+
+def write_page(job: PageJob) -> tuple[ClientPage, tuple[Path, ...]]:
+    """One client's page, written under each of its names; what it shows, and the files."""
+    from pipeline.pages import pages, render
+
+    folder = job.workspace.out / job.client_id
+    earlier = earlier_days(folder, job.day)
+    page = pages.read_client(connection(job.database), job.workspace, job.client_id, earlier)
+    html = render.render_client(page).encode()
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return page, tuple(write_if_changed(folder / name, html) for name in job.names)
+
+
+_CONNECTIONS: dict[Path, Any] = {}
+"""One read-only connection a process and database: opening costs more than a page's queries."""
+
+
+def connection(database: Path) -> duckdb.DuckDBPyConnection:
+    """This process's connection to a database."""
+    import duckdb
+
+    con = _CONNECTIONS.get(database)
+    if con is None:
+        con = _CONNECTIONS[database] = duckdb.connect(str(database), read_only=True)
+    return con
+
+
+def close_connections() -> None:
+    """Let go of the databases, before they are written or removed."""
+    for con in _CONNECTIONS.values():
+        con.close()
+    _CONNECTIONS.clear()
+
+
+# The roster
+
+
+def write_roster(
+    workspace: Workspace,
+    con: duckdb.DuckDBPyConnection,
+    outcome: Outcome,
+    name: str,
+    day: date,
+) -> None:
+    """Render and write the roster under one name."""
+    from pipeline.pages import pages, render
+
+    workspace.out.mkdir(mode=0o700, exist_ok=True)
+    earlier = earlier_days(workspace.out, day)
+    page_name = "latest.html" if name == "index.html" else name
+    page = pages.read_roster(con, workspace, outcome.failures, earlier, page_name)
+    html = render.render_roster(page).encode()
+    outcome.pages.append(write_if_changed(workspace.out / name, html))
+
+
+def write_rosters_again(workspace: Workspace, outcome: Outcome, days: Sequence[date]) -> None:
+    """The rosters of earlier days, anew: each from a copy built for its day."""
+    for day in days:
+        with database_for(workspace, day) as (database, _), opened(database) as con:
+            write_roster(workspace, con, outcome, f"{day.isoformat()}.html", day)
+
+
+def write_if_changed(path: Path, content: bytes) -> Path:
+    """Write a file whole, unless it holds the content already."""
+    if not path.exists() or path.read_bytes() != content:
+        store.write_whole(path, content)
+    return path
+
+
+def dated_pages(folder: Path) -> list[date]:
+    """Days of which a page stands in a folder."""
+    found = (path.stem for path in folder.glob("*.html") if _DATED.match(path.name))
+    return sorted(map(date.fromisoformat, found))
+
+
+def earlier_days(folder: Path, day: date) -> list[date]:
+    """Days before `day` of which a page stands in a folder, the latest first."""
+    return [each for each in reversed(dated_pages(folder)) if each < day]

@@ -1,0 +1,1 @@
+"""The SQL models: put in order, built, asked, traced, exported."""

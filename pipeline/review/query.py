@@ -1,0 +1,139 @@
+"""Ask the published database: read-only, streaming, with what each column means."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, TextIO
+
+import duckdb
+
+from pipeline.errors import UsageError
+from pipeline.names.nearest import nearest
+
+BATCH_ROWS = 10_000
+WIDTH_ROWS = 200
+"""Rows looked at to set the widths of a printed table; longer cells later just run over."""
+LOADS = """
+select
+    load_id, source, path, state, first_on, last_on, lines_read, lines_loaded, lines_set_aside,
+    sets_loaded, loaded_at,
+from ledger.loads
+order by load_id
+"""
+_UNIT = re.compile(r"\[([^\]]+)\]")
+
+
+def run_query(con: duckdb.DuckDBPyConnection, sql: str, form: str, to: TextIO) -> None:
+    """Write the answer as "table", "csv" or "json" (one array), batch by batch."""
+    try:
+        result = con.execute(sql)
+    except duckdb.Error as error:
+        raise UsageError(f"This SQL cannot be answered: {str(error).strip()}") from error
+    columns = [column[0] for column in result.description or ()]
+    writers = {"table": write_table, "csv": _write_csv, "json": _write_json}
+    writers[form](columns, _rows(result), to)
+
+
+def _rows(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
+    while batch := result.fetchmany(BATCH_ROWS):
+        yield from batch
+
+
+def _write_csv(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO) -> None:
+    writer = csv.writer(to, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(rows)
+
+
+def _write_json(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO) -> None:
+    separator = "["
+    for row in rows:
+        record = dict(zip(columns, row, strict=True))
+        to.write(f"{separator}\n{json.dumps(record, default=str, ensure_ascii=False)}")
+        separator = ","
+    to.write("[]\n" if separator == "[" else "\n]\n")
+
+
+def write_table(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO) -> None:
+    """Rows in columns of equal width."""
+    first = [_cells(row) for _, row in zip(range(WIDTH_ROWS), rows, strict=False)]
+    widths = [
+        max(len(row[place]) for row in [tuple(columns), *first]) for place in range(len(columns))
+    ]
+    _write_line(columns, widths, to)
+    for cells in first:
+        _write_line(cells, widths, to)
+    for row in rows:
+        _write_line(_cells(row), widths, to)
+
+
+def _cells(row: tuple[Any, ...]) -> tuple[str, ...]:
+    return tuple("" if cell is None else str(cell).replace("\n", " ") for cell in row)
+
+
+def _write_line(cells: tuple[str, ...] | list[str], widths: list[int], to: TextIO) -> None:
+    padded = (cell.ljust(width) for cell, width in zip(cells, widths, strict=True))
+    to.write("  ".join(padded).rstrip() + "\n")
+
+
+@dataclass(frozen=True)
+class Described:
+    """One table or column: its name, type, unit and meaning."""
+
+    name: str
+    kind: str
+    unit: str | None
+    meaning: str
+
+
+def describe_tables(con: duckdb.DuckDBPyConnection) -> list[Described]:
+    """Tables and views of the interface, with their meaning."""
+    rows = con.execute(
+        """
+        select schema_name || '.' || table_name as name, 'table' as kind, comment
+        from duckdb_tables()
+        where schema_name in ('ledger', 'review')
+        union all
+        select schema_name || '.' || view_name, 'view', comment
+        from duckdb_views()
+        where schema_name in ('ledger', 'review')
+        order by name
+        """
+    ).fetchall()
+    return [Described(name, kind, None, comment or "") for name, kind, comment in rows]
+
+
+def describe_columns(con: duckdb.DuckDBPyConnection, table: str) -> list[Described]:
+    """Columns of one table, named "review.muscle_day" or "muscle_day"."""
+    schema, name = _find_table(con, table)
+    rows = con.execute(
+        """
+        select column_name, lower(data_type), comment
+        from duckdb_columns()
+        where schema_name = ? and table_name = ?
+        order by column_index
+        """,
+        [schema, name],
+    ).fetchall()
+    return [_described(column, kind, comment or "") for column, kind, comment in rows]
+
+
+def _described(column: str, kind: str, comment: str) -> Described:
+    unit = _UNIT.search(comment)
+    return Described(column, kind, unit[1] if unit else None, _UNIT.sub("", comment).strip())
+
+
+def _find_table(con: duckdb.DuckDBPyConnection, wanted: str) -> tuple[str, str]:
+    known = [each.name for each in describe_tables(con)]
+    for name in (wanted, f"review.{wanted}", f"ledger.{wanted}"):
+        if name in known:
+            schema, _, table = name.partition(".")
+            return schema, table
+    short = {name.partition(".")[2]: name for name in known}
+    near = nearest(wanted.rpartition(".")[2], short)
+    hint = f"did you mean {short[near[0]]}?" if near else f"there are {', '.join(known)}."
+    raise UsageError(f"{wanted}: there is no such table; {hint}")

@@ -1,0 +1,1 @@
+"""The arithmetic of a change before it is made: asked, answered, told."""

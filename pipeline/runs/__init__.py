@@ -1,0 +1,1 @@
+"""One run under one lock: load, check, build, report, send; and forgetting a client."""

@@ -1,0 +1,223 @@
+"""Forgetting a client everywhere: pages, mails, log lines, and the ledger.
+
+The caller holds the workspace's lock. What a kill leaves undone, the same command does when it is
+given again: every step finds what is still there.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipeline import formats
+from pipeline.errors import UsageError
+from pipeline.ledger import erasure, journal, json_lines
+from pipeline.ledger.forgotten import Forgotten
+from pipeline.ledger.overlay import TABLES
+from pipeline.ledger.sent_mails import SentLog
+from pipeline.names.clients import slug
+from pipeline.outcome import Outcome
+from pipeline.runs import run_log
+from pipeline.settings.workspace import CONFIG_NAME, Workspace, as_of_day
+
+
+@dataclass
+class Removal:
+    """What is, or was, taken away of one client."""
+
+    client_id: str
+    spellings: tuple[str, ...]
+    sets: int = 0
+    weigh_ins: int = 0
+    versions_whole: list[str] = field(default_factory=list)
+    """Paths of versions that held nobody else's lines."""
+    versions_part: list[str] = field(default_factory=list)
+    """Paths of versions of which the others' rows stay."""
+    pages: list[Path] = field(default_factory=list)
+    mails: int = 0
+    log_lines: int = 0
+    left: list[str] = field(default_factory=list)
+    """Files of the user's own that still name the client."""
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing of the client is there."""
+        return not (
+            self.sets or self.weigh_ins or self.versions_whole or self.versions_part
+            or self.pages or self.mails or self.log_lines
+        )  # fmt: skip
+
+    def sentences(self) -> list[str]:
+        """The same in words."""
+        versions = len(set(self.versions_whole + self.versions_part))
+        return [
+            f"{formats.count(self.sets, 'set')} and {formats.count(self.weigh_ins, 'weigh-in')} in "
+            "the ledger",
+            f"the lines in {formats.count(versions, 'kept export')}",
+            f"{formats.count(len(self.pages), 'page or mail', 'pages and mails')} in out/",
+            f"{formats.count(self.mails, 'line')} in the sent log, "
+            f"{formats.count(self.log_lines, 'line')} in the run log",
+        ]
+
+
+def plan(workspace: Workspace, client_id: str) -> Removal:
+    """What there is of a client; UsageError if there is nothing and never was."""
+    events = journal.read_journal(workspace.store)
+    removal = Removal(client_id, erasure.spellings_of(workspace, client_id, events))
+    removal.sets, removal.weigh_ins, paths = _rows(workspace, client_id)
+    removal.versions_whole = paths
+    removal.pages = _pages(workspace, client_id)
+    mails = SentLog.of(workspace.store).entries
+    removal.mails = sum(entry.client_id == client_id for entry in mails)
+    removal.log_lines = sum(_client_of(line) == client_id for line in _log_lines(workspace))
+    is_known = (
+        Forgotten.of(events).has(client_id)
+        or any(client.id == client_id for client in workspace.clients)
+        or (bool(events) and not workspace.database.exists())  # a forgetting that was cut short
+    )
+    if removal.is_empty and not is_known:
+        known = ", ".join(sorted({client.id for client in workspace.clients})) or "none is listed"
+        raise UsageError(f"{client_id}: no such client is known here; clients are {known}.")
+    removal.left = _left_files(workspace, removal)
+    return removal
+
+
+def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
+    """Take it all away, make the database again without it, and the pages of the others."""
+    from pipeline.ledger.replay import opened_work
+    from pipeline.pages import write
+    from pipeline.review import build as building
+
+    client_id = removal.client_id
+    days = write.dated_pages(workspace.out)
+    for path in removal.pages:
+        path.unlink(missing_ok=True)
+    shutil.rmtree(workspace.out / client_id, ignore_errors=True)
+    SentLog.of(workspace.store).forget(client_id)
+    _clean_logs(workspace, removal)
+    if journal.read_journal(workspace.store):
+        removal.versions_whole, removal.versions_part = erasure.erase(
+            workspace, client_id, removal.spellings
+        )
+        with opened_work(workspace, is_locked=True) as work:
+            work.is_dirty = True
+            building.build(work, outcome, as_of_day(workspace, None), is_forced=True)
+            work.publish()
+        write.report(workspace, outcome)
+        write.write_rosters_again(workspace, outcome, days)
+
+
+# What there is
+
+
+def _rows(workspace: Workspace, client_id: str) -> tuple[int, int, list[str]]:
+    """Sets, weigh-ins and files in the published database; none where there is none."""
+    import duckdb
+
+    if not workspace.database.exists():
+        return 0, 0, []
+    with duckdb.connect(str(workspace.database), read_only=True) as con:
+        [(sets,), (weigh_ins,)] = (
+            con.execute(
+                f"select count(*) from ledger.{table} where client_id = ?", [client_id]
+            ).fetchall()[0]
+            for table in TABLES
+        )
+        paths = con.execute(
+            "select distinct path from ledger.loads"
+            " semi join (from ledger.sets where client_id = ?) using (load_id) order by path",
+            [client_id],
+        ).fetchall()
+    return sets, weigh_ins, [path for (path,) in paths]
+
+
+def _pages(workspace: Workspace, client_id: str) -> list[Path]:
+    """The client's pages and mails, and what shows all clients: rosters are made again."""
+    folder = workspace.out / client_id
+    own = [path for path in folder.rglob("*") if path.is_file()] if folder.exists() else []
+    mails = (workspace.out / "mail").glob("*.eml")
+    own += [path for path in mails if path.stem[8:] in (client_id, "_roster")]
+    return sorted(own)
+
+
+def _left_files(workspace: Workspace, removal: Removal) -> list[str]:
+    """The user's own files that name the client: nobody but the user changes them."""
+    words = {spelling.casefold() for spelling in removal.spellings}
+    left = []
+    candidates = [workspace.root / CONFIG_NAME, workspace.root / "bodyweight.csv",
+                  workspace.root / "corrections.csv"]  # fmt: skip
+    for folder in ("mappings", "exports"):
+        candidates += sorted((workspace.root / folder).rglob("*"))
+    for path in candidates:
+        shown = str(path.relative_to(workspace.root))
+        if shown in removal.versions_whole or (path.is_file() and _names(path, words)):
+            left.append(shown)
+    return left
+
+
+def _names(path: Path, words: set[str]) -> bool:
+    """Whether one of the spellings stands in a file as a whole word."""
+    text = path.read_bytes().decode("utf-8", "replace").casefold()
+    return any(re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text) for word in words)
+
+
+# The log
+
+
+def _log_lines(workspace: Workspace) -> list[dict[str, Any]]:
+    lines: list[dict[str, Any]] = []
+    for path in run_log.paths(workspace):
+        lines += [line for line in map(_parsed, _text_lines(path)) if line is not None]
+    return lines
+
+
+def _text_lines(path: Path) -> list[str]:
+    return path.read_text(encoding="utf-8").splitlines() if path.exists() else []
+
+
+def _parsed(line: str) -> dict[str, Any] | None:
+    try:
+        value = json.loads(line)
+    except ValueError:
+        return None
+    return value if isinstance(value, dict) else None
+
+
+def _client_of(line: dict[str, Any]) -> str | None:
+    client: str | None = line.get("client")
+    return client
+
+
+def _clean_logs(workspace: Workspace, removal: Removal) -> None:
+    """Lines of the client, and what lines of whole runs say of it, out of both logs."""
+    slugs = {slug(spelling) for spelling in removal.spellings}
+    for path in run_log.paths(workspace):
+        if not path.exists():
+            continue
+        kept = []
+        for text in _text_lines(path):
+            line = _parsed(text)
+            if line is None or _client_of(line) == removal.client_id:
+                continue
+            kept.append(_clean_run(line, removal, slugs))
+        json_lines.rewrite(path, kept)
+
+
+def _clean_run(line: dict[str, Any], removal: Removal, slugs: set[str]) -> dict[str, Any]:
+    def names(text: str) -> bool:
+        return any(f"-{one}-" in f"-{slug(text)}-" for one in slugs)
+
+    cleaned = dict(line)
+    if "failures" in line:
+        cleaned["failures"] = {
+            one: why for one, why in line["failures"].items() if one != removal.client_id
+        }
+    if "problems" in line:
+        cleaned["problems"] = [each for each in line["problems"] if not names(each)]
+    if "loads" in line:
+        cleaned["loads"] = [each for each in line["loads"] if not names(each["path"])]
+    return cleaned

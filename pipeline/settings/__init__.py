@@ -1,0 +1,1 @@
+"""What the user writes, setledger.toml, mappings and rules, as frozen classes."""
