@@ -538,7 +538,7 @@ OTHER = CONFIG.replace(
 )
 
 
-def test_two_sources_on_equal_days_are_named(room: Room) -> None:
+def test_two_sources_on_equal_days_are_named(room: Room, without_contract: None) -> None:
     """Five days in both, ten sets of them equal in exercise, load and repetitions."""
     room.write("setledger.toml", OTHER)
     room.write("mappings/other.toml", MAPPING.replace('"log"', '"other"'))

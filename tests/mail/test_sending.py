@@ -316,7 +316,9 @@ def test_a_server_that_never_answers_leaves_two_in_doubt_not_all(
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("moment", ["before the answer", "after the answer"])
+@pytest.mark.parametrize(
+    "moment", ["before the answer", pytest.param("after the answer", marks=pytest.mark.slow)]
+)
 def test_a_killed_run_sends_nothing_twice(
     club: Club, open_place: Open, moment: str, built_club: Path
 ) -> None:
@@ -513,8 +515,9 @@ def test_run_with_send_mails_the_month_that_ended_once(club: Club, open_place: O
     assert (club.folder / "out/ines/2026-07-31.html").exists()
 
 
+@pytest.mark.parametrize("nights", [1, pytest.param(2, marks=pytest.mark.slow)])
 def test_the_line_for_cron_mails_with_secrets_from_a_file(
-    club: Club, open_place: Open, monkeypatch: pytest.MonkeyPatch
+    club: Club, open_place: Open, nights: int
 ) -> None:
     """README's crontab line by /bin/sh, with no terminal and cron's environment."""
     place = open_place()
@@ -528,7 +531,7 @@ def test_the_line_for_cron_mails_with_secrets_from_a_file(
     line = line.replace("/srv/harbour-lane/.venv/bin/setledger", command)
     line = line.replace("/srv/harbour-lane", str(club.folder))
     bare = ["/usr/bin/env", "-i", "HOME=/", "LOGNAME=nobody", "SHELL=/bin/sh", "PATH=/usr/bin:/bin"]
-    for _ in range(2):
+    for _ in range(nights):
         done = subprocess.run(
             [*bare, "/bin/sh", "-c", line], cwd="/", stdin=subprocess.DEVNULL, capture_output=True
         )
