@@ -16,6 +16,7 @@ def _rule(default: float | int, unit: str, meaning: str, basis: str) -> Any:
 
 
 PRACTICE = "common practice, no source"
+SIMULATED = "found by simulation, errors in tests/README.md"
 
 
 @dataclass(frozen=True)
@@ -191,78 +192,178 @@ class Rules:
     )
 
     # Lifts
-    trend_days: int = _rule(84, "days", "window of a lift's trend", PRACTICE)
-    trend_days_max: int = _rule(
-        182, "days", "to which the window grows if the data are noisy", PRACTICE
+    trend_days: int = _rule(84, "days", "over which a client's lifts are judged together", PRACTICE)
+    look_weeks: int = _rule(26, "weeks", "of statuses that are shown", PRACTICE)
+    history_weeks: int = _rule(
+        78,
+        "weeks",
+        "of a lift's sessions that one look goes back",
+        "measured: 40 weeks find a third of what 78 find after slow gains, tests/README.md",
     )
+    trend_days_max: int = _rule(182, "days", "beyond which a target is too far to tell", PRACTICE)
     trend_min_sessions: int = _rule(
         6,
         "sessions",
         "fewer give no trend",
         "four sessions cannot reach p < 0.05 (exact Mann–Kendall), five barely",
     )
-    trend_min_days: int = _rule(28, "days", "a shorter span gives no trend", PRACTICE)
-    expected_days: int = _rule(
-        182, "days", "before the window: the lift's own earlier rate", PRACTICE
+    group_min_sessions: int = _rule(
+        3, "sessions", "of a band of repetitions at one level; fewer are left out", PRACTICE
     )
+    trend_min_days: int = _rule(28, "days", "a shorter span gives no trend", PRACTICE)
     expected_low_pct: float = _rule(0.05, "% a week", "lowest expected rate", PRACTICE)
     expected_high_pct: float = _rule(0.5, "% a week", "highest expected rate", PRACTICE)
     expected_default_pct: float = _rule(
         0.25, "% a week", "expected rate where none is known", PRACTICE
     )
-    break_days: int = _rule(
-        56,
-        "days",
-        "the end of a lift's history that is held against its own earlier line",
-        "measured: of 6 to 16 weeks it finds most plateaus of 8 weeks, tests/README.md",
-    )
-    long_break_days: int = _rule(
-        140,
-        "days",
-        "a longer end, for plateaus that the short one has grown used to",
-        "measured: of 16 and 20 weeks it finds more plateaus over 12 weeks, tests/README.md",
-    )
-    break_min_sessions: int = _rule(
-        4, "sessions", "fewer in that end are not held against the earlier line", PRACTICE
-    )
-    curve_weeks: float = _rule(
-        12.0,
-        "weeks",
-        "training before a lift's first session: gains then slow down as logs of weeks",
-        "linear in log time: Steele et al. 2022; the weeks are common practice",
-    )
-    curve_days: int = _rule(
-        1095, "days", "by which the course of a lift before its end is told", PRACTICE
-    )
-    curve_variances: float = _rule(
-        4.0,
-        "variances",
-        "by which logs of weeks must fit the earlier sessions better than weeks",
-        "measured in tests/README.md",
-    )
-    worthwhile_pct: float = _rule(
+    useful_rate_pct: float = _rule(
         0.1,
         "% a week",
-        "least rate worth having: where a lift's own rate is unknown, a stall is below this",
+        "least rate worth having: a lift that gains it is never flagged",
         "about 5 % a year; common practice",
+    )
+    step_weeks: int = _rule(
+        10, "weeks", "on each side of a session in which a lasting step is looked for", PRACTICE
+    )
+    step_min_before: int = _rule(5, "sessions", "before a lasting step", PRACTICE)
+    step_min_after: int = _rule(3, "sessions", "from a lasting step on", PRACTICE)
+    step_gain: float = _rule(
+        11.0,
+        "variances",
+        "by which a step must explain the sessions better than a line or a bend",
+        SIMULATED,
+    )
+    step_low_pct: float = _rule(5.0, "%", "smaller steps give no level of their own", SIMULATED)
+    step_scatters: float = _rule(
+        2.0, "scatters", "nor do steps smaller than so many robust standard deviations", SIMULATED
+    )
+    step_apart_weeks: int = _rule(6, "weeks", "between two lasting steps", PRACTICE)
+    weak_step_gain: float = _rule(
+        4.0, "variances", "by which a step is possible that is not certain", SIMULATED
+    )
+    weak_step_pct: float = _rule(4.0, "%", "smaller steps are not even possible ones", SIMULATED)
+    bend_weeks_low: int = _rule(
+        6, "weeks", "before the look: the latest day on which a course may bend", SIMULATED
+    )
+    bend_weeks_high: int = _rule(
+        26, "weeks", "before the look: the earliest day on which a course may bend", SIMULATED
+    )
+    bend_days: int = _rule(
+        7, "days tried", "between these two, evenly by ratio: 6, 8, 10, 12, 16, 20, 26", SIMULATED
+    )
+    bend_min_after: int = _rule(5, "sessions", "after a bend", PRACTICE)
+    bend_min_before: int = _rule(6, "sessions", "before a bend", PRACTICE)
+    bend_min_weeks_before: int = _rule(4, "weeks", "before a bend", PRACTICE)
+    curve_weeks_short: float = _rule(
+        16.0, "weeks", "in which the gains of the quicker curve fall to 37 %", SIMULATED
+    )
+    curve_weeks_long: float = _rule(
+        32.0, "weeks", "in which the gains of the slower curve fall to 37 %", SIMULATED
+    )
+    curve_log_weeks: float = _rule(
+        4.0,
+        "weeks",
+        "of training before a lift's first session on the curve that follows logs of weeks",
+        "linear in log time: Steele et al. 2022; the weeks are common practice",
+    )
+    curve_end_weeks: int = _rule(
+        8, "weeks", "before the look, over which a curve's present rate is taken", PRACTICE
+    )
+    curve_early_weeks: int = _rule(
+        26, "weeks", "before those, over which its earlier rate is taken", PRACTICE
+    )
+    curve_cost: float = _rule(
+        1.0,
+        "variances",
+        "that a curve is charged beside a bend",
+        "measured: 0 leaves plateaus in short logs, 2 accuses beginners, tests/README.md",
+    )
+    curve_gain: float = _rule(
+        2.0, "variances", "by which a curve must explain more than a line", SIMULATED
+    )
+    course_gain: float = _rule(
+        4.0, "variances", "by which a bend or a possible step must explain more", SIMULATED
+    )
+    reach_gain: float = _rule(
+        4.0, "variances", "worse than the best, a line or curve still speaks for a lift", SIMULATED
+    )
+    fall_gain: float = _rule(
+        3.5, "variances", "by which a fall must explain more than every course without", SIMULATED
+    )
+    doubt_gain: float = _rule(
+        2.0, "variances", "by which a bend explains more: a gain may have ended", SIMULATED
+    )
+    halved_share: float = _rule(
+        0.5, "share", "of the earlier rate; a bend to less is a stall", PRACTICE
+    )
+    slowing_share: float = _rule(
+        0.6, "share", "of the earlier rate; gains under it have slowed down", PRACTICE
+    )
+    flat_z: float = _rule(1.85, "standard errors", "under the useful rate: no progress", SIMULATED)
+    flat_span_z: float = _rule(
+        3.0, "standard errors", "under it in one of the last spans alone: no progress", SIMULATED
+    )
+    flat_span_slack: float = _rule(
+        0.6, "standard errors", "by which the clearest of several spans is doubted", SIMULATED
+    )
+    flat_min_weeks: int = _rule(8, "weeks", "fewer without progress are no stall", PRACTICE)
+    flat_weeks_long: int = _rule(
+        39, "weeks", "longest of the spans that are looked at alone", SIMULATED
+    )
+    stall_p: float = _rule(
+        0.02,
+        "probability",
+        "evidence at which a stall appears; it stays while its rule holds",
+        "measured: false alarms in 26 weekly looks fall to about a half, tests/README.md",
+    )
+    stall_memory_weeks: int = _rule(12, "weeks", "for which such evidence is remembered", PRACTICE)
+    joint_short_days: int = _rule(
+        42, "days", "in which lifts that fall together are looked for as well", SIMULATED
+    )
+    joint_min_lifts: int = _rule(
+        3, "lifts", "from which each is drawn towards all together", PRACTICE
+    )
+    joint_spread_low: float = _rule(
+        0.04, "% a week", "least standard deviation of the rates of a client's lifts", PRACTICE
+    )
+    joint_min_sessions: int = _rule(
+        4, "sessions", "of a lift in the span; fewer are not judged together", PRACTICE
+    )
+    joint_fall_p: float = _rule(
+        0.0005, "probability", "one-sided, at which all lifts together clearly fall", SIMULATED
+    )
+    joint_fall_share: float = _rule(
+        0.7, "share", "of the lifts that point down where all together fall", PRACTICE
+    )
+    joint_few_p: float = _rule(
+        0.025,
+        "probability",
+        "one-sided, at which all together fall where drop_lifts lifts regress",
+        SIMULATED,
     )
     noise_low_pct: float = _rule(
         1.0,
         "%",
-        "least variation between sessions that an interval allows for",
+        "least scatter of sessions by which a session or a step is called far off",
         "retest CV 0.5–12.1 %, median 4.2 %: Grgic et al. 2020",
     )
+    course_noise_low_pct: float = _rule(
+        0.5, "%", "least scatter of sessions about their course", PRACTICE
+    )
     clip_scales: float = _rule(
-        2.5,
+        3.0,
         "scales",
         "a session further than this many robust standard deviations off is drawn in to it",
         "usual choice in robust statistics; measured in tests/README.md",
     )
+    clip_recent_sessions: int = _rule(
+        4, "sessions", "before, with whose median a session is compared to draw it in", PRACTICE
+    )
     clip_sessions: int = _rule(
-        8, "sessions", "whose median a session is compared with before it is drawn in", PRACTICE
+        8, "sessions", "before, whose median tells easy days and usual repetitions", PRACTICE
     )
     clip_scale_sessions: int = _rule(
-        40, "sessions", "over which the usual distance from that median is taken", PRACTICE
+        40, "sessions", "over which the usual scatter is taken", PRACTICE
     )
     easy_load_share: float = _rule(
         0.05,
@@ -283,16 +384,16 @@ class Rules:
         "usual choice in robust statistics",
     )
     correlation_low: float = _rule(
-        0.2,
+        0.1,
         "share",
-        "least correlation from session to session that an interval allows for",
+        "correlation from session to session, as far as a lift's own sessions do not tell",
         PRACTICE,
     )
+    correlation_high: float = _rule(
+        0.8, "share", "highest correlation from session to session", PRACTICE
+    )
     correlation_sessions: float = _rule(
-        5.0,
-        "sessions",
-        "weight of a correlation of correlation_low beside the one found in the data",
-        "measured: keeps false alarms under 7 % at correlations up to 0.5",
+        30.0, "sessions", "weight of correlation_low beside the lift's own sessions", SIMULATED
     )
     not_trained_days: int = _rule(
         21, "days", "without the lift: no status, and a restart after", PRACTICE
@@ -388,9 +489,16 @@ class Rules:
         "of hard sets on lifts that can be followed; below: too much turnover",
         PRACTICE,
     )
-    stall_apart_days: int = _rule(
-        21, "days", "between two looks at a lift that stalls on both", PRACTICE
+    chance_p: float = _rule(
+        0.002,
+        "probability",
+        "of so many flags, or as strong ones, by chance among a client's lifts; above: noticed",
+        "measured: under 0.1 false first changes a client-year, tests/README.md",
     )
+    chance_few_p: float = _rule(
+        0.01, "probability", "the same with up to chance_few_lifts lifts", PRACTICE
+    )
+    chance_few_lifts: int = _rule(3, "lifts", "that are few", PRACTICE)
     false_alarm_share: float = _rule(
         0.05,
         "share",

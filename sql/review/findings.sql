@@ -52,12 +52,12 @@ lift_counts as (
     select
         client_id,
         count(*) filter (where has_status) as lifts,
-        count(*) filter (where status = 'progressing') as progressing_lifts,
+        count(*) filter (where status in ('progressing', 'slowing')) as progressing_lifts,
         count(*) filter (where status = 'regressing') as regressing_lifts,
         coalesce(
-            flatten(list(muscles) filter (where needs_look and is_trackable)), []
+            flatten(list(muscles) filter (where is_beyond_chance and is_trackable)), []
         ) as standing_muscles,
-        count(*) filter (where needs_look and is_trackable) as standing_lifts,
+        count(*) filter (where is_beyond_chance and is_trackable) as standing_lifts,
     from int_lift__watched
     group by all
 ),
@@ -114,6 +114,7 @@ weighed as (
         case
             when raised.lever <= 5 then true
             when clients.is_working then false
+            when raised.is_by_chance then false
             when raised.lever >= 14 then true
             else
                 case
