@@ -288,7 +288,7 @@ class Rules:
         4.0, "variances", "worse than the best, a line or curve still speaks for a lift", SIMULATED
     )
     fall_gain: float = _rule(
-        3.5, "variances", "by which a fall must explain more than every course without", SIMULATED
+        5.0, "variances", "by which a fall must explain more than every course without", SIMULATED
     )
     doubt_gain: float = _rule(
         2.0, "variances", "by which a bend explains more: a gain may have ended", SIMULATED
@@ -353,11 +353,11 @@ class Rules:
     clip_scales: float = _rule(
         3.0,
         "scales",
-        "a session further than this many robust standard deviations off is drawn in to it",
-        "usual choice in robust statistics; measured in tests/README.md",
+        "a session further than this many robust standard deviations off counts as the median",
+        "usual choice in robust statistics: Hampel 1974",
     )
     clip_recent_sessions: int = _rule(
-        4, "sessions", "before, with whose median a session is compared to draw it in", PRACTICE
+        4, "sessions", "before, with whose median a session is compared", PRACTICE
     )
     clip_sessions: int = _rule(
         8, "sessions", "before, whose median tells easy days and usual repetitions", PRACTICE

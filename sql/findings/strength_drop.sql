@@ -3,7 +3,7 @@
 -- lift's level is the median of the sessions of rules.reference_days before the two, a session with a
 -- heavier load or with more repetitions to failure than usual is other work and no drop, and light
 -- sessions without recorded effort may be a deload and are left out. Or all lifts together clearly
--- fall (client_trend), or rules.drop_lifts of them regress while all together point down: a slow slide.
+-- fall (client_trend), or rules.drop_lifts of them regress while most point down: a slow slide.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -174,6 +174,7 @@ slides as (
             regressing.lifts >= rules.drop_lifts
             and regressing.body_parts >= rules.drop_parts
             and trends.fall_p < rules.joint_few_p
+            and trends.falling_share >= rules.joint_fall_share
         )
 ),
 
@@ -195,16 +196,26 @@ select
         end,
         9
     ) as severity,
-    json_object(
-        'lifts', case when drops.client_id is not null then fall_shares.exercises end,
-        'mean_drop_pct', case
-            when drops.client_id is not null then round(-100 * fall_shares.fall_share, 9)
+    json_merge_patch(
+        case
+            when drops.client_id is not null
+                then json_object(
+                    'lifts', fall_shares.exercises,
+                    'mean_drop_pct', round(-100 * fall_shares.fall_share, 9),
+                    'body_parts', drops.body_parts
+                )
+            else json_object()
         end,
-        'body_parts', drops.body_parts,
-        'sliding_lifts', slides.sliding_lifts,
-        'change_a_week_pct', slides.change_pct_per_week,
-        'over_weeks', slides.weeks,
-        'regressing_lifts', slides.regressing_lifts
+        case
+            when slides.client_id is not null
+                then json_object(
+                    'sliding_lifts', slides.sliding_lifts,
+                    'change_a_week_pct', slides.change_pct_per_week,
+                    'over_weeks', slides.weeks,
+                    'regressing_lifts', slides.regressing_lifts
+                )
+            else json_object()
+        end
     ) as evidence,
     'Ask about sleep, food, illness and pain before the next session, and add nothing until the '
     || 'lifts are back. Pain, illness or a sudden loss of strength goes to a licensed professional.'

@@ -135,7 +135,7 @@ clients as (
         week,
         window_days,
         count(*) as m,
-        count(*) filter (where rate < 0) / count(*) as falling_share,
+        count(*) filter (where round(rate, 9) < 0) / count(*) as falling_share,
         sum(weight) as weight,
         sum(weight * rate) / sum(weight) as rate,
         sum(weight * weight) / pow(sum(weight), 2) as concentration,

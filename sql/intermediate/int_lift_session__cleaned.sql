@@ -1,6 +1,7 @@
 -- One row per client, exercise and day with a work set: what a look at the lift uses of it. Days of a
--- run are told apart by their usual repetitions to failure; a session far off the median of those
--- before it is drawn in, so that one bad day bends no line. A change of repetitions is told by the
+-- run are told apart by their usual repetitions to failure; a session far off the median of itself
+-- and those before counts as that median (Hampel's filter), so that one bad day bends no line, while a
+-- lasting change is believed from the third session on. A change of repetitions is told by the
 -- two sessions after it; otherwise nothing here looks ahead.
 -- grain: client_id, exercise, day
 -- client_id: the client
@@ -11,7 +12,7 @@
 -- band: class of the repetitions to failure that were usual then, rules.reps_change wide; −1: the
 -- lift is followed by load × repetitions
 -- raw_value: 100 × natural log of what is followed; null: not used [%]
--- log_value: the same, drawn in where far off the rules.clip_recent_sessions before [%]
+-- log_value: the same, the median of it and the rules.clip_recent_sessions before where far off [%]
 -- previous_on: the session before in its band; null: none in the run
 -- log_step: log_value less that of the session before in its band [%]
 -- scatter: robust standard deviation of sessions, from the steps between them [%]
@@ -183,10 +184,12 @@ scaled as (
     cross join rules
 ),
 
-drawn_in as (
+told as (
     select
         *,
-        round(greatest(least(raw_value, centre + reach), centre - reach), 9) as log_value,
+        round(
+            case when abs(raw_value - centre) <= reach then raw_value else centre end, 9
+        ) as log_value,
     from scaled
 )
 
@@ -196,25 +199,25 @@ select
     valued.day,
     valued.run,
     valued.run_from,
-    drawn_in.band,
-    drawn_in.raw_value,
-    drawn_in.log_value,
-    drawn_in.previous_on,
+    told.band,
+    told.raw_value,
+    told.log_value,
+    told.previous_on,
     round(
-        drawn_in.log_value - lag(drawn_in.log_value) over (
-            partition by drawn_in.client_id, drawn_in.exercise, drawn_in.run, drawn_in.band
-            order by drawn_in.day
+        told.log_value - lag(told.log_value) over (
+            partition by told.client_id, told.exercise, told.run, told.band
+            order by told.day
         ),
         9
     ) as log_step,
-    round(drawn_in.scatter, 9) as scatter,
-    coalesce(drawn_in.is_record, false) as is_record,
+    round(told.scatter, 9) as scatter,
+    coalesce(told.is_record, false) as is_record,
     valued.has_recorded_effort,
     valued.best_before,
     valued.best_in_run,
 from valued
-left join drawn_in
+left join told
     on
-        valued.client_id = drawn_in.client_id
-        and valued.exercise = drawn_in.exercise
-        and valued.day = drawn_in.day
+        valued.client_id = told.client_id
+        and valued.exercise = told.exercise
+        and valued.day = told.day

@@ -55,9 +55,9 @@ lift_counts as (
         count(*) filter (where status in ('progressing', 'slowing')) as progressing_lifts,
         count(*) filter (where status = 'regressing') as regressing_lifts,
         coalesce(
-            flatten(list(muscles) filter (where is_beyond_chance and is_trackable)), []
+            flatten(list(muscles) filter (where needs_look and is_trackable)), []
         ) as standing_muscles,
-        count(*) filter (where is_beyond_chance and is_trackable) as standing_lifts,
+        count(*) filter (where needs_look and is_trackable) as standing_lifts,
     from int_lift__watched
     group by all
 ),

@@ -181,8 +181,8 @@ def test_in_a_cut_holding_strength_is_no_stall(log: Log) -> None:
 
 def test_records_without_recorded_effort_speak_against_a_stall(new_log: type[Log]) -> None:
     """Two sessions of the last four weeks well above all before; effort recorded: stalled."""
-    days = twice_a_week(38)
-    values = then_flat(days, 0.5, 10)
+    days = twice_a_week(44)
+    values = then_flat(days, 0.5, 16)
     values[-6] += 4.0
     values[-2] += 4.0
 
