@@ -11,7 +11,7 @@
 -- rate: mean change a week [%/week]
 -- rate_se: its standard error, spread between lifts included [%/week]
 -- days: days with a session
--- spread: variance of the lifts' own rates [%² / week²]
+-- shared: by how much the noise that lifts share makes the mean more uncertain, as a ratio of variances
 with rules as (
     select *,
     from review.rules
@@ -139,6 +139,7 @@ clients as (
         sum(weight) as weight,
         sum(weight * rate) / sum(weight) as rate,
         sum(weight * weight) / pow(sum(weight), 2) as concentration,
+        sum(weight * weight * variance) / pow(sum(weight), 2) as variance,
         -- DerSimonian and Laird: what the lifts differ by beyond their errors
         sum(1 / variance) as precision,
         sum(rate * rate / variance) - pow(sum(rate / variance), 2) / precision as differences,
@@ -175,28 +176,30 @@ days as (
         sum(error * error) as squares,
     from day_sums
     group by all
+),
+
+told as (
+    select
+        clients.*,
+        days.days,
+        days.squares * days.days / (days.days - 3) / pow(clients.weight, 2) as day_variance,
+    from clients
+    inner join days
+        on
+            clients.client_id = days.client_id
+            and clients.week = days.week
+            and clients.window_days = days.window_days
+    where days.days > 3
 )
 
 select
-    clients.client_id,
-    clients.week,
-    clients.window_days,
-    clients.m::integer as lifts,
-    round(clients.falling_share, 9) as falling_share,
-    round(clients.rate, 9) as rate,
-    round(
-        sqrt(
-            days.squares * days.days / (days.days - 3) / pow(clients.weight, 2)
-            + clients.spread * clients.concentration
-        ),
-        9
-    ) as rate_se,
-    days.days::integer as days,
-    round(clients.spread, 9) as spread,
-from clients
-inner join days
-    on
-        clients.client_id = days.client_id
-        and clients.week = days.week
-        and clients.window_days = days.window_days
-where days.days > 3
+    client_id,
+    week,
+    window_days,
+    m::integer as lifts,
+    round(falling_share, 9) as falling_share,
+    round(rate, 9) as rate,
+    round(sqrt(day_variance + spread * concentration), 9) as rate_se,
+    days::integer as days,
+    round(least(greatest(day_variance / variance, 1), m), 9) as shared,
+from told

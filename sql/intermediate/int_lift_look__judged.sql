@@ -92,6 +92,7 @@ looks as (
         drawn.week,
         drawn.run,
         drawn.until_on,
+        drawn.is_regaining,
         (drawn.until_on - drawn.first_on) / 7 as log_weeks,
         least(7 * rules.history_weeks, drawn.until_on - drawn.first_on + 1) as log_days,
         bests.*,
@@ -168,12 +169,51 @@ chosen as (
     cross join rules
 ),
 
+-- the lifts of the week that keep to a line: the mean of their rates, by their precision, and the
+-- spread between them (DerSimonian and Laird 1986)
+lines as (
+    select
+        client_id,
+        week,
+        line.rate as rate,
+        1 / (line.factor * variance) as weight,
+    from chosen
+    where course = 'line' and not is_regaining
+),
+
+means as (
+    select
+        client_id,
+        week,
+        sum(weight * rate) / sum(weight) as rate,
+        sum(weight) as precision,
+        sum(weight * weight) / pow(sum(weight), 2) as concentration,
+        greatest(
+            (sum(weight * rate * rate) - pow(sum(weight * rate), 2) / sum(weight) - count(*) + 1)
+            / nullif(sum(weight) - sum(weight * weight) / sum(weight), 0),
+            0
+        ) as spread,
+    from lines
+    cross join (select joint_min_lifts, from rules) as rules
+    group by client_id, week, rules.joint_min_lifts
+    having count(*) >= rules.joint_min_lifts
+),
+
 joined as (
-    select joined.*,
-    from int_client_look__joined as joined
+    select
+        means.client_id,
+        means.week,
+        means.rate,
+        means.spread,
+        sqrt(coalesce(shared.shared, 1) / means.precision + means.spread * means.concentration)
+            as rate_se,
+    from means
     cross join rules
-    where
-        joined.window_days = rules.trend_days and joined.lifts >= rules.joint_min_lifts
+    left join int_client_look__joined as shared
+        on
+            means.client_id = shared.client_id
+            and means.week = shared.week
+            and shared.window_days = rules.trend_days
 ),
 
 -- how much the lift is drawn towards the client's others: the less it can tell, the more
@@ -182,7 +222,7 @@ drawn_together as (
         chosen.*,
         line.factor * variance as own_square,
         case
-            when course = 'line' and joined.rate is not null
+            when course = 'line' and joined.rate is not null and not is_regaining
                 then
                     own_square
                     / (own_square + greatest(joined.spread, pow(rules.joint_spread_low, 2)))
