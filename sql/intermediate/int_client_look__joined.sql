@@ -24,6 +24,7 @@ looks as (
         drawn.run,
         drawn.week,
         drawn.steps,
+        drawn.edges,
         drawn.is_regaining,
         clients.last_on,
         least(
@@ -79,7 +80,17 @@ sessions as (
         numbered.window_days,
         cleaned.day,
         (cleaned.day - numbered.until_on) / 7 as t,
-        cleaned.log_value as y,
+        case
+            when
+                len(
+                    list_filter(
+                        numbered.edges,
+                        lambda step: step <= cleaned.day and step > cleaned.compared_from
+                    )
+                ) > 0
+                then cleaned.raw_value
+            else cleaned.log_value
+        end as y,
         cleaned.band,
         coalesce(len(list_filter(numbered.steps, lambda step: step <= cleaned.day)), 0) as level,
     from numbered
@@ -143,14 +154,15 @@ clients as (
         -- DerSimonian and Laird: what the lifts differ by beyond their errors
         sum(1 / variance) as precision,
         sum(rate * rate / variance) - pow(sum(rate / variance), 2) / precision as differences,
-        greatest(
-            coalesce(
-                (differences - m + 1)
-                / nullif(precision - sum(pow(variance, -2)) / precision, 0),
-                0
-            ),
-            0
-        ) as spread,
+        case
+            when m > 1
+                then greatest(
+                    (differences - m + 1)
+                    / nullif(precision - sum(pow(variance, -2)) / precision, 0),
+                    0
+                )
+            else 0
+        end as spread,
     from lifts
     group by all
 ),

@@ -13,6 +13,7 @@
 -- last_day: last session up to the week's end
 -- run_value: value of the run's first session [%]
 -- steps: first sessions at another level, as known then; null: none
+-- edges: both, the possible one included; null: none
 -- weak_step_on: first session after the likeliest possible step besides; null: none
 -- is_regaining: whether the run began within rules.trend_days and is under the best before it
 -- has_unrecorded_record: whether it has a new record, and effort is not recorded
@@ -131,6 +132,10 @@ select
     looks.last_day,
     looks.run_value,
     look_steps.steps,
+    case
+        when look_steps.weak_step_on is null then look_steps.steps
+        else list_append(coalesce(look_steps.steps, []), look_steps.weak_step_on)
+    end as edges,
     look_steps.weak_step_on,
     looks.is_regaining,
     looks.has_unrecorded_record,

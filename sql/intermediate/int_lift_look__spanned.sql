@@ -36,7 +36,17 @@ sessions as (
         coalesce(len(list_filter(looks.steps, lambda step: step <= cleaned.day)), 0) as level,
         (looks.until_on - cleaned.day) // 7 as whole_weeks,
         (cleaned.day - looks.until_on) / 7 as t,
-        cleaned.log_value - looks.run_value as y,
+        case
+            when
+                len(
+                    list_filter(
+                        looks.edges,
+                        lambda step: step <= cleaned.day and step > cleaned.compared_from
+                    )
+                ) > 0
+                then cleaned.raw_value
+            else cleaned.log_value
+        end - looks.run_value as y,
     from int_lift_look__drawn as looks
     cross join rules
     inner join int_lift_session__cleaned as cleaned

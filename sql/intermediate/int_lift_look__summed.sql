@@ -23,7 +23,7 @@
 -- step_n: sessions since the possible step
 -- step_t: sum of their weeks
 -- step_y: sum of their values
--- pairs: pairs of neighbouring sessions at one level
+-- pairs: pairs of neighbouring sessions, those beside a step left out
 -- pair_squares: sum of squared differences between them
 with rules as (
     select *,
@@ -36,24 +36,22 @@ sessions as (
         cleaned.band,
         coalesce(len(list_filter(looks.steps, lambda step: step <= cleaned.day)), 0) as level,
         (cleaned.day - looks.until_on) / 7 as t,
-        cleaned.log_value - looks.run_value as y,
+        -- beside a step the sessions before are no measure for it
+        coalesce(
+            len(
+                list_filter(
+                    looks.edges, lambda step: step <= cleaned.day and step > cleaned.compared_from
+                )
+            ) > 0,
+            false
+        ) as is_beside_step,
+        case when is_beside_step then cleaned.raw_value else cleaned.log_value end
+        - looks.run_value as y,
         exp(-t / rules.curve_weeks_short) as quick_e,
         exp(-t / rules.curve_weeks_long) as slow_e,
         ln((cleaned.day - looks.run_from) / 7 + rules.curve_log_weeks) as log_e,
         coalesce(cleaned.day >= looks.weak_step_on, false) as is_after_step,
-        case
-            when
-                coalesce(
-                    len(
-                        list_filter(
-                            looks.steps,
-                            lambda step: step <= cleaned.day and step > cleaned.previous_on
-                        )
-                    ),
-                    0
-                ) = 0
-                then cleaned.log_step
-        end as pair,
+        case when not is_beside_step then cleaned.log_step end as pair,
     from int_lift_look__drawn as looks
     cross join rules
     inner join int_lift_session__cleaned as cleaned

@@ -13,7 +13,7 @@
 -- lift is followed by load × repetitions
 -- raw_value: 100 × natural log of what is followed; null: not used [%]
 -- log_value: the same, the median of it and the rules.clip_recent_sessions before where far off [%]
--- previous_on: the session before in its band; null: none in the run
+-- compared_from: first session that this median is of
 -- log_step: log_value less that of the session before in its band [%]
 -- scatter: robust standard deviation of sessions, from the steps between them [%]
 -- is_record: whether it and another session of the 28 days up to it beat all before, in its band, by
@@ -131,9 +131,9 @@ stepped_sessions as (
         run,
         band,
         raw_value,
-        lag(day) over in_band as previous_on,
         raw_value - lag(raw_value) over in_band as step_pct,
         median(raw_value) over last_ones as centre,
+        first_value(day) over last_ones as compared_from,
         max(raw_value, 2) over recent as recent_best,
         max(raw_value) over earlier as earlier_best,
     from banded_sessions
@@ -202,7 +202,7 @@ select
     told.band,
     told.raw_value,
     told.log_value,
-    told.previous_on,
+    told.compared_from,
     round(
         told.log_value - lag(told.log_value) over (
             partition by told.client_id, told.exercise, told.run, told.band

@@ -23,7 +23,7 @@ latest as (
         joined.*,
         greatest(joined.days - 2, 1) as freedom,
         normal_tail(
-            normal_of_student(-joined.rate / nullif(joined.rate_se, 0), freedom)
+            normal_of_student(-joined.rate / greatest(joined.rate_se, 1e-9), freedom)
         ) as fall_p,
     from int_client_look__joined as joined
     inner join int_client__logged as clients

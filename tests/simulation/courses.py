@@ -1,8 +1,8 @@
 """Lifts whose true course is known, so that the errors of what is said of them can be counted.
 
 A course says how strength really moved and how it was logged; `sets_of` draws the sets of many
-clients at once, each with one lift or with ten. Strength is in terms of the strength index; noise is
-its standard deviation from session to session, of which a share is the day's and common to its lifts.
+clients at once, each with one lift or with ten. Strength is in terms of the strength index; noise
+is its standard deviation from session to session, a share of it the day's and common to its lifts.
 Nothing here knows how the models judge.
 """
 

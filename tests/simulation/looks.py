@@ -75,8 +75,10 @@ class Looks:
     def falls(self) -> float:
         """Share of clients that are asked about health, by all lifts together or three of them."""
         rules = Rules()
-        regressing = self.last().group_by("client_id").agg(
-            (pl.col("status") == "regressing").sum().alias("regressing")
+        regressing = (
+            self.last()
+            .group_by("client_id")
+            .agg((pl.col("status") == "regressing").sum().alias("regressing"))
         )
         clients = self.clients.join(regressing, on="client_id")
         is_asked = pl.col("is_falling") | (
@@ -111,8 +113,7 @@ def looks_at(
     """The looks at so many clients of each course, all in one ledger."""
     courses = list(courses)
     frames = [
-        sets_of(course, clients, seed + place, f"{place}-")
-        for place, course in enumerate(courses)
+        sets_of(course, clients, seed + place, f"{place}-") for place, course in enumerate(courses)
     ]
     names = {str(place): course.name for place, course in enumerate(courses)}
     con = build_tables(

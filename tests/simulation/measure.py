@@ -1,8 +1,8 @@
 """Print how often what is said of lifts errs, and how much of what can be known it finds.
 
     python tests/simulation/measure.py             the half on which the constants were chosen
-    python tests/simulation/measure.py --held-out  the other half: other seeds, rates and curves, run
-                                                   once, when nothing was changed any more
+    python tests/simulation/measure.py --held-out  the other half: other seeds, rates and curves,
+                                                   run once, when nothing was changed any more
 
 Both print the tables of tests/README.md, in a few minutes on two cores.
 """

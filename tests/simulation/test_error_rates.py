@@ -1,7 +1,7 @@
 """How often a lift's status errs, counted on few lifts: the bounds catch a worse method.
 
-`measure.py` counts on many; its tables are in tests/README.md. Bounds are what it measured plus about
-two and a half standard errors of these sample sizes. Seeds are fixed.
+`measure.py` counts on many; its tables are in tests/README.md. Bounds are what it measured plus
+about two and a half standard errors of these sample sizes. Seeds are fixed.
 """
 
 from __future__ import annotations
