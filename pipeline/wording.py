@@ -309,12 +309,20 @@ def untouched(labels: Sequence[str]) -> str:
 
 STATUSES = {
     "progressing": "progressing",
+    "slowing": "slowing",
     "stalled": "stalled",
     "regressing": "regressing",
     "unclear": "unclear",
     "too_little_data": "too little data",
 }
-STATUS_ORDER = ("regressing", "stalled", "unclear", "progressing", "too_little_data")
+STATUS_ORDER = (
+    "regressing",
+    "stalled",
+    "unclear",
+    "slowing",
+    "progressing",
+    "too_little_data",
+)
 
 LIFTS_INTRO = (
     "Each dot is a session’s estimated one-repetition maximum (e1RM): what the best set suggests "
@@ -384,7 +392,10 @@ CAUSES = {
         "not attempted: no session tried more load or more repetitions than before; the step is "
         "one more repetition"
     ),
-    "slowing": "slowing: it rises over the whole span, but not in the latest weeks alone",
+    "flattening": (
+        "may have flattened: it rises over the whole span, but perhaps not in the latest weeks"
+    ),
+    "no_progress": "no progress, whatever it did before",
     "new_record": "a new record in the last four weeks speaks against a standstill",
     "cut": "in a cut, holding strength is success",
     "led": "led by the licensed professional",
@@ -435,7 +446,7 @@ def lift_why(
         span = "" if low is None or high is None else f" ({interval_pct(low, high)})"
         over = f" over {count(round(window_days / 7), 'week')}" if window_days else ""
         parts.append(f"{signed(middle, 2)}% a week{span}{over}")
-    if status in ("stalled", "unclear") and expected is not None:
+    if status in ("slowing", "stalled", "unclear") and expected is not None:
         parts.append(f"{signed(expected, 2)}% was to be expected")
     if status == "unclear" and weeks_until_clear is not None:
         parts.append(f"about {count(round(weeks_until_clear), 'more week')} would tell")
@@ -672,11 +683,13 @@ def definitions(rules: dict[str, float]) -> tuple[tuple[str, str], ...]:
         ),
         (
             "Trend and status",
-            f"Change per week over {value['trend_days']} days (up to {value['trend_days_max']} if "
-            "the data are noisy), with a 95% interval, from at least "
+            f"Change per week, from up to {value['history_weeks']} weeks of sessions: a line, or "
+            "the part since it bent where it clearly did, with a 95% interval, from at least "
             f"{value['trend_min_sessions']} sessions. Progressing: the whole interval is above 0. "
-            "Regressing: all below 0. Stalled: surely under the rate that the lift made before. "
-            "Unclear: the data allow more than one of these.",
+            "Slowing: the same, but clearly less than before. Regressing: all below 0. Stalled: "
+            f"it left its course, or gains less than {value['useful_rate_pct']}% a week for "
+            f"{value['flat_min_weeks']} weeks or more, on strong evidence. Unclear: the data allow "
+            "more than one of these.",
         ),
         (
             "Suspect set",
