@@ -59,8 +59,8 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
     "strength_drop": (
         "{lifts} are {mean_drop_pct} off their level on average, for two sessions each",
         "they belong to {body_parts}",
-        "all together, {sliding_lifts|lift} move {change_a_week_pct} a week over {over_weeks|week}; "
-        "{regressing_lifts} of them regress",
+        "all together, {sliding_lifts|lift} move {change_a_week_pct} a week over "
+        "{over_weeks|week}; {regressing_lifts} of them regress",
     ),
     "return": (
         "{layoff_days|day} without training; back since {back_since_on}, with "

@@ -490,7 +490,7 @@ class Rules:
         PRACTICE,
     )
     chance_p: float = _rule(
-        0.002,
+        0.001,
         "probability",
         "of so many flags, or as strong ones, by chance among a client's lifts; above: noticed",
         "measured: under 0.1 false first changes a client-year, tests/README.md",

@@ -46,22 +46,29 @@ looks as (
 lift_weeks as (
     select
         * exclude (week, next_week),
-        unnest(range(week, next_week, interval 7 day))::date as week,
-        least(week + 6, last_on) as until_on,
+        unnest(range(week, next_week, interval 7 day))::date as seen_week,
     from looks
     where not is_regaining
 ),
 
+dated as (
+    select
+        * exclude (seen_week),
+        seen_week as week,
+        least(seen_week + 6, last_on) as until_on,
+    from lift_weeks
+),
+
 windows as (
     select
-        lift_weeks.*,
+        dated.*,
         unnest(
             case
                 when until_on = last_on then [rules.trend_days, rules.joint_short_days]
                 else [rules.trend_days]
             end
         ) as window_days,
-    from lift_weeks
+    from dated
     cross join rules
 ),
 

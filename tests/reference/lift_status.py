@@ -128,7 +128,7 @@ def trends(
                 looks[exercise][week] = look
             if _is_regaining(last, rules):
                 regaining.add((exercise, week))
-    joined = _joined(used, lasts, looks, regaining, last_logged, rules)
+    joined = _joined(used, lasts, regaining, last_logged, rules)
     found = {}
     for exercise in used:
         rates: dict[date, Rate | None] = {}
@@ -201,7 +201,6 @@ def client_cells(client_id: str, ends: Mapping[int, Together], rules: Rules) -> 
 def _joined(
     used: Mapping[str, Sequence[Used]],
     lasts: Mapping[str, Mapping[date, Used]],
-    looks: Mapping[str, Mapping[date, Look]],
     regaining: set[tuple[str, date]],
     last_logged: date,
     rules: Rules,
@@ -223,9 +222,8 @@ def _joined(
             ]
             if not past or (exercise, max(past)) in regaining:
                 continue
-            look = looks[exercise].get(max(past))
-            if look is not None:
-                rows.append((sessions, look))
+            last = lasts[exercise][max(past)]
+            rows.append(([each for each in sessions if each.day <= last.day], last.run))
         spans = [rules.trend_days]
         if until == last_logged:
             spans.append(rules.joint_short_days)

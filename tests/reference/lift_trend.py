@@ -450,7 +450,7 @@ def _fits(
             continue
         bend = _least_squares([weeks, since], groups, values, [1, 1])
         if bend is not None:
-            kind = "down" if bend[1][1] < 0 else "up"
+            kind = "down" if round(bend[1][1], 9) < 0 else "up"
             found.append(Fit(kind, place, later, bend[0], bend[2], float(bend[1][0]), bend[3]))
     if log_weeks >= rules.curve_end_weeks + rules.bend_min_weeks_before:
         found += _curves(kept, weeks, values, groups, until, rules)
@@ -579,25 +579,27 @@ class Together:
 
 
 def together(
-    lifts: Sequence[tuple[Sequence[Used], Look]], until: date, days: int, rules: Rules
+    lifts: Sequence[tuple[Sequence[Used], int]], until: date, days: int, rules: Rules
 ) -> Together | None:
-    """All lifts over the same days; what a day gives to all of them is summed first."""
+    """All lifts over the same days; what a day gives to all of them is summed first.
+
+    `lifts`: the sessions up to each lift's last look, and the run of that look.
+    """
     rates, weights, variances = [], [], []
     errors: list[tuple[date, int, float]] = []
-    for used, look in lifts:
-        kept = [
-            each
-            for each in used
-            if each.log_value is not None
-            and each.run == look.last.run
-            and 0 <= (until - each.day).days < days
-        ]
-        keys = [(each.band, sum(step <= each.day for step in look.steps)) for each in kept]
+    for used, run in lifts:
+        usable = [each for each in used if each.log_value is not None and each.run == run]
+        kept = [each for each in usable if 0 <= (until - each.day).days < days]
+        if not kept:
+            continue
+        steps, weak = steps_of(usable, usable[-1].day, rules)
+        edges = [*steps, *([weak] if weak else [])]
+        keys = [(each.band, sum(step <= each.day for step in steps)) for each in kept]
         freedom = len(kept) - len(set(keys)) - 1
         if len(kept) < rules.joint_min_sessions or freedom <= 0:
             continue
         x = np.array([(each.day - until).days / 7 for each in kept])
-        y = np.array([value_at(each, look.edges) for each in kept])
+        y = np.array([value_at(each, edges) for each in kept])
         for key in set(keys):
             own = np.array([each == key for each in keys])
             x[own] -= x[own].mean()

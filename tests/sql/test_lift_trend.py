@@ -5,6 +5,7 @@ Expected statuses follow from the definitions: what moves by far more than its s
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import date
 from typing import Any
@@ -97,6 +98,74 @@ def test_a_falling_lift_is_regressing(log: Log) -> None:
     log.build(day(days[-1]))
     assert status(log) == ("regressing", None)
     assert reason(log).startswith("falling: −0.")
+
+
+def test_gains_that_slow_down_by_themselves_are_slowing(log: Log) -> None:
+    """Saturating: 2.1 % a week at first, 0.25 % after thirty weeks."""
+    days = twice_a_week(30)
+    follow(log, days, [30 * (1 - math.exp(-offset / 7 / 14)) for offset in days])
+    log.build(day(days[-1]))
+    assert status(log) == ("slowing", None)
+    assert reason(log).startswith("rising, more slowly than before: +0.")
+
+
+@pytest.mark.parametrize(
+    ("weeks", "expected"), [(6, ("unclear", None)), (20, ("stalled", "no_progress"))]
+)
+def test_a_log_that_begins_flat_is_called_so_once_that_can_be_told(
+    log: Log, weeks: int, expected: tuple[str, str | None]
+) -> None:
+    days = twice_a_week(weeks)
+    follow(log, days, [0.0] * len(days))
+    log.build(day(days[-1]))
+    assert status(log) == expected
+    if weeks == 20:
+        assert reason(log).startswith("no progress for 19 weeks: ")
+
+
+def test_a_lasting_step_is_no_slope(log: Log) -> None:
+    """Another gym eight weeks ago, 8 % lighter; the lift gains as before and after."""
+    days = twice_a_week(40)
+    follow(log, days, [0.3 * each / 7 - (8.0 if each >= 7 * 32 else 0.0) for each in days])
+    log.build(day(days[-1]))
+    assert status(log) == ("progressing", None)
+    assert log.one("select change_pct_per_week from review.lift_status") == pytest.approx(
+        0.3, abs=0.04
+    )
+
+
+def test_a_stall_stays_where_the_evidence_falls_a_little_short(new_log: type[Log]) -> None:
+    """Evidence of an earlier week counts while the lift seems stalled at every look since."""
+    days = twice_a_week(38)
+    values = then_flat(days, 0.4, 9)
+    values[-1] += 2.5
+
+    def judged(**rules: Any) -> list[tuple[Any, ...]]:
+        log = new_log()
+        follow(log, days, values)
+        log.build(day(days[-1]), **rules)
+        return log.ask("select status, flag_p from review.lift_trend order by week desc limit 4")
+
+    looks = judged()
+    assert [each for each, _ in looks] == ["stalled"] * 4
+    least = min(p for _, p in looks[1:])
+    assert least < looks[0][1]
+    # as if only the evidence of that week were strong
+    assert judged(stall_p=least)[0] == looks[0]
+    assert judged(stall_p=least, stall_memory_weeks=0)[0][0] == "unclear"
+
+
+def test_three_lifts_alike_move_together_as_each_does(log: Log) -> None:
+    days = twice_a_week(20)
+    for exercise in (LIFT, "back squat", "barbell row"):
+        for offset in days:
+            log.set(day(offset), exercise, 75 * math.exp(0.4 * offset / 700), 8, rir=2.0)
+    log.build(day(days[-1]))
+    row = log.ask(
+        "select lifts, change_pct_per_week, change_low, change_high, window_days"
+        " from review.client_trend"
+    )[0]
+    assert row == (3, *[pytest.approx(0.4, abs=1e-4)] * 3, 84)
 
 
 def test_what_cannot_be_told_says_how_long_to_wait(log: Log) -> None:
