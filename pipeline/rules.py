@@ -249,7 +249,7 @@ class Rules:
         26, "weeks", "before the look: the earliest day on which a course may bend", SIMULATED
     )
     bend_days: int = _rule(
-        7, "days tried", "between these two, evenly by ratio: 6, 8, 10, 12, 16, 20, 26", SIMULATED
+        5, "days tried", "from the one to the other, evenly by ratio: 6, 9, 12, 18, 26", SIMULATED
     )
     bend_min_after: int = _rule(5, "sessions", "after a bend", PRACTICE)
     bend_min_before: int = _rule(6, "sessions", "before a bend", PRACTICE)
@@ -316,12 +316,18 @@ class Rules:
         "evidence at which a stall appears; it stays while its rule holds",
         "measured: false alarms in 26 weekly looks fall to about a half, tests/README.md",
     )
-    stall_memory_weeks: int = _rule(12, "weeks", "for which such evidence is remembered", PRACTICE)
+    stall_memory_weeks: int = _rule(8, "weeks", "for which such evidence is remembered", PRACTICE)
     joint_short_days: int = _rule(
         42, "days", "in which lifts that fall together are looked for as well", SIMULATED
     )
     joint_min_lifts: int = _rule(
         3, "lifts", "from which each is drawn towards all together", PRACTICE
+    )
+    shared_noise_share: float = _rule(
+        0.3,
+        "share",
+        "of the variance of sessions that a client's lifts have in common",
+        "assumed; 0.45 changes little in the held-out half of tests/README.md",
     )
     joint_spread_low: float = _rule(
         0.04, "% a week", "least standard deviation of the rates of a client's lifts", PRACTICE

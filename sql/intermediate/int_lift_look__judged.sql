@@ -181,39 +181,24 @@ lines as (
     where course = 'line' and not is_regaining
 ),
 
-means as (
+joined as (
     select
         client_id,
         week,
         sum(weight * rate) / sum(weight) as rate,
-        sum(weight) as precision,
-        sum(weight * weight) / pow(sum(weight), 2) as concentration,
         greatest(
             (sum(weight * rate * rate) - pow(sum(weight * rate), 2) / sum(weight) - count(*) + 1)
             / nullif(sum(weight) - sum(weight * weight) / sum(weight), 0),
             0
         ) as spread,
+        sqrt(
+            (1 + rules.shared_noise_share * (count(*) - 1)) / sum(weight)
+            + spread * sum(weight * weight) / pow(sum(weight), 2)
+        ) as rate_se,
     from lines
-    cross join (select joint_min_lifts, from rules) as rules
-    group by client_id, week, rules.joint_min_lifts
-    having count(*) >= rules.joint_min_lifts
-),
-
-joined as (
-    select
-        means.client_id,
-        means.week,
-        means.rate,
-        means.spread,
-        sqrt(coalesce(shared.shared, 1) / means.precision + means.spread * means.concentration)
-            as rate_se,
-    from means
     cross join rules
-    left join int_client_look__joined as shared
-        on
-            means.client_id = shared.client_id
-            and means.week = shared.week
-            and shared.window_days = rules.trend_days
+    group by client_id, week, rules.joint_min_lifts, rules.shared_noise_share
+    having count(*) >= rules.joint_min_lifts
 ),
 
 -- how much the lift is drawn towards the client's others: the less it can tell, the more

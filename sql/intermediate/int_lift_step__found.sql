@@ -46,12 +46,12 @@ sessions as (
     where raw_value is not null
 ),
 
--- a first sieve: the sessions next to a step differ by half the least one at least
+-- a first sieve: the sessions next to a step differ by three quarters of the least one at least
 candidates as (
     select sessions.*,
     from sessions
     cross join rules
-    where abs(mean_after - mean_before) >= rules.weak_step_pct / 2
+    where abs(mean_after - mean_before) >= rules.weak_step_pct * 3 / 4
 ),
 
 around as (

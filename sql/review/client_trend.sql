@@ -25,11 +25,7 @@ latest as (
         normal_tail(
             normal_of_student(-joined.rate / greatest(joined.rate_se, 1e-9), freedom)
         ) as fall_p,
-    from int_client_look__joined as joined
-    inner join int_client__logged as clients
-        on
-            joined.client_id = clients.client_id
-            and joined.week = date_trunc('week', clients.last_on)
+    from int_client_span__joined as joined
 ),
 
 falls as (

@@ -121,7 +121,8 @@ judged as (
             when clients.last_on - sessions.last_day >= rules.not_trained_days
                 then 'too_little_data'
             when clients.is_cutting and trends.status = 'stalled' then 'unclear'
-            else coalesce(trends.status, 'too_little_data')
+            when trends.client_id is null then 'too_little_data'
+            else trends.status
         end as status,
         case
             when clients.is_led then 'led'

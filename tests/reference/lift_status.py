@@ -128,7 +128,6 @@ def trends(
                 looks[exercise][week] = look
             if _is_regaining(last, rules):
                 regaining.add((exercise, week))
-    joined = _joined(used, lasts, regaining, last_logged, rules)
     found = {}
     for exercise in used:
         rates: dict[date, Rate | None] = {}
@@ -138,7 +137,6 @@ def trends(
             if look is not None:
                 joint = None
                 if (exercise, week) not in regaining:
-                    shared = joined.get((week, rules.trend_days))
                     joint = mean_of_lines(
                         [
                             other[week]
@@ -148,7 +146,6 @@ def trends(
                             and (name, week) not in regaining
                             and rate_of(other[week], None, rules) is not None
                         ],
-                        shared.shared if shared else 1.0,
                         rules,
                     )
                 rates[week] = rate_of(look, joint, rules)
@@ -161,8 +158,7 @@ def trends(
             _judge(week, lasts[exercise], looks[exercise], rates, used[exercise], phases, rules)
             for week in shown
         ]
-    ends = {days: row for (week, days), row in joined.items() if week == _monday(last_logged)}
-    return found, ends
+    return found, _joined(used, lasts, regaining, last_logged, rules)
 
 
 def client_cells(client_id: str, ends: Mapping[int, Together], rules: Rules) -> list[Cells]:
@@ -204,33 +200,22 @@ def _joined(
     regaining: set[tuple[str, date]],
     last_logged: date,
     rules: Rules,
-) -> dict[tuple[date, int], Together]:
-    """All lifts together by week and days; a lift counts for three weeks after its last session."""
-    weeks = sorted({week for each in lasts.values() for week in each})
-    every = [weeks[0] + timedelta(days=7 * n) for n in range(200)] if weeks else []
+) -> dict[int, Together]:
+    """All lifts together at the end, by days; one not trained for three weeks is left out."""
+    rows = []
+    for exercise, sessions in used.items():
+        if not lasts[exercise]:
+            continue
+        week = max(lasts[exercise])
+        last = lasts[exercise][week]
+        if (last_logged - last.day).days >= rules.not_trained_days or (exercise, week) in regaining:
+            continue
+        rows.append((sessions, last.run))
     found = {}
-    for week in every:
-        if week > last_logged:
-            break
-        until = min(week + timedelta(days=6), last_logged)
-        rows = []
-        for exercise, sessions in used.items():
-            past = [
-                each
-                for each in lasts[exercise]
-                if each <= week and (week - each).days < rules.not_trained_days
-            ]
-            if not past or (exercise, max(past)) in regaining:
-                continue
-            last = lasts[exercise][max(past)]
-            rows.append(([each for each in sessions if each.day <= last.day], last.run))
-        spans = [rules.trend_days]
-        if until == last_logged:
-            spans.append(rules.joint_short_days)
-        for days in spans:
-            row = together(rows, until, days, rules)
-            if row is not None:
-                found[week, days] = row
+    for days in (rules.trend_days, rules.joint_short_days):
+        row = together(rows, last_logged, days, rules)
+        if row is not None:
+            found[days] = row
     return found
 
 

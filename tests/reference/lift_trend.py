@@ -285,7 +285,7 @@ def steps_of(sessions: Sequence[Used], until: date, rules: Rules) -> tuple[list[
         if not before:
             continue
         apart = np.mean([_raw(one) for one in after]) - np.mean([_raw(one) for one in before])
-        if abs(apart) < rules.weak_step_pct / 2:
+        if abs(apart) < rules.weak_step_pct * 3 / 4:
             continue
         step = _step_at(sessions, start, until, rules)
         if step is None or step[0] <= rules.weak_step_gain or abs(step[1]) < rules.weak_step_pct:
@@ -553,7 +553,7 @@ def laird(rates: Sequence[float], variances: Sequence[float]) -> float:
     return max((differences - len(rates) + 1) / divisor, 0.0) if divisor > 0 else 0.0
 
 
-def mean_of_lines(looks: Sequence[Look], shared: float, rules: Rules) -> Joint | None:
+def mean_of_lines(looks: Sequence[Look], rules: Rules) -> Joint | None:
     """Of the lifts of a week that keep to a line."""
     if len(looks) < rules.joint_min_lifts:
         return None
@@ -562,20 +562,20 @@ def mean_of_lines(looks: Sequence[Look], shared: float, rules: Rules) -> Joint |
     spread = laird(rates, variances)
     weights = np.array([1 / each for each in variances])
     weights = weights / weights.sum()
+    shared = 1 + rules.shared_noise_share * (len(looks) - 1)
     square = shared * float(weights**2 @ np.array(variances)) + spread * float((weights**2).sum())
     return Joint(float(weights @ np.array(rates)), math.sqrt(square), spread)
 
 
 @dataclass(frozen=True)
 class Together:
-    """A row of int_client_look__joined."""
+    """A row of int_client_span__joined."""
 
     lifts: int
     falling_share: float
     rate: float
     se: float
     days: int
-    shared: float
 
 
 def together(
@@ -622,7 +622,6 @@ def together(
     by = np.array(weights) / sum(weights)
     squares = sum(sum(e for on, _, e in errors if on == day) ** 2 for day in trained)
     day_variance = squares * len(trained) / (len(trained) - 3) / sum(weights) ** 2
-    own_variance = float(by**2 @ np.array(variances))
     spread = laird(rates, variances)
     return Together(
         len(rates),
@@ -630,7 +629,6 @@ def together(
         float(by @ np.array(rates)),
         math.sqrt(day_variance + spread * float((by**2).sum())),
         len(trained),
-        min(max(day_variance / own_variance, 1.0), len(rates)),
     )
 
 

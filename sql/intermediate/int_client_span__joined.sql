@@ -1,81 +1,54 @@
--- One row per client, week and span of days up to it: all lifts judged together. The mean of their
--- slopes, weighted by what each can tell, with the spread between lifts (DerSimonian and Laird 1986,
--- random effects). What a day gives to all its lifts alike is summed inside the day before it is
--- squared, so that noise which the lifts share counts once and not once a lift.
--- grain: client_id, week, window_days
+-- One row per client and span of days up to the client's last one: all lifts judged together. The
+-- mean of their slopes, weighted by what each can tell, with the spread between lifts (DerSimonian and
+-- Laird 1986, random effects). What a day gives to all its lifts alike is summed inside the day before
+-- it is squared, so that noise which the lifts share counts once and not once a lift.
+-- grain: client_id, window_days
 -- client_id: the client
--- week: Monday
--- window_days: length of the span; the short one for the client's last week alone [days]
+-- window_days: length of the span [days]
 -- lifts: lifts with rules.joint_min_sessions in it
 -- falling_share: share of them that point down
 -- rate: mean change a week [%/week]
 -- rate_se: its standard error, spread between lifts included [%/week]
 -- days: days with a session
--- shared: by how much the noise that lifts share makes the mean more uncertain, as a ratio of variances
 with rules as (
     select *,
     from review.rules
 ),
 
+-- a lift counts until it has not been trained for rules.not_trained_days
 looks as (
     select
         drawn.client_id,
         drawn.exercise,
         drawn.run,
-        drawn.week,
         drawn.steps,
         drawn.edges,
         drawn.is_regaining,
-        clients.last_on,
-        least(
-            coalesce(
-                lead(drawn.week) over (
-                    partition by drawn.client_id, drawn.exercise
-                    order by drawn.week
-                ),
-                clients.last_on + 1
-            ),
-            drawn.week + rules.not_trained_days
-        ) as next_week,
+        clients.last_on as until_on,
     from int_lift_look__drawn as drawn
     cross join rules
     inner join int_client__logged as clients on drawn.client_id = clients.client_id
-),
-
--- a lift counts until it has not been trained for rules.not_trained_days
-lift_weeks as (
-    select
-        * exclude (week, next_week),
-        unnest(range(week, next_week, interval 7 day))::date as seen_week,
-    from looks
-    where not is_regaining
-),
-
-dated as (
-    select
-        * exclude (seen_week),
-        seen_week as week,
-        least(seen_week + 6, last_on) as until_on,
-    from lift_weeks
+    where clients.last_on - drawn.last_day < rules.not_trained_days
+    qualify
+        row_number() over (
+            partition by drawn.client_id, drawn.exercise
+            order by drawn.week desc
+        ) = 1
 ),
 
 windows as (
     select
-        dated.*,
-        unnest(
-            case
-                when until_on = last_on then [rules.trend_days, rules.joint_short_days]
-                else [rules.trend_days]
-            end
-        ) as window_days,
-    from dated
+        looks.*,
+        unnest([rules.trend_days, rules.joint_short_days]) as window_days,
+    from looks
     cross join rules
+    where not looks.is_regaining
 ),
 
 numbered as (
     select
         *,
-        row_number() over (order by client_id, exercise, week, window_days) as lift,
+        row_number() over (order by client_id, exercise, window_days) as lift,
     from windows
 ),
 
@@ -83,7 +56,6 @@ sessions as (
     select
         numbered.lift,
         numbered.client_id,
-        numbered.week,
         numbered.window_days,
         cleaned.day,
         (cleaned.day - numbered.until_on) / 7 as t,
@@ -115,7 +87,6 @@ centred as (
     select
         lift,
         client_id,
-        week,
         window_days,
         day,
         t - avg(t) over in_group as x,
@@ -129,7 +100,6 @@ lifts as (
     select
         centred.lift,
         any_value(client_id) as client_id,
-        any_value(week) as week,
         any_value(window_days) as window_days,
         sum(x * x) as weight,
         sum(x * y) / weight as rate,
@@ -150,14 +120,12 @@ lifts as (
 clients as (
     select
         client_id,
-        week,
         window_days,
         count(*) as m,
         count(*) filter (where round(rate, 9) < 0) / count(*) as falling_share,
         sum(weight) as weight,
         sum(weight * rate) / sum(weight) as rate,
         sum(weight * weight) / pow(sum(weight), 2) as concentration,
-        sum(weight * weight * variance) / pow(sum(weight), 2) as variance,
         -- DerSimonian and Laird: what the lifts differ by beyond their errors
         sum(1 / variance) as precision,
         sum(rate * rate / variance) - pow(sum(rate / variance), 2) / precision as differences,
@@ -177,7 +145,6 @@ clients as (
 day_sums as (
     select
         centred.client_id,
-        centred.week,
         centred.window_days,
         centred.day,
         sum(centred.x * (centred.y - lifts.rate * centred.x)) as error,
@@ -189,7 +156,6 @@ day_sums as (
 days as (
     select
         client_id,
-        week,
         window_days,
         count(*) as days,
         sum(error * error) as squares,
@@ -206,19 +172,16 @@ told as (
     inner join days
         on
             clients.client_id = days.client_id
-            and clients.week = days.week
             and clients.window_days = days.window_days
     where days.days > 3
 )
 
 select
     client_id,
-    week,
     window_days,
     m::integer as lifts,
     round(falling_share, 9) as falling_share,
     round(rate, 9) as rate,
     round(sqrt(day_variance + spread * concentration), 9) as rate_se,
     days::integer as days,
-    round(least(greatest(day_variance / variance, 1), m), 9) as shared,
 from told
