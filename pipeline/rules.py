@@ -311,7 +311,7 @@ class Rules:
         39, "weeks", "longest of the spans that are looked at alone", SIMULATED
     )
     stall_p: float = _rule(
-        0.02,
+        0.015,
         "probability",
         "evidence at which a stall appears; it stays while its rule holds",
         "measured: false alarms in 26 weekly looks fall to about a half, tests/README.md",
@@ -496,7 +496,7 @@ class Rules:
         PRACTICE,
     )
     chance_p: float = _rule(
-        0.001,
+        0.0005,
         "probability",
         "of so many flags, or as strong ones, by chance among a client's lifts; above: noticed",
         "measured: under 0.1 false first changes a client-year, tests/README.md",
