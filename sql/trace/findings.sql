@@ -1,5 +1,5 @@
 -- One row per set behind a finding: of its muscle or lift, or of all where it is about the client.
--- Back to the first day that the finding looks at: 26 weeks for a lift, 56 days where two months or
+-- Back to the first day that the finding looks at: 78 weeks for a lift, 12 for a loss of strength, 56 days where two months or
 -- usual sessions are compared, else 28.
 -- grain: set_id
 -- set_id: the set
@@ -88,9 +88,10 @@ where
     and (not sets.is_about_muscles or sets.weight is not null)
     and (coalesce($code, '') <> 'stall' or $subject is null or sets.is_subject_lift)
     and sets.performed_on > case
-        when $code = 'stall' then run.as_of - rules.trend_days_max
+        when $code = 'stall' then run.as_of - 7 * rules.history_weeks
         when $code in ('return', 'attendance', 'session_size', 'jump')
             then run.as_of - rules.usual_days
-        when $code in ('strength_drop', 'rest') then last_days.last_on - rules.usual_days
+        when $code = 'strength_drop' then last_days.last_on - rules.trend_days
+        when $code = 'rest' then last_days.last_on - rules.usual_days
         else last_days.last_on - rules.rate_days
     end
