@@ -245,7 +245,7 @@ drawn_together as (
 
 -- which bend or which curve it is, the sessions do not tell well: all that they do not exclude count
 reaches as (
-    select
+    select  -- noqa: LT09
         drawn_together.*,
         case course
             when 'down'
