@@ -41,7 +41,7 @@ def load_source(
         try:
             kept = versions.kept_export(work.workspace.store, event, exports, work.said)
         except KeptVersionError as error:
-            errors.append(error)
+            work.said += [str(error)] if str(error) not in work.said else []
             continue
         if kept is None:
             continue
@@ -175,6 +175,11 @@ def _why_held(
     What comes for the first time has nothing to take the place of, so it never waits.
     """
     rules, source = work.workspace.rules, version.mapping.name
+    if outdated is not None and outdated["version"] == version.sha256:
+        return outdated["held_because"] if outdated in journal.held_loads(work.journal) else None
+    is_decided = outdated in journal.active_loads(work.journal, source)
+    if not is_decided and (cut := _cut_short(work, export)):
+        return cut
     share = share_set_aside(rows)
     comes_again = (
         compared.days_standing > 0
@@ -183,9 +188,7 @@ def _why_held(
     )
     if comes_again and share > rules.set_aside_share:
         return f"{share:.1%} of its lines are set aside, and it came before"
-    if outdated is None and (cut := _cut_short(work, export)):
-        return cut
-    if outdated is None and compared.worst_share > rules.taken_away_share:
+    if not is_decided and compared.worst_share > rules.taken_away_share:
         taken, client = compared.worst_share, compared.worst_client
         return f"it takes away {taken:.0%} of {client}'s sets in its range"
     return None
@@ -195,8 +198,8 @@ def _cut_short(work: Work, export: Export) -> str | None:
     """What is said of a file that is the beginning of the version before, and no more."""
     earlier = [
         each
-        for each in work.journal
-        if each["event"] == "load" and each["path"] == export.path and "rows" not in each
+        for each in journal.active_loads(work.journal)
+        if each["path"] == export.path and "rows" not in each
     ]
     if not earlier or earlier[-1]["bytes"] <= len(export.content):
         return None
