@@ -119,7 +119,9 @@ def _standing(events: Iterable[Event]) -> tuple[list[Event], list[Event]]:
                 held.pop(old, None)
             (active if event["state"] == "loaded" else held)[event["load_id"]] = event
         elif event["event"] == "accept":
-            active[event["load_id"]] = held.pop(event["load_id"])
+            accepted = held.pop(event["load_id"], None)  # None: its line is lost
+            if accepted is not None:
+                active[event["load_id"]] = accepted
         elif event["event"] == "unload":
             active.pop(event["load_id"], None)
             held.pop(event["load_id"], None)

@@ -99,7 +99,12 @@ def _opened(
             said=[*copy.said, *state.mended, *state.mail_faults],
         )  # fmt: skip
         work.is_dirty = bool(
-            applied != len(events) or work.is_rewritten or state.mended or copy.said or wal
+            applied != len(events)
+            or work.is_rewritten
+            or state.mended
+            or copy.said
+            or wal
+            or (events and journal.format_of(workspace.store) is None)
         )
         if wal is not None and not copy.said:
             work.notes.append(

@@ -46,12 +46,16 @@ def salvage(workspace: Workspace, state: State) -> Salvaged:
     found.events.append({"event": "salvaged", "at": clock.now().isoformat()})
     if state.mail_faults or (state.faults and not state.sent_log.entries):
         _salvage_mails(workspace, state, found)
-    for sha256 in soundness.unnamed(workspace.store, found.events):
-        found.lost.append(
-            f".setledger/exports/{sha256}.zst: no sound line of the journal names this kept "
-            "version, so it is not loaded; if it is missed, put its file into exports/."
-        )
     return found
+
+
+def unnamed(workspace: Workspace, events: list[Event]) -> list[str]:
+    """A sentence on each kept version that no line of the journal names."""
+    return [
+        f".setledger/exports/{sha256}.zst: no sound line of the journal names this kept version, so "
+        "it is not loaded; if it is missed, put its file into exports/."
+        for sha256 in soundness.unnamed(workspace.store, events)
+    ]
 
 
 def set_aside(workspace: Workspace) -> list[Path]:

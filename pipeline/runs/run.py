@@ -187,6 +187,7 @@ def _salvage(workspace: Workspace, outcome: Outcome, as_of: date | None) -> None
             except NothingReadableError as error:
                 outcome.problems.append(str(error))
             _make_again(work, outcome, as_of)
+            outcome.problems += salvage.unnamed(workspace, work.journal)
     kept = ", ".join(str(path.relative_to(workspace.root)) for path in copies)
     outcome.problems.append(
         f"The files as they were are kept: {kept}. What was accepted, held or taken back in lost "
