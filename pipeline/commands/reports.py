@@ -39,6 +39,8 @@ def build(as_of: date | None) -> None:
             raise UsageError(f"{workspace.root}: nothing is loaded yet; `setledger load` does it.")
         building.build(work, outcome, as_of_day(workspace, as_of))
         work.publish()
+        outcome.problems += work.said
+        outcome.notes += work.notes
     slowest = sorted(outcome.timings, key=lambda each: -each.seconds)[:8]
     finish(outcome, [f"{each.seconds:7.3f} s  {each.model}" for each in slowest] or ["No change."])
 

@@ -110,6 +110,8 @@ class Normalised:
     and whether it gave a weigh-in and no set."""
     is_partial: bool = False
     """Whether lines of forgotten clients were left out."""
+    beyond_on: date | None = None
+    """Earliest day of the lines set aside because they lie beyond tomorrow."""
 
     def numbered(self, load_id: int) -> Normalised:
         """The same rows as those of another version number."""
@@ -157,6 +159,7 @@ def normalise(
     set_aside = _set_aside(export, aside.rows(), load_id)
     bodyweights = _bodyweights(pl.concat([weighed, _weigh_ins(rows)]), mapping, load_id)
     days = pl.concat([sets["performed_on"], bodyweights["performed_on"]])
+    told = whose[line_values]["performed_on"]
     return Normalised(
         sets=sets,
         set_aside=set_aside,
@@ -173,6 +176,7 @@ def normalise(
         decimal=context.number_style.decimal,
         spellings=_new_spellings(owners, clients),
         owners=owners,
+        beyond_on=told.filter(told > tomorrow).min(),  # type: ignore[arg-type]
     )
 
 

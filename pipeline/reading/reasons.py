@@ -11,6 +11,7 @@ class Reason(StrEnum):
     # The line cannot be read as a record.
     UNCLOSED_QUOTE = "unclosed_quote"
     SURPLUS_CELLS = "surplus_cells"
+    UNFINISHED_LINE = "unfinished_line"
     UNREADABLE_CHARACTERS = "unreadable_characters"
 
     # Whose line, of which day, of what.
