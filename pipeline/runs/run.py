@@ -16,7 +16,7 @@ from pipeline.errors import NothingReadableError
 from pipeline.ledger import store
 from pipeline.ledger.connection import close_connections
 from pipeline.mail import send as sending
-from pipeline.outcome import Outcome, Progress, silent
+from pipeline.outcome import Outcome, Progress, Tell, silent
 from pipeline.pages.write import report
 from pipeline.review.build import build
 from pipeline.review.inputs import build_inputs, resolve_names
@@ -66,6 +66,7 @@ def run(
     progress: Progress = silent,
     *,
     sends: bool = False,
+    tell: Tell = silent,
 ) -> Outcome:
     """Load, build, report and, if asked, mail the month that ended: what cron calls.
 
@@ -74,7 +75,8 @@ def run(
     with _locked_and_logged(workspace) as outcome:
         _run(workspace, outcome, as_of, progress)
         if sends:
-            sending.send(workspace, outcome, sending.send_request(workspace, None, as_of=as_of))
+            request = sending.send_request(workspace, None, as_of=as_of)
+            sending.send(workspace, outcome, request, tell=tell)
             sending.mirror(workspace)
     return outcome
 
@@ -107,11 +109,14 @@ def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: P
 
 
 def send(
-    workspace: Workspace, request: sending.SendRequest, progress: Progress = silent
+    workspace: Workspace,
+    request: sending.SendRequest,
+    progress: Progress = silent,
+    tell: Tell = silent,
 ) -> Outcome:
     """Mail one month's reports, under the lock, with its lines in the log."""
     with _locked_and_logged(workspace) as outcome:
-        sending.send(workspace, outcome, request, progress)
+        sending.send(workspace, outcome, request, progress, tell)
         sending.mirror(workspace)
     return outcome
 
