@@ -7,7 +7,6 @@ SetledgerError            base; exit 2
 ├── ExportError           one export cannot be read; other files go on; exit 1
 ├── NothingReadableError  no source could be read at all; exit 2
 ├── ModelError            a SQL model failed; the last good database stays; exit 2
-├── ReportError           one client's page failed; the others go on; exit 1
 ├── MailError             a mail was refused or could not be sent; exit 1
 └── BusyError             another run holds the workspace; exit 3
 """
@@ -47,12 +46,6 @@ class NothingReadableError(SetledgerError):
 
 class ModelError(SetledgerError):
     """A SQL model failed; the last good database stays in place."""
-
-
-class ReportError(SetledgerError):
-    """One client's page could not be made; the others go on."""
-
-    exit_code = 1
 
 
 class MailError(SetledgerError):

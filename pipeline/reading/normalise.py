@@ -80,16 +80,6 @@ SETS_SCHEMA = {
 """Columns of ledger.sets in their order, without replaced_by."""
 
 
-BODYWEIGHTS_SCHEMA = {
-    "client_id": pl.String(),
-    "performed_on": pl.Date(),
-    "bodyweight_kg": pl.Float64(),
-    "source": pl.String(),
-    "load_id": pl.Int32(),
-    "source_line": pl.Int32(),
-}
-
-
 @dataclass(frozen=True)
 class Normalised:
     """One version of an export as rows of the ledger."""
@@ -99,7 +89,8 @@ class Normalised:
     set_aside: pl.DataFrame
     """load_id, source_line, cells (JSON), reason, explanation; a row a line."""
     bodyweights: pl.DataFrame
-    """As BODYWEIGHTS_SCHEMA; a weigh-in repeated on the lines of a day stands once."""
+    """client_id, performed_on, bodyweight_kg, source, load_id, source_line; a weigh-in that is
+    repeated on the lines of a day stands once."""
     first_on: date | None
     last_on: date | None
     lines_read: int

@@ -17,6 +17,7 @@ from pipeline.review.whatif.request import Wish
 from pipeline.review.whatif.text import as_json, as_lines, notes, table
 from pipeline.runs import run as runs
 from pipeline.settings.workspace_file import find_workspace
+from tests.conftest import unasked
 
 CONFIG = """
 [workspace]
@@ -112,7 +113,9 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for who, day, lift, sets, kind in sorted(log(), key=lambda line: line[:2]):
         lines += [f"{who},{day},{lift},50,10,1,{kind}"] * sets
     (root / "exports" / "log.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    outcome = runs.run(find_workspace(root))
+    with pytest.MonkeyPatch.context() as patches:
+        unasked(patches)
+        outcome = runs.run(find_workspace(root))
     assert outcome.problems == []
     return root
 

@@ -7,6 +7,7 @@ about two and a half standard errors of these sample sizes. Seeds are fixed.
 from __future__ import annotations
 
 import functools
+from typing import Any
 
 import polars as pl
 import pytest
@@ -16,6 +17,11 @@ from measure import AS_LOGGED, UNLOGGED
 
 LIFTERS = 400
 SEED = 11
+
+
+def slowly(*values: object) -> Any:
+    """A case of the slow run: each costs a second."""
+    return pytest.param(*values, marks=pytest.mark.slow)
 
 
 @functools.cache
@@ -29,7 +35,7 @@ def alarms(scenario: Scenario) -> float:
     return alarm_share(judged(scenario))
 
 
-@pytest.mark.parametrize(("rate", "noise"), [(0.1, 3.5), (0.5, 2.0), (0.5, 3.5)])
+@pytest.mark.parametrize(("rate", "noise"), [(0.5, 2.0), slowly(0.1, 3.5), slowly(0.5, 3.5)])
 def test_who_gains_is_seldom_accused(rate: float, noise: float) -> None:
     assert alarms(Scenario("", rate=rate, noise=noise)) <= 0.077
 
@@ -37,11 +43,11 @@ def test_who_gains_is_seldom_accused(rate: float, noise: float) -> None:
 @pytest.mark.parametrize(
     "changes",
     [
-        {"correlation": 0.5},
-        AS_LOGGED | {"deloads": True},
+        slowly({"correlation": 0.5}),
+        slowly(AS_LOGGED | {"deloads": True}),
         UNLOGGED | {"bad_days": 0.03},
-        AS_LOGGED | {"reps": 5, "new_reps": 10, "curve": 4.0},
-        AS_LOGGED | {"level": 0.8},
+        slowly(AS_LOGGED | {"reps": 5, "new_reps": 10, "curve": 4.0}),
+        slowly(AS_LOGGED | {"level": 0.8}),
     ],
     ids=["correlated noise", "deloads", "bad days", "other repetitions", "another machine"],
 )
@@ -49,11 +55,12 @@ def test_hard_logs_accuse_few(changes: dict[str, object]) -> None:
     assert alarms(Scenario("", rate=0.25, **changes)) <= 0.10  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(("noise", "least"), [(2.0, 0.85), (3.5, 0.47)])
+@pytest.mark.parametrize(("noise", "least"), [(2.0, 0.85), slowly(3.5, 0.47)])
 def test_a_plateau_of_eight_weeks_is_found(noise: float, least: float) -> None:
     assert alarms(Scenario("", end_weeks=8, noise=noise)) >= least
 
 
+@pytest.mark.slow
 def test_twice_as_many_plateaus_as_the_common_rule_at_equal_false_alarms() -> None:
     moving = judged(Scenario("", rate=0.5, noise=3.5))
     flat = judged(Scenario("", end_weeks=8, noise=3.5))
@@ -62,6 +69,7 @@ def test_twice_as_many_plateaus_as_the_common_rule_at_equal_false_alarms() -> No
     assert alarm_share(flat) >= 2 * common
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("weeks", [12, 16])
 def test_a_long_plateau_is_not_called_a_fall(weeks: int) -> None:
     plateau = judged(Scenario("", end_weeks=weeks))
@@ -74,5 +82,6 @@ def test_who_falls_is_told_so() -> None:
     assert alarm_share(judged(falling), ["regressing"]) >= 0.8
 
 
+@pytest.mark.slow
 def test_who_gains_much_is_told_so() -> None:
     assert alarm_share(judged(Scenario("", rate=1.0)), ["progressing"]) >= 0.95

@@ -48,7 +48,7 @@ def log(new_log: Callable[[], Log]) -> Log:
         train(log, client, {"lateral raise": (10.0, sets)}, weeks=range(10, WEEKS))
     for client in ("no-legs", "no-legs-meant"):
         train(log, client, without("back squat", "romanian deadlift"))
-    return log.build(AS_OF, clients=SETTINGS)
+    return log.build(AS_OF, clients=SETTINGS).make()
 
 
 def test_most_sets_far_from_failure(log: Log) -> None:

@@ -35,7 +35,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     _layoffs(log)
     _logs(log)
     _attendances(log)
-    return log.build(AS_OF, clients=SETTINGS)
+    return log.build(AS_OF, clients=SETTINGS).make()
 
 
 def _drops(log: Log) -> None:
