@@ -31,6 +31,7 @@ from pipeline.mail.message import (
 from pipeline.pages.page_data import Column, Figure, Table
 from pipeline.runs import run as runs
 from pipeline.settings.workspace_file import find_workspace
+from tests.conftest import examples
 from tests.mail.conftest import CLIENTS, Club
 
 CHROMIUM = os.environ.get("SETLEDGER_CHROMIUM") or shutil.which("chromium") or ""
@@ -231,7 +232,7 @@ def test_a_dry_run_is_from_the_workspace_whatever_its_letters(
     assert (address.display_name, address.addr_spec) == (name, "setledger@localhost")
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=examples(200))
 @given(name=st.text(max_size=80))
 def test_any_name_makes_one_well_formed_sender(name: str) -> None:
     sender = parsed(sender=mailbox(name, "setledger@localhost"))[1]["From"]
