@@ -87,8 +87,9 @@ def run(as_of: date | None, sends: bool) -> None:
     from pipeline.runs import run as runs
 
     workspace = workspace_asked()
-    with Progress("pages", len(workspace.clients)) as step:
-        outcome = runs.run(workspace, as_of, progress=step, sends=sends)
+    bar = Progress("pages", len(workspace.clients))
+    with bar as step:
+        outcome = runs.run(workspace, as_of, progress=step, sends=sends, tell=bar.say)
     roster = workspace.out / "index.html"
     finish(outcome, [*(load_line(each) for each in outcome.loads), f"Roster: {roster}"])
 
@@ -129,6 +130,7 @@ def send(
         is_dry_run=is_dry_run,
         is_forced=is_forced,
     )
-    with Progress("mails", len(clients) or len(workspace.clients)) as step:
-        outcome = runs.send(workspace, request, step)
+    bar = Progress("mails", len(clients) or len(workspace.clients))
+    with bar as step:
+        outcome = runs.send(workspace, request, step, bar.say)
     finish(outcome, [])

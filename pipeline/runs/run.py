@@ -18,7 +18,7 @@ from pipeline.ledger.connection import close_connections
 from pipeline.ledger.database import look_into
 from pipeline.ledger.soundness import look
 from pipeline.mail import send as sending
-from pipeline.outcome import Outcome, Progress, silent
+from pipeline.outcome import Outcome, Progress, Tell, silent
 from pipeline.pages.write import report
 from pipeline.review.build import build
 from pipeline.review.inputs import build_inputs, resolve_names
@@ -68,6 +68,7 @@ def run(
     progress: Progress = silent,
     *,
     sends: bool = False,
+    tell: Tell = silent,
 ) -> Outcome:
     """Load, build, report and, if asked, mail the month that ended: what cron calls.
 
@@ -78,7 +79,7 @@ def run(
         if sends:
             request = sending.send_request(workspace, None, as_of=as_of)
             if not _mail_faults(workspace, request):  # said by the run already
-                sending.send(workspace, outcome, request)
+                sending.send(workspace, outcome, request, tell=tell)
                 sending.mirror(workspace)
     return outcome
 
@@ -113,13 +114,16 @@ def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: P
 
 
 def send(
-    workspace: Workspace, request: sending.SendRequest, progress: Progress = silent
+    workspace: Workspace,
+    request: sending.SendRequest,
+    progress: Progress = silent,
+    tell: Tell = silent,
 ) -> Outcome:
     """Mail one month's reports, under the lock, with its lines in the log."""
     with _locked_and_logged(workspace) as outcome:
         if faults := _mail_faults(workspace, request):
             raise DamageError(" ".join(faults))
-        sending.send(workspace, outcome, request, progress)
+        sending.send(workspace, outcome, request, progress, tell)
         sending.mirror(workspace)
     return outcome
 

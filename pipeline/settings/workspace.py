@@ -100,6 +100,9 @@ class MailSettings:
     ca_file: str | None = None
     secrets_file: str | None = None
     timeout_seconds: float = 30.0
+    """Of one answer of the server."""
+    total_seconds: float = 1800.0
+    """After so long no mail of a batch is begun any more."""
 
 
 @dataclass(frozen=True)

@@ -220,6 +220,7 @@ def _mail(reader: TomlReader, table: dict[str, Any]) -> MailSettings:
         "ca_file",
         "secrets_file",
         "timeout_seconds",
+        "total_seconds",
     )
     reader.only(table, known, where)
     ports: dict[Security, int] = {"starttls": 587, "tls": 465, "none": 25}
@@ -241,7 +242,10 @@ def _mail(reader: TomlReader, table: dict[str, Any]) -> MailSettings:
         reply_to=reader.get(table, "reply_to", where, reader.header_text),
         ca_file=reader.get(table, "ca_file", where, reader.text),
         secrets_file=reader.get(table, "secrets_file", where, reader.text),
-        timeout_seconds=reader.get(table, "timeout_seconds", where, reader.positive) or 30.0,
+        timeout_seconds=reader.get(table, "timeout_seconds", where, reader.positive)
+        or MailSettings.timeout_seconds,
+        total_seconds=reader.get(table, "total_seconds", where, reader.positive)
+        or MailSettings.total_seconds,
     )
 
 
