@@ -372,7 +372,8 @@ def test_a_kill_in_between_is_finished_by_the_same_command(
 
 
 def test_packed_rows_come_back_equal(room: Room) -> None:
-    room.run(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
+    room.export(lines_of("Ines", range(1, 5)), lines_of("Kofi", range(1, 5)))
+    room.load()
     workspace = find_workspace(room.folder)
     events = read_journal(workspace.store)
     rows = read_again(workspace.store, events[-1], events)
