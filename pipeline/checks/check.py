@@ -29,6 +29,7 @@ def check(workspace: Workspace) -> Report:
     remarks += workspace_files.sources(workspace)
     remarks += clients.configured(workspace, as_of)
     remarks += clients.muscles_and_targets(workspace, catalogue)
+    remarks += workspace_files.retired(workspace)
     remarks += workspace_files.mail(workspace)
     remarks += clients.without_email(workspace)
     remarks += store.kept(workspace)

@@ -116,6 +116,8 @@ class Workspace:
     sources: tuple[Source, ...]
     clients: tuple[Client, ...]
     rules: Rules = field(default_factory=Rules)
+    retired: tuple[str, ...] = ()
+    """Keys of [rules] that an earlier version knew; they do nothing."""
     mail: MailSettings | None = None
     text: str = ""
     """setledger.toml as read, to find the line that a message is about."""

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from pipeline.errors import ConfigError, UsageError
 from pipeline.settings.addresses import is_loopback
-from pipeline.settings.rules import Rules, all_rules
+from pipeline.settings.rules import Rules, all_rules, retired_rules
 from pipeline.settings.toml_reader import TomlReader, read_toml, text_of
 from pipeline.settings.workspace import (
     CONFIG_NAME,
@@ -63,6 +63,7 @@ def parse_workspace(text: str, root: Path) -> Workspace:
         ),
         clients=clients,
         rules=_rules(reader.within("rules"), reader.table(raw, "rules")),
+        retired=tuple(name for name in reader.table(raw, "rules") if name in retired_rules()),
         mail=_mail(reader.within("mail"), reader.table(raw, "mail")) if "mail" in raw else None,
         text=text,
     )
@@ -195,9 +196,11 @@ def _guide(reader: TomlReader, muscle: str, table: dict[str, Any], where: str) -
 
 def _rules(reader: TomlReader, table: dict[str, Any]) -> Rules:
     where, known = "[rules] ", all_rules()
-    reader.only(table, tuple(known), where)
+    reader.only(table, (*known, *retired_rules()), where)
     values = {}
     for name, value in table.items():
+        if name in retired_rules():  # `check` says so
+            continue
         number = reader.number(value, where + name)
         if not 0 <= number < float("inf"):
             raise reader.wrong(where + name, f"{value!r} is negative", "write 0 or more")
