@@ -52,8 +52,8 @@ def salvage(workspace: Workspace, state: State) -> Salvaged:
 def unnamed(workspace: Workspace, events: list[Event]) -> list[str]:
     """A sentence on each kept version that no line of the journal names."""
     return [
-        f".setledger/exports/{sha256}.zst: no sound line of the journal names this kept version, so "
-        "it is not loaded; if it is missed, put its file into exports/."
+        f".setledger/exports/{sha256}.zst: no sound line of the journal names this kept version, "
+        "so it is not loaded; if it is missed, put its file into exports/."
         for sha256 in soundness.unnamed(workspace.store, events)
     ]
 
