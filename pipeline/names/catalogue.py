@@ -21,6 +21,7 @@ from pipeline.names.spelling import (
     implement_of,
     joined_names,
     squeeze,
+    without_added_band,
     without_the_obvious,
 )
 from pipeline.resources import resource
@@ -83,10 +84,11 @@ class Catalogue:
             return Resolution(raw, self._workspace[folded], "workspace")
         if folded in self._names:
             return Resolution(raw, self._names[folded], "catalogue")
-        by_rule = {self._by_rule(name) for name in joined_names(raw)}
+        names = [name for name in joined_names(raw) if self._vocabulary.words(name)]
+        by_rule = {self._by_rule(name) for name in names}
         if len(by_rule) == 1 and (exercise := by_rule.pop()) is not None:
             return Resolution(raw, exercise, "rule")
-        if len(joined_names(raw)) == 1 and (near := self._by_mending(raw)) is not None:
+        if len(names) == 1 and (near := self._by_mending(raw, names[0])) is not None:
             return near
         return Resolution(raw, squeeze(raw), "unknown")
 
@@ -135,15 +137,25 @@ class Catalogue:
         )
 
     def _by_rule(self, name: str) -> str | None:
-        words = self._vocabulary.words(name)
-        return self._by_words.get(words) or self._by_words.get(without_the_obvious(words))
+        return self._by_meaning(self._vocabulary.words(name))
 
-    def _by_mending(self, raw: str) -> Resolution | None:
-        mended = self._vocabulary.without_typo(raw)
+    def _by_meaning(self, words: Words) -> str | None:
+        plain = without_the_obvious(words)
+        rest = without_added_band(plain)
+        if rest == plain:
+            return self._by_words.get(words) or self._by_words.get(plain)
+        # bands beside a barbell add to its load; elsewhere a band is the implement
+        exercise = self._by_words.get(rest)
+        if exercise is not None and self._by_words.get(rest | {"barbell"}) == exercise:
+            return exercise
+        return self._by_words.get(rest | {"band"})
+
+    def _by_mending(self, raw: str, name: str) -> Resolution | None:
+        mended = self._vocabulary.without_typo(name)
         if mended is None:
             return None
         words, text = mended
-        exercise = self._by_words.get(words) or self._by_words.get(without_the_obvious(words))
+        exercise = self._by_meaning(words)
         if exercise is None:
             return None
         from rapidfuzz import fuzz
