@@ -108,8 +108,8 @@ class Log:
             [client_id, performed_on, bodyweight_kg],
         )
 
-    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
-        """Store the rows and run every model."""
+    def insert(self) -> None:
+        """Store the rows."""
         import polars as pl
 
         if self.rows:
@@ -120,6 +120,10 @@ class Log:
             con.execute("insert into ledger.sets by name select * from incoming")
             con.unregister("incoming")
             self.rows = []
+
+    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
+        """Store the rows and run every model."""
+        self.insert()
         inputs = BuildInputs(
             as_of=as_of,
             rules=Rules(**rules),

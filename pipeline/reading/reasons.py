@@ -12,6 +12,7 @@ class Reason(StrEnum):
     UNCLOSED_QUOTE = "unclosed_quote"
     SURPLUS_CELLS = "surplus_cells"
     UNREADABLE_CHARACTERS = "unreadable_characters"
+    LINE_TOO_LONG = "line_too_long"
 
     # Whose line, of which day, of what.
     NO_CLIENT = "no_client"
