@@ -24,6 +24,8 @@ class ClientData:
     con: duckdb.DuckDBPyConnection = field(repr=False)
     client: Client
     as_of: date
+    covered_on: date
+    """The last covered day: all is drawn and judged up to it; see review.coverage."""
     rules: dict[str, Any]
     labels: dict[str, str]
     """Muscle to its label, in the order of tables and figures."""
@@ -90,4 +92,7 @@ def read_client_data(con: duckdb.DuckDBPyConnection, client: Client, as_of: date
     """The data of one client."""
     muscles = fetch(con, "select muscle, label from review.muscles order by position")
     labels = {row["muscle"]: row["label"] for row in muscles}
-    return ClientData(con, client, as_of, fetch(con, "from review.rules")[0], labels)
+    covered = fetch(con, "select covered_on from review.coverage where client_id = ?", client.id)
+    covered_on = covered[0]["covered_on"] if covered else as_of
+    rules = fetch(con, "from review.rules")[0]
+    return ClientData(con, client, as_of, covered_on, rules, labels)

@@ -1,5 +1,5 @@
 -- One row per client and large muscle group without a direct hard set in the rules.rate_days to the
--- last logged day: asked only of someone who trained through them and did not hold the muscle back. A
+-- last covered day: asked only of someone who trained through them and did not hold the muscle back. A
 -- group whose sets are all easy is not absent: that is a matter of effort.
 -- grain: client_id, subject
 -- code: name of the finding
@@ -27,7 +27,7 @@ group_days as (
         clients.client_id,
         large_groups.group_name,
         clients.first_on,
-        clients.last_on,
+        clients.covered_on,
         max(muscle_day.day) filter (where muscle_day.direct_sets > 0) as last_hit_on,
         list(distinct large_groups.muscle order by large_groups.muscle) as muscles,
     from int_client__logged as clients
@@ -60,7 +60,7 @@ easy_groups as (
 measured as (
     select
         group_days.*,
-        group_days.last_on
+        group_days.covered_on
         - coalesce(group_days.last_hit_on, group_days.first_on - 1) as days_without,
     from group_days
     anti join held_groups

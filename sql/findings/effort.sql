@@ -17,7 +17,7 @@ with measured as (
         worked.easy_sets / nullif(worked.recorded_sets, 0) as easy_share,
         worked.recorded_sets / nullif(worked.work_sets, 0) as recorded_share,
         status.session_high,
-        status.judged_rate_28d,
+        status.low_end_rate,
     from int_muscle__worked as worked
     inner join review.muscle_status as status
         on worked.client_id = status.client_id and worked.muscle = status.muscle
@@ -38,7 +38,7 @@ select
         'work_sets_per_session', round(measured.sets_per_session, 9),
         'arithmetic', format(
             '{:g} hard sets a week now; {:g} if every work set came within {:g} of failure',
-            round(measured.judged_rate_28d, 1),
+            round(measured.low_end_rate, 1),
             round(measured.work_rate, 1),
             rules.hard_rir
         )

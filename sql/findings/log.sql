@@ -13,14 +13,15 @@ with faults as (
     select
         clients.client_id,
         'no_sets' as subject,
-        (run.as_of - clients.last_on)::double as measured,
+        (clients.covered_on - clients.last_on)::double as measured,
         rules.silent_days::double as threshold,
         measured >= threshold as is_met,
-        json_object('days_without_sets', run.as_of - clients.last_on, 'last_on', clients.last_on)
-            as evidence,
+        json_object(
+            'days_without_sets', clients.covered_on - clients.last_on,
+            'last_on', clients.last_on
+        ) as evidence,
         'Ask whether training goes on unlogged, or why it stopped.' as suggestion,
     from int_client__logged as clients
-    cross join review.run as run
     cross join review.rules as rules
     union all
     select
@@ -41,7 +42,7 @@ with faults as (
     inner join int_client__spanned as spans
         on
             days.client_id = spans.client_id
-            and spans.span = 'judged'
+            and spans.span = 'current'
             and days.day between spans.from_on and spans.to_on
     group by days.client_id, rules.unknown_share_max
     union all

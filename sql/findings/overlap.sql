@@ -17,7 +17,7 @@ with raises as (
     inner join int_client__spanned as spans
         on
             counted.client_id = spans.client_id
-            and spans.span = 'judged'
+            and spans.span = 'current'
             and counted.day between spans.from_on and spans.to_on
     inner join stg_exercises as exercises
         on counted.exercise = exercises.exercise and exercises.movement = 'isolation'
@@ -47,7 +47,7 @@ delts as (
         on
             status.client_id = rated.client_id
             and status.muscle = rated.muscle
-            and rated.span = 'judged'
+            and rated.span = 'current'
     where status.muscle in ('front_delts', 'side_delts', 'rear_delts')
 ),
 

@@ -31,7 +31,7 @@ with places as (
         on
             status.client_id = rated.client_id
             and status.muscle = rated.muscle
-            and rated.span = 'judged'
+            and rated.span = 'current'
     where status.standing is not null
 ),
 

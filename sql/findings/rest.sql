@@ -21,8 +21,8 @@ with counts as (
     inner join int_client__logged as clients
         on
             days.client_id = clients.client_id
-            and days.day > clients.last_on - rules.rate_days
-            and days.day <= clients.last_on
+            and days.day > clients.covered_on - rules.rate_days
+            and days.day <= clients.covered_on
     group by all
 ),
 
@@ -30,20 +30,20 @@ fullest_muscles as (
     select
         status.client_id,
         muscles.label,
-        status.weekly_rate_28d,
-        least(rules.usual_days, run.as_of - clients.first_on + 1) / status.hits_56d as hit_days,
+        status.weekly_rate,
+        least(rules.usual_days, clients.covered_on - clients.first_on + 1)
+        / status.hits_56d as hit_days,
         coalesce(rotation.days, hit_days) as round_days,
     from review.muscle_status as status
-    cross join review.run as run
     cross join review.rules as rules
     inner join int_client__logged as clients on status.client_id = clients.client_id
     inner join stg_muscles as muscles on status.muscle = muscles.muscle
     left join review.rotation as rotation on status.client_id = rotation.client_id
-    where status.weekly_rate_28d > 0 and status.hits_56d > 0
+    where status.weekly_rate > 0 and status.hits_56d > 0
     qualify
         row_number() over (
             partition by status.client_id
-            order by status.weekly_rate_28d / status.guide_high desc, muscles.position
+            order by status.weekly_rate / status.guide_high desc, muscles.position
         ) = 1
 ),
 
@@ -54,7 +54,7 @@ changed as (
         rates.weekly_rate_after,
     from fullest_muscles,
         changed_rate(
-            fullest_muscles.weekly_rate_28d * fullest_muscles.hit_days / 7,
+            fullest_muscles.weekly_rate * fullest_muscles.hit_days / 7,
             fullest_muscles.hit_days,
             rotation_days := fullest_muscles.round_days,
             rest_days := 1

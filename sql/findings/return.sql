@@ -18,7 +18,7 @@ with layoffs as (
     inner join int_client__logged as clients on days.client_id = clients.client_id
     where
         days.day - days.previous_day >= rules.not_trained_days
-        and days.day > clients.last_on - rules.return_days
+        and days.day > clients.covered_on - rules.return_days
     group by all
 ),
 

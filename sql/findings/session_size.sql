@@ -16,21 +16,20 @@ with hits as (
         muscle_day.muscle,
         count(*) as sessions,
         count(*) filter (where muscle_day.direct_sets > status.session_high) as large_sessions,
-        least(rules.usual_days, run.as_of - clients.first_on + 1) / count(*) as hit_days,
+        least(rules.usual_days, clients.covered_on - clients.first_on + 1) / count(*) as hit_days,
     from review.muscle_day as muscle_day
-    cross join review.run as run
     cross join review.rules as rules
     inner join review.muscle_status as status
         on muscle_day.client_id = status.client_id and muscle_day.muscle = status.muscle
     inner join int_client__logged as clients on muscle_day.client_id = clients.client_id
     where
         muscle_day.direct_sets > 0
-        and muscle_day.day > run.as_of - rules.usual_days
+        and muscle_day.day > clients.covered_on - rules.usual_days
     group by
         muscle_day.client_id,
         muscle_day.muscle,
         rules.usual_days,
-        run.as_of,
+        clients.covered_on,
         clients.first_on
 ),
 

@@ -18,7 +18,7 @@ with outside as (
         lower(muscles.label) as label,
         status.standing,
         case
-            when status.standing = 'below' then status.judged_rate_28d
+            when status.standing = 'below' then status.low_end_rate
             else rated.weekly_rate
         end as rate,
         status.guide_low,
@@ -33,7 +33,7 @@ with outside as (
         on
             status.client_id = rated.client_id
             and status.muscle = rated.muscle
-            and rated.span = 'judged'
+            and rated.span = 'current'
     left join stg_favours as favours
         on status.client_id = favours.client_id and status.muscle = favours.muscle
     left join int_muscle__worked as worked

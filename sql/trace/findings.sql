@@ -26,8 +26,10 @@ muscle_weights as (
 ),
 
 last_days as (
-    select max(performed_on) as last_on,
-    from traced_sets
+    select
+        covered_on,
+        rate_days,
+    from review.coverage
     where client_id = $client_id
 ),
 
@@ -80,7 +82,6 @@ select  -- noqa: LT09
     end as counts,
     sets.judged as why,
 from sets
-cross join review.run as run
 cross join review.rules as rules
 cross join last_days
 where
@@ -88,9 +89,9 @@ where
     and (not sets.is_about_muscles or sets.weight is not null)
     and (coalesce($code, '') <> 'stall' or $subject is null or sets.is_subject_lift)
     and sets.performed_on > case
-        when $code = 'stall' then run.as_of - rules.trend_days_max
+        when $code = 'stall' then last_days.covered_on - rules.trend_days_max
         when $code in ('return', 'attendance', 'session_size', 'jump')
-            then run.as_of - rules.usual_days
-        when $code in ('strength_drop', 'rest') then last_days.last_on - rules.usual_days
-        else last_days.last_on - rules.rate_days
+            then last_days.covered_on - rules.usual_days
+        when $code in ('strength_drop', 'rest') then last_days.covered_on - rules.usual_days
+        else last_days.covered_on - last_days.rate_days
     end

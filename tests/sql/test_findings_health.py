@@ -35,6 +35,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     _layoffs(log)
     _logs(log)
     _attendances(log)
+    log.exported(AS_OF)
     return log.build(AS_OF, clients=SETTINGS)
 
 

@@ -38,6 +38,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     train(log, "mixed", without("back squat"), days=range(6), rir=0, weekly_pct=-0.5)
     train(log, "cut", only("bench press", "barbell row"), weekly_pct=-0.5)
     train(log, "rising")
+    log.exported(AS_OF)
     return log.build(AS_OF, clients=SETTINGS)
 
 

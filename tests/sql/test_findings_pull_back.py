@@ -46,6 +46,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     _crammed(log, "twice", -0.5, sets=10, days=(0, 3))
     _fading(log, "fading", 0.90)
     _fading(log, "fresh", 0.95)
+    log.exported(AS_OF)
     return log.build(AS_OF, clients=SETTINGS)
 
 

@@ -79,7 +79,7 @@ def _works(data: ClientData, lifts: list[Row]) -> tuple[Figure, ...]:
                 "lift_status.change_pct_per_week",
                 data.client_id,
                 exercise=row["exercise"],
-                on=data.as_of,
+                on=data.covered_on,
             ),
         )
         for row in lifts
@@ -101,10 +101,10 @@ def _groups(
 def _outside(data: ClientData, row: Row) -> Figure:
     return Figure(
         outside_guide(
-            data.spoken(row["muscle"]), row["weekly_rate_28d"], row["guide_low"], row["guide_high"]
+            data.spoken(row["muscle"]), row["weekly_rate"], row["guide_low"], row["guide_high"]
         ),
         trace_command(
-            "muscle_status.weekly_rate_28d", data.client_id, muscle=row["muscle"], on=data.as_of
+            "muscle_status.weekly_rate", data.client_id, muscle=row["muscle"], on=data.covered_on
         ),
     )
 
@@ -118,7 +118,7 @@ def _lift(data: ClientData, row: Row) -> Figure:
     return Figure(
         glance_lift(row["exercise"], row.get("weeks_since_best")),
         trace_command(
-            "lift_status.status", data.client_id, exercise=row["exercise"], on=data.as_of
+            "lift_status.status", data.client_id, exercise=row["exercise"], on=data.covered_on
         ),
     )
 

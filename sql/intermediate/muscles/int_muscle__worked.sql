@@ -1,4 +1,4 @@
--- One row per client and muscle over the rules.rate_days to the client's last logged day: how far
+-- One row per client and muscle over the weekly rate's span, to the client's last covered day: how far
 -- from failure its direct work sets end, and its rate if every work set were a hard one. Heavy sets
 -- of few repetitions are no sign of too little effort unless the lift regresses.
 -- grain: client_id, muscle
@@ -101,7 +101,7 @@ work_rates as (
             lift_sums.client_id = set_weights.client_id
             and lift_sums.exercise = set_weights.exercise
     inner join int_client__spanned as spans
-        on lift_sums.client_id = spans.client_id and spans.span = 'judged'
+        on lift_sums.client_id = spans.client_id and spans.span = 'current'
     group by lift_sums.client_id, set_weights.muscle, spans.weeks
 )
 
