@@ -60,6 +60,8 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
     "strength_drop": (
         "{lifts} are {mean_drop_pct} off their level on average, for two sessions each",
         "they belong to {body_parts}",
+        "all together, {sliding_lifts|lift} move {change_a_week_pct} a week over "
+        "{over_weeks|week}; {regressing_lifts} of them regress",
     ),
     "return": (
         "{layoff_days|day} without training; back since {back_since_on}, with "
@@ -128,7 +130,7 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
     "stall": (
         "{change_a_week_pct} a week, where {expected_a_week_pct} was to be expected; the best is "
         "{weeks_since_best|week} old",
-        "{weeks_apart|week} earlier it was {status_before} already",
+        "{weeks_without_progress|week} without progress",
         "of the same muscle: {other_lifts}",
         "{flagged_lifts} of {judged_lifts|judged lift} are flagged; chance alone would flag about "
         "{flags_by_chance}",
@@ -233,7 +235,7 @@ def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], s
     """When no lever applies: headline, evidence, step."""
     counts = {
         word: sum(status == word for status in statuses)
-        for word in ("progressing", "unclear", "stalled", "regressing")
+        for word in ("progressing", "slowing", "unclear", "stalled", "regressing")
     }
     total = sum(counts.values())
     if not total:
@@ -242,7 +244,8 @@ def nothing_to_change(statuses: Sequence[str | None]) -> tuple[str, tuple[()], s
         whole = "The only judged lift" if total == 1 else f"All {counted(total, 'judged lift')}"
         step = f"{whole} {'progresses' if total == 1 else 'progress'}. Keep going as it is."
     else:
-        verbs = {"unclear": ("is unclear", "are unclear"), "stalled": ("stalls", "stall"),
+        verbs = {"slowing": ("gains more slowly", "gain more slowly"),
+                 "unclear": ("is unclear", "are unclear"), "stalled": ("stalls", "stall"),
                  "regressing": ("regresses", "regress")}  # fmt: skip
         parts = [counted(counts["progressing"], "progresses", "progress")]
         parts += [counted(counts[word], *verb) for word, verb in verbs.items() if counts[word]]

@@ -1,6 +1,6 @@
--- One row per client and lift that stalls or regresses, now and rules.stall_apart_days ago, or
--- together with another lift of one of its muscles. Of many lifts some are flagged by chance: how many
--- is part of the evidence.
+-- One row per client and lift that stalls or regresses. It may be the first change where so many
+-- flags, or as strong ones, are rarer than chance among the client's lifts; fewer are noticed, with
+-- how many chance alone would give.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -10,42 +10,27 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: muscles that the lift trains directly
+-- is_by_chance: whether it is not rarer than chance among the client's lifts
 with lifts as (
     select
         watched.client_id::varchar as client_id,
         watched.exercise::varchar as exercise,
         watched.muscles,
+        watched.is_beyond_chance,
         status.status,
         status.cause,
-        status.week,
         status.change_pct_per_week,
         status.expected_pct_per_week,
         status.weeks_since_best,
+        status.flat_weeks,
+        flagged.judged_lifts,
+        flagged.flagged_lifts,
     from int_lift__watched as watched
     inner join review.lift_status as status
         on watched.client_id = status.client_id and watched.exercise = status.exercise
+    inner join int_lift__flagged as flagged
+        on watched.client_id = flagged.client_id and watched.exercise = flagged.exercise
     where watched.needs_look
-),
-
-earlier_looks as (
-    select
-        lifts.client_id,
-        lifts.exercise,
-        trends.week,
-        trends.status,
-    from lifts
-    cross join review.rules as rules
-    inner join review.lift_trend as trends
-        on
-            lifts.client_id = trends.client_id
-            and lifts.exercise = trends.exercise
-            and trends.week between lifts.week - rules.stall_apart_days - rules.not_trained_days
-            and lifts.week - rules.stall_apart_days
-    qualify
-        row_number() over (
-            partition by lifts.client_id, lifts.exercise
-            order by trends.week desc
-        ) = 1
 ),
 
 others as (
@@ -60,16 +45,6 @@ others as (
             and lifts.exercise <> companions.exercise
             and list_has_any(lifts.muscles, companions.muscles)
     group by all
-),
-
-judged_lifts as (
-    select
-        client_id,
-        count(*) as lifts,
-        count(*) filter (where needs_look) as flagged_lifts,
-    from int_lift__watched
-    where has_status
-    group by all
 )
 
 select
@@ -83,12 +58,11 @@ select
         'change_a_week_pct', lifts.change_pct_per_week,
         'expected_a_week_pct', lifts.expected_pct_per_week,
         'weeks_since_best', lifts.weeks_since_best,
-        'status_before', earlier_looks.status,
-        'weeks_apart', (lifts.week - earlier_looks.week) // 7,
+        'weeks_without_progress', lifts.flat_weeks,
         'other_lifts', others.exercises,
-        'judged_lifts', judged_lifts.lifts,
-        'flagged_lifts', judged_lifts.flagged_lifts,
-        'flags_by_chance', round(rules.false_alarm_share * judged_lifts.lifts, 9)
+        'judged_lifts', lifts.judged_lifts,
+        'flagged_lifts', lifts.flagged_lifts,
+        'flags_by_chance', round(rules.false_alarm_share * lifts.judged_lifts, 9)
     ) as evidence,
     case
         when lifts.cause = 'not_attempted'
@@ -98,11 +72,8 @@ select
         else 'Keep the load and try for one more repetition in the first set of each session.'
     end as suggestion,
     lifts.muscles,
+    not lifts.is_beyond_chance as is_by_chance,
 from lifts
 cross join review.rules as rules
-inner join judged_lifts on lifts.client_id = judged_lifts.client_id
-left join earlier_looks
-    on lifts.client_id = earlier_looks.client_id and lifts.exercise = earlier_looks.exercise
 left join others
     on lifts.client_id = others.client_id and lifts.exercise = others.exercise
-where earlier_looks.status in ('stalled', 'regressing') or others.exercises is not null

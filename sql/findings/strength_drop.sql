@@ -1,8 +1,9 @@
--- One row per client of whose lifts several, of more than one body part, dropped under their level
--- in their last two sessions: a question of health, not of programming. A lift's level is the median
--- of the sessions of rules.reference_days before the two. A session with a heavier load or with more
--- repetitions to failure than usual is other work and no drop; light sessions without recorded effort
--- may be a deload and are left out.
+-- One row per client whose lifts, of more than one body part, lose strength together: a question of
+-- health, not of programming. Either several dropped under their level in their last two sessions; a
+-- lift's level is the median of the sessions of rules.reference_days before the two, a session with a
+-- heavier load or with more repetitions to failure than usual is other work and no drop, and light
+-- sessions without recorded effort may be a deload and are left out. Or all lifts together clearly
+-- fall (client_trend), or rules.drop_lifts of them regress while most point down: a slow slide.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -116,45 +117,116 @@ dropped_lifts as (
         and fall_share >= rules.drop_share - 1e-9
 ),
 
-part_counts as (
+drops as (
     select
         dropped_lifts.client_id,
+        count(distinct dropped_lifts.exercise) as lifts,
         count(distinct muscles.body_part) as body_parts,
         list(distinct exercise_muscles.muscle order by exercise_muscles.muscle) as muscles,
     from dropped_lifts
+    cross join rules
     inner join review.exercise_muscles as exercise_muscles
         on dropped_lifts.exercise = exercise_muscles.exercise
     inner join stg_muscles as muscles on exercise_muscles.muscle = muscles.muscle
     where exercise_muscles.role = 'direct'
-    group by all
+    group by dropped_lifts.client_id, rules.drop_lifts, rules.drop_parts
+    having lifts >= rules.drop_lifts and body_parts >= rules.drop_parts
 ),
 
-clients as (
+fall_shares as (
     select
         client_id,
-        count(*) as lifts,
         list(exercise::varchar order by fall_share desc, exercise) as exercises,
         round(avg(fall_share), 9) as fall_share,
     from dropped_lifts
     group by all
+),
+
+regressing as (
+    select
+        status.client_id,
+        count(distinct status.exercise) as lifts,
+        count(distinct muscles.body_part) as body_parts,
+        list(distinct exercise_muscles.muscle order by exercise_muscles.muscle) as muscles,
+    from review.lift_status as status
+    inner join review.exercise_muscles as exercise_muscles
+        on status.exercise = exercise_muscles.exercise and exercise_muscles.role = 'direct'
+    inner join stg_muscles as muscles on exercise_muscles.muscle = muscles.muscle
+    where status.status = 'regressing'
+    group by all
+),
+
+slides as (
+    select
+        trends.client_id,
+        trends.lifts as sliding_lifts,
+        trends.change_pct_per_week,
+        trends.window_days // 7 as weeks,
+        coalesce(regressing.lifts, 0) as regressing_lifts,
+        case when not trends.is_falling then regressing.muscles end as muscles,
+        trends.change_pct_per_week / nullif(rules.useful_rate_pct, 0) as steepness,
+    from review.client_trend as trends
+    cross join rules
+    left join regressing on trends.client_id = regressing.client_id
+    where
+        trends.is_falling
+        or (
+            regressing.lifts >= rules.drop_lifts
+            and regressing.body_parts >= rules.drop_parts
+            and trends.fall_p < rules.joint_few_p
+            and trends.falling_share >= rules.joint_fall_share
+        )
+),
+
+clients as (
+    select client_id::varchar as client_id,
+    from int_client__logged
 )
 
 select
     'strength_drop' as code,
     2 as lever,
-    clients.client_id::varchar as client_id,
+    clients.client_id,
     '' as subject,
-    round(clients.fall_share / rules.drop_share - 1, 9) as severity,
-    json_object(
-        'lifts', clients.exercises,
-        'mean_drop_pct', round(-100 * clients.fall_share, 9),
-        'body_parts', part_counts.body_parts
+    round(
+        case
+            when drops.client_id is not null
+                then fall_shares.fall_share / rules.drop_share - 1
+            else greatest(-slides.steepness, 0)
+        end,
+        9
+    ) as severity,
+    json_merge_patch(
+        case
+            when drops.client_id is not null
+                then json_object(
+                    'lifts', fall_shares.exercises,
+                    'mean_drop_pct', round(-100 * fall_shares.fall_share, 9),
+                    'body_parts', drops.body_parts
+                )
+            else json_object()
+        end,
+        case
+            when slides.client_id is not null
+                then json_object(
+                    'sliding_lifts', slides.sliding_lifts,
+                    'change_a_week_pct', slides.change_pct_per_week,
+                    'over_weeks', slides.weeks,
+                    'regressing_lifts', slides.regressing_lifts
+                )
+            else json_object()
+        end
     ) as evidence,
-    'Ask about sleep, illness and pain before the next session, and add nothing until the lifts '
-    || 'are back. Pain, illness or a sudden loss of strength goes to a licensed professional.'
+    'Ask about sleep, food, illness and pain before the next session, and add nothing until the '
+    || 'lifts are back. Pain, illness or a sudden loss of strength goes to a licensed professional.'
         as suggestion,
-    part_counts.muscles,
+    case
+        when drops.client_id is not null and slides.client_id is null then drops.muscles
+        when drops.client_id is null then slides.muscles
+    end as muscles,
 from clients
 cross join rules
-inner join part_counts on clients.client_id = part_counts.client_id
-where clients.lifts >= rules.drop_lifts and part_counts.body_parts >= rules.drop_parts
+left join drops on clients.client_id = drops.client_id::varchar
+left join fall_shares on clients.client_id = fall_shares.client_id::varchar
+left join slides on clients.client_id = slides.client_id
+where drops.client_id is not null or slides.client_id is not null

@@ -52,7 +52,7 @@ lift_counts as (
     select
         client_id,
         count(*) filter (where has_status) as lifts,
-        count(*) filter (where status = 'progressing') as progressing_lifts,
+        count(*) filter (where status in ('progressing', 'slowing')) as progressing_lifts,
         count(*) filter (where status = 'regressing') as regressing_lifts,
         coalesce(
             flatten(list(muscles) filter (where needs_look and is_trackable)), []
@@ -114,6 +114,7 @@ weighed as (
         case
             when raised.lever <= 5 then true
             when clients.is_working then false
+            when raised.is_by_chance then false
             when raised.lever >= 14 then true
             else
                 case

@@ -1,5 +1,6 @@
 -- One row per client and exercise: where the lift stands at the as-of day, and why in words with
--- numbers. The latest row of lift_trend, judged at the client's last logged day.
+-- numbers. The latest row of lift_trend, judged at the client's last logged day; of a lift that was
+-- not trained in the weeks of lift_trend, since when not.
 -- grain: client_id, exercise
 -- client_id: the client
 -- exercise: the exercise
@@ -12,13 +13,15 @@
 -- best_e1rm: best estimated one-repetition maximum at the lift's present level [kg]
 -- best_on: first day on which it was reached
 -- weeks_since_best: whole weeks from then to the client's last logged day [weeks]
--- status: progressing, stalled, regressing, unclear or too_little_data; null: in pause or care
+-- status: progressing, slowing, stalled, regressing, unclear or too_little_data; null: in pause or care
 -- reason: why, in words with numbers
--- cause: regaining, cut, new_record, slowing, led, not_trained or not_attempted; null: the interval
--- alone
+-- cause: regaining, cut, new_record, no_progress, flattening, led, not_trained or not_attempted; null:
+-- the interval alone
 -- window_days: days that the rate rests on [days]
--- weeks_until_clear: more weeks until the data would tell; null: they do, or not in 38 weeks
--- noise_pct: standard deviation of sessions about the line [%]
+-- weeks_until_clear: more weeks until the data would tell; null: they do, or not in 26 weeks
+-- flat_weeks: weeks without progress of a lift that stalls; else null [weeks]
+-- flag_p: probability of so much evidence by chance where it stalls or regresses; else null
+-- noise_pct: standard deviation of sessions about their course [%]
 -- last_on: last day with the lift
 with rules as (
     select *,
@@ -90,18 +93,23 @@ efforts as (
         graded.exercise,
         min(graded.rir_used) as least_rir,
     from review.graded_sets as graded
+    cross join rules
     inner join latest_trends as trends
         on
             graded.client_id = trends.client_id
             and graded.exercise = trends.exercise
-            and graded.performed_on > trends.last_on - trends.window_days
+            and graded.performed_on > trends.last_on - least(trends.window_days, rules.trend_days)
     where graded.effort_basis = 'recorded'
     group by all
 ),
 
 judged as (
     select
-        trends.* exclude (status, cause),
+        sessions.client_id::varchar as client_id,
+        sessions.exercise::varchar as exercise,
+        trends.* exclude (client_id, exercise, week, sessions, status, cause),
+        date_trunc('week', sessions.last_day)::date as week,
+        coalesce(trends.sessions, 0) as sessions,
         sessions.last_day,
         sessions.run_from,
         sessions.best_before,
@@ -113,28 +121,31 @@ judged as (
             when clients.last_on - sessions.last_day >= rules.not_trained_days
                 then 'too_little_data'
             when clients.is_cutting and trends.status = 'stalled' then 'unclear'
+            when trends.client_id is null then 'too_little_data'
             else trends.status
         end as status,
         case
             when clients.is_led then 'led'
             when clients.last_on - sessions.last_day >= rules.not_trained_days then 'not_trained'
             when clients.is_cutting and trends.status = 'stalled' then 'cut'
-            when trends.cause is not null then trends.cause
+            when trends.cause <> 'no_progress' then trends.cause
             when
                 trends.status in ('stalled', 'unclear')
-                and trends.last_on - bests.exceeded_on >= trends.window_days
+                and trends.last_on - bests.exceeded_on
+                >= least(trends.window_days, rules.trend_days)
                 and coalesce(efforts.least_rir, rules.hard_rir) >= rules.hard_rir
                 then 'not_attempted'
+            else trends.cause
         end as cause,
-    from latest_trends as trends
+    from latest_sessions as sessions
     cross join rules
-    left join int_client__logged as clients on trends.client_id = clients.client_id
-    left join latest_sessions as sessions
-        on trends.client_id = sessions.client_id and trends.exercise = sessions.exercise
+    inner join int_client__logged as clients on sessions.client_id = clients.client_id
+    left join latest_trends as trends
+        on sessions.client_id = trends.client_id and sessions.exercise = trends.exercise
     left join bests
-        on trends.client_id = bests.client_id and trends.exercise = bests.exercise
+        on sessions.client_id = bests.client_id and sessions.exercise = bests.exercise
     left join efforts
-        on trends.client_id = efforts.client_id and trends.exercise = efforts.exercise
+        on sessions.client_id = efforts.client_id and sessions.exercise = efforts.exercise
 ),
 
 worded as (
@@ -160,6 +171,7 @@ worded as (
             '0.00'
         ) as rate_words,
         format('; {:.2f} % was to be expected', expected_pct_per_week) as expected_words,
+        format('; {:.2f} % before', expected_pct_per_week) as earlier_words,
         case
             when weeks_until_clear = 1 then '; about 1 more week would tell'
             when weeks_until_clear > 1
@@ -208,17 +220,14 @@ select
                 'not attempted: load × reps never above an earlier best, with effort unrecorded or'
                 || format(' {:.0f} and more in reserve; one more rep would show: ', rules.hard_rir)
                 || rate_words
-        when worded.cause = 'slowing'
-            then
-                'rising, but not in the last '
-                || format(
-                    '{} weeks alone ({:+.2f} %): ', rules.break_days // 7, end_pct_per_week
-                ).replace('-', '−').replace('−0.00', '0.00')
-                || rate_words
-                || expected_words
-                || '; the next weeks will tell'
+        when worded.cause = 'flattening'
+            then 'rising over all, but perhaps not in the latest weeks: ' || rate_words || expected_words
         when worded.status = 'regressing' then 'falling: ' || rate_words
         when worded.status = 'progressing' then 'rising: ' || rate_words
+        when worded.status = 'slowing'
+            then 'rising, more slowly than before: ' || rate_words || earlier_words
+        when worded.cause = 'no_progress'
+            then format('no progress for {} weeks: ', flat_weeks) || rate_words
         when worded.status = 'stalled' then 'flat: ' || rate_words || expected_words
         when worded.status = 'unclear'
             then 'may be rising or flat: ' || rate_words || expected_words || wait_words
@@ -226,6 +235,8 @@ select
     worded.cause,
     worded.window_days,
     worded.weeks_until_clear,
+    worded.flat_weeks,
+    worded.flag_p,
     worded.noise_pct,
     worded.last_day as last_on,
 from worded

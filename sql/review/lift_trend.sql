@@ -1,8 +1,8 @@
--- One row per client, exercise and week with a session: how fast the lift moved up to that week, how
--- sure that is, and what follows. Change of the log strength index a week (mean of a session's two
--- best sets), light and suspect sets left out; 95 % interval that allows for correlation between
--- sessions. How often the status errs, beside the rule "no new best for 4 weeks", is measured in
--- tests/README.md.
+-- One row per client, exercise and week with a session, of the rules.look_weeks to the client's last
+-- day: how fast the lift moved, how sure that is, and what follows, as it would have been said then.
+-- A stall appears on strong evidence (rules.stall_p) and stays while its rule holds, so that a look
+-- that falls a little short changes nothing. How a lift is judged is told in sql/README.md, how often
+-- that errs in tests/README.md.
 -- grain: client_id, exercise, week
 -- client_id: the client
 -- exercise: the exercise
@@ -12,14 +12,16 @@
 -- change_low: lower end of its 95 % interval [%/week]
 -- change_high: upper end of its 95 % interval [%/week]
 -- expected_pct_per_week: what was to be expected: the lift's own earlier rate, within bounds [%/week]
--- status: progressing, stalled, regressing, unclear or too_little_data; null: in pause or care
--- cause: what decided where it is not the interval alone: regaining, cut,
--- new_record, slowing (rising, but the last weeks alone are not), led
+-- status: progressing, slowing, stalled, regressing, unclear or too_little_data; null: in pause or care
+-- cause: what decided where it is not the interval alone: regaining, cut, new_record, no_progress,
+-- flattening (rising over all, but perhaps not in the latest weeks), led
 -- window_days: days that the rate rests on [days]
 -- weeks_until_clear: more weeks at this pace of sessions until the data would tell; null: they do,
--- or not in rules.trend_days and rules.expected_days together
--- end_pct_per_week: slope of the last rules.break_days alone; null: no earlier line [%/week]
--- noise_pct: standard deviation of sessions about the line [%]
+-- or not in rules.trend_days_max
+-- flat_weeks: weeks without progress of a lift that stalls; else null [weeks]
+-- flag_p: probability of so much evidence by chance where it stalls or regresses; else null
+-- end_pct_per_week: rate since the likeliest bend down; null: none can be told [%/week]
+-- noise_pct: standard deviation of sessions about their course [%]
 -- correlation: between neighbouring sessions
 -- last_on: last session that the rate rests on
 with rules as (
@@ -27,162 +29,183 @@ with rules as (
     from review.rules
 ),
 
-week_sessions as (
+phased_looks as (
     select
-        client_id,
-        exercise,
-        run,
-        run_from,
-        day,
-        date_trunc('week', day)::date as week,
-        best_before,
-        best_in_run,
-        max(day) filter (where is_record) over so_far as record_on,
-        max(day) filter (where has_recorded_effort) over so_far as effort_on,
-    from int_lift_session__cleaned
-    window so_far as (
+        looks.client_id,
+        looks.exercise,
+        looks.week,
+        bool_or(phases.kind in ('pause', 'care')) as is_led,
+        bool_or(phases.kind = 'cut') as is_cutting,
+    from int_lift_look__drawn as looks
+    inner join stg_phases as phases
+        on
+            looks.client_id = phases.client_id
+            and looks.last_day between phases.from_on and phases.to_on
+    group by all
+),
+
+remembered as (
+    select
+        judged.*,
+        max(week) filter (where seems_stalled and judged.stall_p <= rules.stall_p) over memory
+            as evident_on,
+        max(week) filter (where not seems_stalled and not is_falling) over memory as moved_on,
+    from int_lift_look__judged as judged
+    cross join (
+        select
+            stall_p,
+            stall_memory_weeks,
+        from rules
+    ) as rules
+    window memory as (
         partition by client_id, exercise, run
-        order by day
-        rows between unbounded preceding and current row
+        order by week
+        range between to_days(7 * rules.stall_memory_weeks) preceding and current row
     )
 ),
 
-weeks as (
+looks as (
     select
-        client_id,
-        exercise,
-        week,
-        max(day) as last_day,
-        max(run) as run,
-        arg_max(run_from, day) as run_from,
-        arg_max(best_before, day) as best_before,
-        arg_max(best_in_run, day) as best_in_run,
-        arg_max(record_on, day) as record_on,
-        arg_max(effort_on, day) as effort_on,
-    from week_sessions
-    group by all
-),
-
-phased_weeks as (
-    select
-        weeks.client_id,
-        weeks.exercise,
-        weeks.week,
-        bool_or(phases.kind in ('pause', 'care')) as is_led,
-        bool_or(phases.kind = 'cut') as is_cutting,
-    from weeks
-    inner join stg_phases as phases
-        on
-            weeks.client_id = phases.client_id
-            and weeks.last_day between phases.from_on and phases.to_on
-    group by all
-),
-
-causes as (
-    select
-        weeks.client_id,
-        weeks.exercise,
-        weeks.week,
-        coalesce(phased_weeks.is_led, false) as is_led,
-        coalesce(phased_weeks.is_cutting, false) as is_cutting,
+        drawn.client_id,
+        drawn.exercise,
+        drawn.week,
+        drawn.is_regaining,
+        drawn.has_unrecorded_record,
+        coalesce(phased_looks.is_led, false) as is_led,
+        coalesce(phased_looks.is_cutting, false) as is_cutting,
+        judged.* exclude (client_id, exercise, week, run),
         coalesce(
-            weeks.last_day - weeks.run_from <= rules.trend_days
-            and weeks.best_in_run < weeks.best_before,
+            judged.seems_stalled and judged.evident_on > coalesce(judged.moved_on, date '0001-01-01'),
             false
-        ) as is_regaining,
-        coalesce(
-            weeks.last_day - weeks.record_on < rules.new_record_days
-            and (
-                weeks.effort_on is null
-                or weeks.last_day - weeks.effort_on >= rules.trend_days
-            ),
-            false
-        ) as has_unrecorded_record,
-    from weeks
+        ) as is_stalled,
+        judged.bend_rate < rules.halved_share * judged.bend_early_rate as is_bend_halved,
+    from int_lift_look__drawn as drawn
     cross join rules
-    left join phased_weeks
+    inner join int_client__logged as clients on drawn.client_id = clients.client_id
+    left join phased_looks
         on
-            weeks.client_id = phased_weeks.client_id
-            and weeks.exercise = phased_weeks.exercise
-            and weeks.week = phased_weeks.week
+            drawn.client_id = phased_looks.client_id
+            and drawn.exercise = phased_looks.exercise
+            and drawn.week = phased_looks.week
+    left join remembered as judged
+        on
+            drawn.client_id = judged.client_id
+            and drawn.exercise = judged.exercise
+            and drawn.week = judged.week
+    where drawn.week > clients.last_on - 7 * rules.look_weeks
 ),
 
-judged as (
+-- where the rate speaks, and what it says
+decided as (
     select
-        causes.*,
-        judged.* exclude (client_id, exercise, week, sessions),
-        coalesce(judged.sessions, 0) as sessions,
+        looks.*,
         case
-            when causes.is_led then null
-            when judged.rate is null then 'too_little_data'
-            when causes.is_regaining then 'unclear'
-            when judged.high < 0
-                then case when causes.has_unrecorded_record then 'unclear' else 'regressing' end
-            when judged.low > 0 and not judged.is_slowing then 'progressing'
-            when judged.is_behind and judged.rate < judged.expected / 2
+            when looks.is_led then 'led'
+            when looks.rate is null then 'too_little_data'
+            when looks.is_regaining then 'regaining'
+            when looks.is_falling then 'falling'
+            when looks.is_stalled then 'stalled'
+            when
+                looks.course = 'curve'
+                and looks.bend_gain > 0
+                and looks.bend_rate < rules.useful_rate_pct
+                then 'flattening'
+            when
+                looks.low > 0
+                and looks.rate >= rules.useful_rate_pct
+                and looks.course in ('curve', 'down')
+                and looks.rate < rules.slowing_share * looks.early_rate
+                then 'slowing'
+            when
+                looks.low > 0
+                and looks.bend_gain >= rules.doubt_gain
+                and looks.is_bend_halved
+                then 'flattening'
+            when looks.low > 0 then 'rising'
+            else 'open'
+        end as verdict,
+    from looks
+    cross join rules
+),
+
+named as (
+    select
+        *,
+        case verdict
+            when 'led' then null
+            when 'too_little_data' then 'too_little_data'
+            when 'falling'
+                then case when has_unrecorded_record then 'unclear' else 'regressing' end
+            when 'stalled'
                 then
                     case
-                        when causes.is_cutting or causes.has_unrecorded_record then 'unclear'
-                        else 'stalled'
+                        when is_cutting or has_unrecorded_record then 'unclear' else 'stalled'
                     end
+            when 'slowing' then 'slowing'
+            when 'rising' then 'progressing'
             else 'unclear'
         end as status,
-    from causes
-    left join int_lift_week__judged as judged
-        on
-            causes.client_id = judged.client_id
-            and causes.exercise = judged.exercise
-            and causes.week = judged.week
+        case verdict
+            when 'led' then 'led'
+            when 'regaining' then 'regaining'
+            when 'flattening' then 'flattening'
+            when 'falling' then case when has_unrecorded_record then 'new_record' end
+            when 'stalled'
+                then
+                    case
+                        when has_unrecorded_record then 'new_record'
+                        when is_cutting then 'cut'
+                        when not is_bent then 'no_progress'
+                    end
+        end as cause,
+        -- where only the last weeks tell, the rate is theirs
+        verdict = 'stalled' and flat_rate is not null as is_span_told,
+        (high - low) / 2 / 1.959964 as rate_se,
+    from decided
 ),
 
 -- at an even pace of sessions the standard error falls with the window's length to the power 3/2
-explained as (
-    select
-        judged.*,
-        case
-            when is_led then 'led'
-            when status = 'unclear' and is_regaining then 'regaining'
-            when status = 'unclear' and (high < 0 or (is_behind and rate < expected / 2))
-                then case when has_unrecorded_record then 'new_record' else 'cut' end
-            when status = 'unclear' and low > 0 then 'slowing'
-        end as cause,
-        greatest(
-            abs(rate) / 1.959964,
-            case when rate < expected / 2 then (expected - rate) / 1.644854 else 0 end
-        ) as telling_se,
-    from judged
-),
-
 timed as (
     select
-        explained.*,
-        case
-            when status = 'unclear' and cause is null and telling_se > 0
-                then greatest(
-                    1, ceil(window_days / 7 * (pow(rate_se / telling_se, 2.0 / 3) - 1))
-                )
-        end as weeks_more,
-    from explained
+        named.*,
+        greatest(
+            abs(rate) / 1.959964,
+            (rules.useful_rate_pct - rate) / rules.flat_z
+        ) as telling_se,
+        greatest(1, ceil(window_days / 7 * (pow(rate_se / telling_se, 2.0 / 3) - 1)))
+            as weeks_more,
+    from named
+    cross join rules
 )
 
 select
     timed.client_id::varchar as client_id,
     timed.exercise::varchar as exercise,
     timed.week,
-    timed.sessions,
-    timed.rate as change_pct_per_week,
-    timed.low as change_low,
-    timed.high as change_high,
+    coalesce(case when timed.is_span_told then timed.flat_sessions else timed.sessions end, 0)
+        as sessions,
+    case when timed.is_span_told then timed.flat_rate else timed.rate end as change_pct_per_week,
+    case when timed.is_span_told then timed.flat_low else timed.low end as change_low,
+    case when timed.is_span_told then timed.flat_high else timed.high end as change_high,
     timed.expected as expected_pct_per_week,
     timed.status,
     timed.cause,
-    timed.window_days,
+    case when timed.is_span_told then 7 * timed.flat_weeks else timed.window_days end
+        as window_days,
     case
         when
-            timed.window_days + 7 * timed.weeks_more <= rules.trend_days + rules.expected_days
+            timed.status = 'unclear'
+            and timed.cause is null
+            and timed.telling_se > 0
+            and 7 * timed.weeks_more <= rules.trend_days_max
             then timed.weeks_more::integer
     end as weeks_until_clear,
-    timed.end_rate as end_pct_per_week,
+    case when timed.status = 'stalled' then timed.flat_weeks end as flat_weeks,
+    case timed.status
+        when 'stalled' then timed.stall_p
+        when 'regressing' then timed.fall_p
+    end as flag_p,
+    timed.bend_rate as end_pct_per_week,
     timed.noise as noise_pct,
     timed.correlation,
     timed.until_on as last_on,

@@ -142,7 +142,7 @@ gaps as (
         *,
         100 * (target_index / current_index - 1) as gap_pct,
         round(100 * ln(target_index / current_index), 9) as gap_log,
-        status in ('progressing', 'stalled', 'regressing', 'unclear')
+        status in ('progressing', 'slowing', 'stalled', 'regressing', 'unclear')
         and coalesce(cause, '') <> 'regaining' as has_rate,
     from compared
 ),

@@ -1,5 +1,5 @@
 -- One row per set behind a finding: of its muscle or lift, or of all where it is about the client.
--- Back to the first day that the finding looks at: 26 weeks for a lift, 56 days where two months or
+-- Back to the first day that the finding looks at: 78 weeks for a lift, 12 for a loss of strength, 56 days where two months or
 -- usual sessions are compared, else 28.
 -- grain: set_id
 -- set_id: the set
@@ -89,9 +89,9 @@ where
     and (not sets.is_about_muscles or sets.weight is not null)
     and (coalesce($code, '') <> 'stall' or $subject is null or sets.is_subject_lift)
     and sets.performed_on > case
-        when $code = 'stall' then last_days.covered_on - rules.trend_days_max
-        when $code in ('return', 'attendance', 'session_size', 'jump')
+        when $code = 'stall' then last_days.covered_on - 7 * rules.history_weeks
+        when $code in ('return', 'attendance', 'session_size', 'jump', 'rest')
             then last_days.covered_on - rules.usual_days
-        when $code in ('strength_drop', 'rest') then last_days.covered_on - rules.usual_days
+        when $code = 'strength_drop' then last_days.covered_on - rules.trend_days
         else last_days.covered_on - last_days.rate_days
     end

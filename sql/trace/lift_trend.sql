@@ -1,4 +1,5 @@
--- One row per set behind a lift's trend: the work sets of 26 weeks, of which each session's best index counts.
+-- One row per set behind a lift's trend: the work sets of the weeks that one look goes back, of
+-- which each session's two best indices count.
 -- grain: set_id
 -- set_id: the set
 -- counts: what it gave to the figure
@@ -12,8 +13,10 @@ select
     concat_ws(', ', traced.judged, traced.estimates) as why,
 from traced_sets as traced
 cross join review.run as run
+cross join review.rules as rules
 where
     traced.client_id = $client_id
     and traced.set_kind = 'work'
     and ($exercise is null or traced.exercise = $exercise)
-    and coalesce($on::date, run.as_of) - traced.performed_on between 0 and 181
+    and coalesce($on::date, run.as_of) - traced.performed_on
+    between 0 and 7 * rules.history_weeks - 1

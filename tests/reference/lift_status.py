@@ -11,10 +11,22 @@ from datetime import date, timedelta
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Client, Phase, Target
 from tests.reference.lift_tables import Cells, in_phase, present
-from tests.reference.lift_trend import Rate, Used, follow, rate_of
+from tests.reference.lift_trend import (
+    Look,
+    Rate,
+    Together,
+    Used,
+    follow,
+    look_at,
+    mean_of_lines,
+    rate_of,
+    student,
+    tail,
+    together,
+)
 from tests.reference.lifts import EPS, Kind, Lift, bodyweight, epley, is_carried
 
-RATED = ("progressing", "stalled", "regressing", "unclear")
+RATED = ("progressing", "slowing", "stalled", "regressing", "unclear")
 
 
 @dataclass(frozen=True)
@@ -22,111 +34,291 @@ class Week:
     """A row of review.lift_trend."""
 
     week: date
+    until: date | None
     rate: Rate | None
     status: str | None
     cause: str | None
     weeks_more: int | None
 
+    @property
+    def span(self) -> tuple[float, float, float, int] | None:
+        """Figures of the last weeks alone, where it stalls by them."""
+        is_told = self.cause in ("no_progress", "cut", "new_record") and self.is_stalled
+        return self.rate.span if self.rate and is_told else None
+
+    is_stalled: bool = False
+
+    def figures(self) -> Cells:
+        """Sessions, rate, interval."""
+        if self.rate is None:
+            return (0, None, None, None)
+        if self.span is not None:
+            rate, low, high, sessions = self.span
+            return (sessions, rate, low, high)
+        return (self.rate.sessions, self.rate.rate, self.rate.low, self.rate.high)
+
+    @property
+    def window_days(self) -> int | None:
+        """Days that the rate rests on."""
+        if self.rate is None:
+            return None
+        if self.span is not None and self.rate.flat_weeks is not None:
+            return 7 * self.rate.flat_weeks
+        return self.rate.window_days
+
+    @property
+    def flag_p(self) -> float | None:
+        """Of a flag."""
+        if self.rate is None or self.status not in ("stalled", "regressing"):
+            return None
+        return self.rate.stall_p if self.status == "stalled" else self.rate.fall_p
+
+    @property
+    def flat_weeks(self) -> int | None:
+        """Of a stall."""
+        return self.rate.flat_weeks if self.rate and self.status == "stalled" else None
+
     def cells(self) -> Cells:
         """As in the table, the keys of client and exercise left out."""
         rate = self.rate
         if rate is None:
-            return (self.week, 0, *[None] * 4, self.status, self.cause, *[None] * 6)
+            return (self.week, 0, *[None] * 4, self.status, self.cause, *[None] * 7, self.until)
+        down = rate.look.best("down")
         return (
             self.week,
-            rate.sessions,
-            rate.rate,
-            rate.low,
-            rate.high,
+            *self.figures(),
             rate.expected,
             self.status,
             self.cause,
-            rate.window_days,
+            self.window_days,
             self.weeks_more,
-            rate.end_rate,
-            rate.noise,
-            rate.correlation,
-            rate.until,
+            self.flat_weeks,
+            self.flag_p,
+            None if down is None else down.rate,
+            math.sqrt(rate.look.own_variance),
+            rate.look.correlation,
+            rate.look.until,
         )
 
 
-def trend(lift: Lift, phases: Sequence[Phase], rules: Rules) -> list[Week]:
-    """Every week with a session, as it stood at its last one."""
-    used = follow(lift, rules)
-    weeks: dict[date, Used] = {}
-    for each in used:
-        weeks[each.day - timedelta(days=each.day.weekday())] = each
-    found = []
-    for week, last in weeks.items():
-        so_far = [each for each in used if each.run == last.run and each.day <= last.day]
-        found.append(_judge(week, last, so_far, rate_of(so_far, rules), phases, rules))
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())
+
+
+def trends(
+    lifts: Sequence[Lift], phases: Sequence[Phase], last_logged: date, rules: Rules
+) -> tuple[dict[str, list[Week]], dict[int, Together]]:
+    """The shown weeks of each lift; and all lifts together at the end, by days."""
+    used = {lift.exercise: follow(lift, rules) for lift in lifts}
+    begin = last_logged - timedelta(days=7 * (rules.look_weeks + rules.stall_memory_weeks))
+    lasts: dict[str, dict[date, Used]] = {}
+    looks: dict[str, dict[date, Look]] = {}
+    regaining: set[tuple[str, date]] = set()
+    for exercise, sessions in used.items():
+        lasts[exercise] = {}
+        looks[exercise] = {}
+        for each in sessions:
+            if _monday(each.day) > begin:
+                lasts[exercise][_monday(each.day)] = each
+        for week, last in lasts[exercise].items():
+            own = [each for each in sessions if each.run == last.run and each.day <= last.day]
+            # a change of repetitions is told by later sessions: the whole run was cleaned at once
+            look = look_at(week, own, rules)
+            if look is not None:
+                looks[exercise][week] = look
+            if _is_regaining(last, rules):
+                regaining.add((exercise, week))
+    found = {}
+    for exercise in used:
+        rates: dict[date, Rate | None] = {}
+        for week in lasts[exercise]:
+            look = looks[exercise].get(week)
+            rates[week] = None
+            if look is not None:
+                joint = None
+                if (exercise, week) not in regaining:
+                    joint = mean_of_lines(
+                        [
+                            other[week]
+                            for name, other in looks.items()
+                            if week in other
+                            and other[week].kind == "line"
+                            and (name, week) not in regaining
+                            and rate_of(other[week], None, rules) is not None
+                        ],
+                        rules,
+                    )
+                rates[week] = rate_of(look, joint, rules)
+        shown = [
+            week
+            for week in lasts[exercise]
+            if week > last_logged - timedelta(days=7 * rules.look_weeks)
+        ]
+        found[exercise] = [
+            _judge(week, lasts[exercise], looks[exercise], rates, used[exercise], phases, rules)
+            for week in shown
+        ]
+    return found, _joined(used, lasts, regaining, last_logged, rules)
+
+
+def client_cells(client_id: str, ends: Mapping[int, Together], rules: Rules) -> list[Cells]:
+    """The row of review.client_trend, if any."""
+    row = ends.get(rules.trend_days)
+    if row is None:
+        return []
+    probabilities = {}
+    for days, each in ends.items():
+        freedom = max(each.days - 2, 1)
+        t = -round(each.rate, 9) / max(each.se, 1e-9)
+        normal = t * (1 - 1 / (4 * freedom)) / math.sqrt(1 + t * t / (2 * freedom))
+        probabilities[days] = tail(normal)
+    half = student(1.959964, max(row.days - 2, 1)) * row.se
+    is_falling = any(
+        probabilities[days] < rules.joint_fall_p
+        and each.falling_share >= rules.joint_fall_share
+        and each.lifts >= rules.joint_min_lifts
+        for days, each in ends.items()
+    )
+    return [
+        (
+            client_id,
+            row.lifts,
+            row.rate,
+            row.rate - half,
+            row.rate + half,
+            rules.trend_days,
+            row.falling_share,
+            min(probabilities.values()),
+            is_falling,
+        )
+    ]
+
+
+def _joined(
+    used: Mapping[str, Sequence[Used]],
+    lasts: Mapping[str, Mapping[date, Used]],
+    regaining: set[tuple[str, date]],
+    last_logged: date,
+    rules: Rules,
+) -> dict[int, Together]:
+    """All lifts together at the end, by days; one not trained for three weeks is left out."""
+    rows = []
+    for exercise, sessions in used.items():
+        if not lasts[exercise]:
+            continue
+        week = max(lasts[exercise])
+        last = lasts[exercise][week]
+        if (last_logged - last.day).days >= rules.not_trained_days or (exercise, week) in regaining:
+            continue
+        rows.append((sessions, last.run))
+    found = {}
+    for days in (rules.trend_days, rules.joint_short_days):
+        row = together(rows, last_logged, days, rules)
+        if row is not None:
+            found[days] = row
     return found
+
+
+def _is_regaining(last: Used, rules: Rules) -> bool:
+    return (
+        (last.day - last.run_from).days <= rules.trend_days
+        and last.best_before is not None
+        and last.best_in_run is not None
+        and last.best_in_run < last.best_before - EPS
+    )
+
+
+def _is_remembered(
+    week: date,
+    last: Used,
+    lasts: Mapping[date, Used],
+    rates: Mapping[date, Rate | None],
+    rules: Rules,
+) -> bool:
+    """Whether a stall that seems so now had strong evidence, and seemed so ever since."""
+    for before in sorted(rates, reverse=True):
+        rate = rates[before]
+        if before > week or rate is None or lasts[before].run != last.run:
+            continue
+        if (week - before).days > 7 * rules.stall_memory_weeks:
+            break
+        if not rate.seems_stalled and not rate.is_falling:
+            break
+        if rate.seems_stalled and round(rate.stall_p, 7) <= rules.stall_p:
+            return True
+    return False
 
 
 def _judge(
     week: date,
-    last: Used,
-    so_far: Sequence[Used],
-    rate: Rate | None,
+    lasts: Mapping[date, Used],
+    looks: Mapping[date, Look],
+    rates: Mapping[date, Rate | None],
+    used: Sequence[Used],
     phases: Sequence[Phase],
     rules: Rules,
 ) -> Week:
+    last, rate, look = lasts[week], rates[week], looks.get(week)
+    until = look.until if look and rate else None
+    so_far = [each for each in used if each.run == last.run and each.day <= last.day]
     records = [each.day for each in so_far if each.is_record]
     efforts = [each.day for each in so_far if each.session.has_recorded_effort]
     is_unrecorded = not efforts or (last.day - efforts[-1]).days >= rules.trend_days
     has_record = (
         bool(records) and (last.day - records[-1]).days < rules.new_record_days and is_unrecorded
     )
-    is_regaining = (
-        (last.day - last.run_from).days <= rules.trend_days
-        and last.best_before is not None
-        and last.best_in_run is not None
-        and last.best_in_run < last.best_before - EPS
-    )
-    is_cutting = in_phase(last.day, phases, "cut")
     if in_phase(last.day, phases, "pause", "care"):
-        return Week(week, rate, None, "led", None)
-    if rate is None or rate.rate is None or rate.low is None or rate.high is None:
-        return Week(week, rate, "too_little_data", None, None)
-    if is_regaining:
-        return Week(week, rate, "unclear", "regaining", None)
-    is_flat = rate.is_behind and rate.rate < rate.expected / 2
-    if rate.high < 0:
+        return Week(week, until, rate, None, "led", None)
+    if rate is None or look is None:
+        return Week(week, until, rate, "too_little_data", None, None)
+    if _is_regaining(last, rules):
+        return Week(week, until, rate, "unclear", "regaining", None)
+    if rate.is_falling:
         status = ("unclear", "new_record") if has_record else ("regressing", None)
-    elif rate.low > 0 and not rate.is_slowing:
-        status = ("progressing", None)
-    elif is_flat and has_record:
-        status = ("unclear", "new_record")
-    elif is_flat and is_cutting:
-        status = ("unclear", "cut")
-    elif is_flat:
-        status = ("stalled", None)
-    elif rate.low > 0:
-        status = ("unclear", "slowing")
-    else:
-        status = ("unclear", None)
-    more = _weeks_more(rate, rules) if status == ("unclear", None) else None
-    return Week(week, rate, *status, more)
+        return Week(week, until, rate, *status, None)
+    if rate.seems_stalled and _is_remembered(week, last, lasts, rates, rules):
+        stalled: tuple[str, str | None] = ("stalled", None if rate.is_bent else "no_progress")
+        if has_record:
+            stalled = ("unclear", "new_record")
+        elif in_phase(last.day, phases, "cut"):
+            stalled = ("unclear", "cut")
+        return Week(week, until, rate, *stalled, None, is_stalled=True)
+    down = look.best("down")
+    bend = math.inf if down is None else down.rate
+    is_halved = down is not None and down.rate < rules.halved_share * (down.early or 0.0)
+    is_gaining = rate.low > 0 and rate.rate >= rules.useful_rate_pct
+    if look.kind == "curve" and look.gain > 0 and bend < rules.useful_rate_pct:
+        return Week(week, until, rate, "unclear", "flattening", None)
+    if (
+        is_gaining
+        and look.kind in ("curve", "down")
+        and rate.early is not None
+        and rate.rate < rules.slowing_share * rate.early
+    ):
+        return Week(week, until, rate, "slowing", None, None)
+    if rate.low > 0 and look.gain >= rules.doubt_gain and is_halved:
+        return Week(week, until, rate, "unclear", "flattening", None)
+    if rate.low > 0:
+        return Week(week, until, rate, "progressing", None, None)
+    return Week(week, until, rate, "unclear", None, _weeks_more(rate, rules))
 
 
 def _weeks_more(rate: Rate, rules: Rules) -> int | None:
     """Until the standard error, falling with the length to the power 3/2, is small enough."""
-    assert rate.rate is not None and rate.se is not None and rate.window_days is not None
-    needed = abs(rate.rate) / 1.959964
-    if rate.rate < rate.expected / 2:
-        needed = max(needed, (rate.expected - rate.rate) / 1.644854)
+    needed = max(abs(rate.rate) / 1.959964, (rules.useful_rate_pct - rate.rate) / rules.flat_z)
     if needed <= 0:
         return None
-    weeks = max(1, math.ceil(rate.window_days / 7 * ((rate.se / needed) ** (2 / 3) - 1)))
-    longest = rules.trend_days + rules.expected_days
-    return weeks if rate.window_days + 7 * weeks <= longest else None
+    se = (rate.high - rate.low) / 2 / 1.959964
+    weeks = max(1, math.ceil(rate.window_days / 7 * ((se / needed) ** (2 / 3) - 1)))
+    return weeks if 7 * weeks <= rules.trend_days_max else None
 
 
 @dataclass(frozen=True)
 class Standing:
     """A row of review.lift_status."""
 
-    week: Week
+    week: Week | None
+    """The latest of review.lift_trend; None: not trained in its weeks."""
     best_e1rm: float | None
     best_on: date | None
     weeks_since_best: int | None
@@ -138,30 +330,35 @@ class Standing:
 
     def cells(self) -> Cells:
         """As in the table, the keys of client and exercise and the reason's words left out."""
-        rate = self.week.rate
-        figures: Cells = (
-            (0, None, None, None, None)
-            if rate is None
-            else (rate.sessions, rate.rate, rate.low, rate.high, rate.expected)
-        )
+        if self.week is None:
+            figures: Cells = (0, None, None, None, None)
+            rest: Cells = (None, None, None, None, None)
+        else:
+            rate = self.week.rate
+            figures = (*self.week.figures(), rate.expected if rate else None)
+            rest = (
+                self.week.window_days,
+                self.week.weeks_more,
+                self.week.flat_weeks,
+                self.week.flag_p,
+                math.sqrt(rate.look.own_variance) if rate else None,
+            )
         return (
-            self.week.week,
+            _monday(self.last_on),
             *figures,
             self.best_e1rm,
             self.best_on,
             self.weeks_since_best,
             self.status,
             self.cause,
-            rate.window_days if rate else None,
-            self.week.weeks_more,
-            rate.noise if rate else None,
+            *rest,
             self.last_on,
         )
 
 
 def stand(
     lift: Lift,
-    week: Week,
+    week: Week | None,
     phases: Sequence[Phase],
     last_logged: date,
     as_of: date,
@@ -175,7 +372,7 @@ def stand(
         and (each.to_on or date.max) >= last_logged
         for each in phases
     )
-    status, cause = week.status, week.cause
+    status, cause = (week.status, week.cause) if week else ("too_little_data", None)
     if is_led:
         status, cause = None, "led"
     elif (last_logged - last.day).days >= rules.not_trained_days:
@@ -183,7 +380,10 @@ def stand(
     elif status == "stalled" and in_phase(as_of, phases, "cut"):
         status, cause = "unclear", "cut"
     elif (
-        cause is None and status in ("stalled", "unclear") and _is_not_attempted(lift, week, rules)
+        week is not None
+        and cause in (None, "no_progress")
+        and status in ("stalled", "unclear")
+        and _is_not_attempted(lift, week, rules)
     ):
         cause = "not_attempted"
     estimates = [(each.best("e1rm"), each.day) for each in present(lift)]
@@ -206,8 +406,8 @@ def stand(
 
 def _is_not_attempted(lift: Lift, week: Week, rules: Rules) -> bool:
     """Load × repetitions never above an earlier best in the window, effort unrecorded or easy."""
-    rate = week.rate
-    assert rate is not None and rate.window_days is not None
+    assert week.rate is not None and week.window_days is not None
+    days = min(week.window_days, rules.trend_days)
     exceeded = lift.sessions[-1].day
     best: float | None = None
     exceeded = present(lift)[0].day
@@ -215,7 +415,7 @@ def _is_not_attempted(lift: Lift, week: Week, rules: Rules) -> bool:
         if best is not None and session.followed is not None and session.followed > best:
             exceeded = session.day
         best = max((each for each in (best, session.followed) if each is not None), default=None)
-    since = rate.until - timedelta(days=rate.window_days)
+    since = week.rate.look.until - timedelta(days=days)
     efforts = [
         one.rir
         for session in lift.sessions
@@ -226,9 +426,9 @@ def _is_not_attempted(lift: Lift, week: Week, rules: Rules) -> bool:
 
 
 def _numbers(
-    week: Week, status: str | None, cause: str | None, last: Used, rules: Rules
+    week: Week | None, status: str | None, cause: str | None, last: Used, rules: Rules
 ) -> list[str]:
-    rate = week.rate
+    rate = week.rate if week else None
     if cause == "led":
         return []
     if cause == "not_trained":
@@ -240,14 +440,16 @@ def _numbers(
         assert last.best_in_run is not None and last.best_before is not None
         under = 100 * (1 - last.best_in_run / last.best_before)
         return [*numbers_in(str(last.run_from)), f"{under:.1f}"]
-    assert rate is not None and rate.rate is not None and rate.window_days is not None
-    words = [signed(each) for each in (rate.rate, rate.low, rate.high)]
-    words.append(str(round(rate.window_days / 7)))
+    assert week is not None and rate is not None and week.window_days is not None
+    words = [signed(each) for each in week.figures()[1:]]
+    words.append(str(round(week.window_days / 7)))
     expected = f"{rate.expected:.2f}"
-    if cause == "slowing":
-        return [str(rules.break_days // 7), signed(rate.end_rate), *words, expected]
     if cause == "not_attempted":
         return [f"{rules.hard_rir:.0f}", *words]
+    if cause == "no_progress":
+        return [str(week.flat_weeks), *words]
+    if cause == "flattening" or status == "slowing":
+        return [*words, expected]
     if cause is not None or status in ("regressing", "progressing"):
         return words
     if status == "stalled" or week.weeks_more is None:
@@ -337,14 +539,20 @@ def _weeks(
     missing = round(100 * math.log(goal / current), 9)
     if missing <= 0:
         return 0, 0
-    rate = standing.week.rate if standing else None
-    if standing is None or rate is None or standing.status not in RATED:
+    if (
+        standing is None
+        or standing.week is None
+        or standing.week.rate is None
+        or standing.status not in RATED
+        or standing.cause == "regaining"
+    ):
         return None, None
-    if standing.cause == "regaining" or rate.high is None or rate.low is None or rate.high <= 0:
+    slowest, fastest = standing.week.figures()[2:]
+    if fastest <= 0:
         return None, None
     horizon = rules.trend_days_max / 7
-    fewest = missing / rate.high
-    most = missing / rate.low if rate.low > 0 else math.inf
+    fewest = missing / fastest
+    most = missing / slowest if slowest > 0 else math.inf
     if fewest > horizon:
         return None, None
     return math.ceil(fewest), math.ceil(most) if most <= horizon else None

@@ -1,7 +1,7 @@
-"""Whether a lift moves, with matrices: the method that the SQL's headers describe, from scratch.
+"""Whether a lift moves, with matrices: the method that sql/README.md describes, from scratch.
 
-Each week's lines are fitted anew by least squares on a column a band; nothing is carried from week
-to week, so that the SQL's running sums have something to be held against.
+Each look's courses are fitted anew by least squares on a column a group; nothing is carried from
+look to look, so that the SQL's sums have something to be held against.
 """
 
 from __future__ import annotations
@@ -38,6 +38,12 @@ class Used:
     """Median of the values of the sessions before."""
     band: str = "all"
     log_value: float | None = None
+    scatter: float = 1.0
+    """Robust standard deviation of sessions so far [%]."""
+    previous: Used | None = None
+    """The session before in its band."""
+    compared_from: date = date.min
+    """First session that it was compared with."""
     is_record: bool = False
 
     @property
@@ -88,7 +94,7 @@ def follow(lift: Lift, rules: Rules) -> list[Used]:
         used = _without_easy_days(used, has_index, rules)
         if has_index:
             _band(used, rules)
-        _draw_in(used, rules)
+        _filter(used, rules)
     return found
 
 
@@ -173,225 +179,355 @@ def _raw(used: Used) -> float:
     return used.raw
 
 
-def _draw_in(used: Sequence[Used], rules: Rules) -> None:
-    """Sessions far off the median of those before, in their band, come to its edge."""
-    distances: list[float] = []
-    for number, each in enumerate(used):
+def _filter(used: Sequence[Used], rules: Rules) -> None:
+    """Sessions far off the median of themselves and those before, in their band, become it."""
+    steps: list[float] = []
+    for each in used:
         same = [one for one in used if one.band == each.band]
         place = same.index(each)
-        if place + 1 > rules.trend_min_sessions:
-            around = same[max(0, place - rules.clip_sessions) : place]
-        else:
-            around = same[
-                max(0, place - rules.trend_min_sessions) : place + rules.trend_min_sessions
-            ]
-        centre = median(_raw(one) for one in around)
-        distances.append(abs(_raw(each) - centre))
-        last = distances[max(0, number - rules.clip_scale_sessions) : number + 1]
-        scale = max(rules.noise_low_pct, 1.4826 * median(last))
-        reach = rules.clip_scales * scale
-        each.log_value = min(max(_raw(each), centre - reach), centre + reach)
+        each.previous = same[place - 1] if place else None
+    for number, each in enumerate(used):
+        same = [one for one in used[: number + 1] if one.band == each.band]
+        steps.append(abs(_raw(each) - _raw(each.previous)) if each.previous else math.nan)
+        last = [
+            step
+            for step in steps[max(0, number - rules.clip_scale_sessions) :]
+            if not math.isnan(step)
+        ]
+        scale = 1.4826 * median(last) / math.sqrt(2) if last else 0.0
+        each.scatter = max(rules.noise_low_pct, scale)
+        last_ones = same[-1 - rules.clip_recent_sessions :]
+        each.compared_from = last_ones[0].day
+        centre = median(map(_raw, last_ones))
+        is_near = abs(_raw(each) - centre) <= rules.clip_scales * each.scatter
+        each.log_value = _raw(each) if is_near else centre
         recent = [
             _raw(one) for one in same if 0 <= (each.day - one.day).days < rules.new_record_days
         ]
         earlier = [_raw(one) for one in same if (each.day - one.day).days >= rules.new_record_days]
         if len(recent) > 1 and earlier:
-            least = max(earlier) + scale
+            least = max(earlier) + each.scatter
             each.is_record = sorted(recent)[-2] > least and _raw(each) > least
 
 
 @dataclass(frozen=True)
 class Fit:
-    """Least squares with a level a band."""
+    """A course through the sessions of a look."""
 
-    slopes: Floats
-    covariance: Floats
-    """Of the slopes, by the residual variance, without correlation."""
-    n: int
-    freedom: int
+    kind: str
+    place: int
+    sessions: int
     rest: float
+    rate: float
+    early: float | None
+    factor: float
+    """Variance of the rate by that of sessions."""
+
+    def se(self, variance: float) -> float:
+        """Standard error of the rate."""
+        return math.sqrt(self.factor * variance)
 
 
-@dataclass(frozen=True)
-class Window:
-    """Sessions of the days up to the last, in bands held by three or more."""
-
-    used: list[Used]
-    weeks: Floats
-    """From the lift's last used session, 0 or less."""
-    values: Floats
-    levels: Floats
-    """A column a band."""
-
-
-def window_of(used: Sequence[Used], until: date, days: int) -> Window:
-    """The sessions that a line of so many days rests on."""
-    recent = [each for each in used if until - timedelta(days=days) < each.day <= until]
-    bands = sorted({each.band for each in recent})
-    held = [band for band in bands if sum(each.band == band for each in recent) >= 3]
-    kept = [each for each in recent if each.band in held]
-    return Window(
-        kept,
-        np.array([(each.day - until).days / 7 for each in kept]),
-        np.array([each.log_value for each in kept], dtype=float),
-        np.array([[float(each.band == band) for band in held] for each in kept]),
-    )
-
-
-def fit(window: Window, columns: Floats, rules: Rules) -> Fit | None:
-    """Slopes of the columns beside the bands' levels; None where they cannot be told."""
-    if not window.used:
-        return None
-    design = np.column_stack([columns, window.levels])
+def _least_squares(
+    columns: Sequence[Floats], groups: Floats, values: Floats, weights: Sequence[float]
+) -> tuple[float, Floats, float, float] | None:
+    """Residual sum, slopes, weighted sum of the slopes and its variance factor."""
+    design = np.column_stack([*columns, groups])
     if np.linalg.matrix_rank(design) < design.shape[1]:
         return None
-    inverse = np.linalg.inv(design.T @ design)
-    found = np.linalg.lstsq(design, window.values - window.values[0], rcond=None)[0]
-    rest = round(float(((window.values - window.values[0] - design @ found) ** 2).sum()), 6)
-    n, slopes = len(window.used), columns.shape[1]
-    freedom = n - design.shape[1]
-    variance = max(rest / freedom if freedom > 0 else 0.0, rules.noise_low_pct**2)
-    return Fit(found[:slopes], variance * inverse[:slopes, :slopes], n, freedom, rest)
+    found = np.linalg.lstsq(design, values, rcond=None)[0]
+    rest = round(float(((values - design @ found) ** 2).sum()), 6)
+    inverse = np.linalg.inv(design.T @ design)[: len(columns), : len(columns)]
+    by = np.array(weights)
+    slopes = found[: len(columns)]
+    return rest, slopes, float(by @ slopes), float(by @ inverse @ by)
 
 
-def one_line(used: Sequence[Used], until: date, days: int, rules: Rules) -> Fit | None:
-    """One line through the sessions of so many days."""
-    window = window_of(used, until, days)
-    return fit(window, window.weeks.reshape(-1, 1), rules)
-
-
-@dataclass(frozen=True)
-class Break:
-    """Two lines that meet where the end begins."""
-
-    end_sessions: int
-    end_slope: float
-    end_se: float
-    earlier_slope: float
-    slope: float
-    se: float
-    freedom: int
-    rest: float
-    is_curved: bool
-    """Whether the earlier course follows logs of weeks better than weeks."""
-    slowed_slope: float
-    """What that course against logs would have had in the end."""
-    log_ratio: float
-    """Difference of the slopes against logs over its standard error."""
-
-
-def _left(late: float, early: float, cov: Floats) -> tuple[float, float]:
-    """Difference of two slopes and its standard error."""
-    return late - early, math.sqrt(cov[0, 0] + cov[1, 1] - 2 * cov[0, 1])
-
-
-def _explained(used: Sequence[Used], times: Sequence[float]) -> float:
-    """Sum of squares that one line explains, a level for each band held by three or more."""
-    together = square = 0.0
-    for band in {each.band for each in used}:
-        own = [number for number, each in enumerate(used) if each.band == band]
-        if len(own) >= 3:
-            time = np.array([times[number] for number in own])
-            value = np.array([_log(used[number]) for number in own])
-            together += float(((time - time.mean()) * (value - value.mean())).sum())
-            square += float(((time - time.mean()) ** 2).sum())
-    return together**2 / square if square else 0.0
-
-
-def two_lines(used: Sequence[Used], until: date, end_days: int, rules: Rules) -> Break | None:
-    """The lift's end against its own earlier line; None: too few sessions on one side."""
-    if (until - used[0].day).days < end_days + rules.trend_min_days:
+def _step_at(
+    sessions: Sequence[Used], start: Used, until: date, rules: Rules
+) -> tuple[float, float] | None:
+    """Gain and size of a step from this session on, as known at that day."""
+    reach = timedelta(days=7 * rules.step_weeks)
+    near = [
+        one
+        for one in sessions
+        if one.band == start.band
+        and start.day - reach <= one.day < start.day + reach
+        and one.day <= until
+    ]
+    after = np.array([one.day >= start.day for one in near], dtype=float)
+    n, later = len(near), int(after.sum())
+    if n - later < rules.step_min_before or later < rules.step_min_after:
         return None
-    window = window_of(used, until, rules.trend_days + rules.expected_days)
-    weeks = window.weeks + end_days / 7
-    in_end = int((weeks > EPS).sum())
-    if in_end < rules.break_min_sessions or len(weeks) - in_end < rules.trend_min_sessions:
+    weeks = np.array([(one.day - start.day).days / 7 for one in near])
+    values = np.array([_raw(one) - _raw(start) for one in near])
+    ones = np.ones((n, 1))
+    line = _least_squares([weeks], ones, values, [1])
+    step = _least_squares([weeks, after], ones, values, [0, 1])
+    if line is None or step is None:
         return None
-    found = fit(window, np.column_stack([np.minimum(weeks, 0), np.maximum(weeks, 0)]), rules)
-    if found is None or found.freedom <= 0:
+    bend = _least_squares([weeks, np.maximum(weeks, 0)], ones, values, [1, 1])
+    best = min(line[0], bend[0]) if bend else line[0]
+    gain = (best - step[0]) / max(step[0] / (n - 3), start.scatter**2)
+    return gain, step[2]
+
+
+def steps_of(sessions: Sequence[Used], until: date, rules: Rules) -> tuple[list[date], date | None]:
+    """First days at another level, and that of the likeliest possible step besides."""
+    found: list[tuple[date, float, bool]] = []
+    for start in sessions:
+        if start.day <= until - timedelta(days=7 * rules.history_weeks) or start.day > until:
+            continue
+        same = [one for one in sessions if one.band == start.band]
+        place = same.index(start)
+        before = same[max(0, place - rules.step_min_before) : place]
+        after = same[place : place + rules.step_min_after]
+        if not before:
+            continue
+        apart = np.mean([_raw(one) for one in after]) - np.mean([_raw(one) for one in before])
+        if abs(apart) < rules.weak_step_pct * 3 / 4:
+            continue
+        step = _step_at(sessions, start, until, rules)
+        if step is None or step[0] <= rules.weak_step_gain or abs(step[1]) < rules.weak_step_pct:
+            continue
+        least = max(rules.step_low_pct, rules.step_scatters * start.scatter)
+        is_certain = step[0] >= rules.step_gain and abs(step[1]) >= least
+        found.append((start.day, round(step[0], 7), is_certain))
+    apart_days = 7 * rules.step_apart_weeks
+
+    def best_near(day: date) -> float | None:
+        return max(
+            (gain for on, gain, sure in found if sure and abs((on - day).days) <= apart_days),
+            default=None,
+        )
+
+    certain = [day for day, gain, sure in found if sure and gain == best_near(day)]
+    possible = [(gain, -day.toordinal(), day) for day, gain, _ in found if best_near(day) is None]
+    return certain, max(possible)[2] if possible else None
+
+
+@dataclass
+class Look:
+    """What the sessions of a lift allow at one of its weeks, before other lifts are asked."""
+
+    week: date
+    last: Used
+    """The last session up to the week's end."""
+    first_on: date
+    until: date
+    fits: list[Fit]
+    groups: int
+    sessions: int
+    variance: float
+    own_variance: float
+    correlation: float
+    steps: list[date]
+    edges: list[date]
+    """Those, and the possible step."""
+    kind: str = "line"
+    gain: float = 0.0
+    """Of the best bend down [variances]."""
+
+    def best(self, kind: str) -> Fit | None:
+        """The course of a kind that fits best, the latest bend at a tie."""
+        own = [fit for fit in self.fits if fit.kind == kind]
+        return min(own, key=lambda fit: (fit.rest, fit.place), default=None)
+
+    def rest(self, *kinds: str) -> float:
+        """Least sum of squares of these kinds."""
+        return min((fit.rest for fit in self.fits if fit.kind in kinds), default=math.inf)
+
+    @property
+    def line(self) -> Fit:
+        """The line, which every look has."""
+        found = self.best("line")
+        assert found is not None
+        return found
+
+    @property
+    def log_weeks(self) -> float:
+        """Weeks from the run's first session to the last."""
+        return (self.until - self.first_on).days / 7
+
+
+def bend_weeks(rules: Rules) -> list[int]:
+    """Weeks before the look at which a course may bend."""
+    ratio = rules.bend_weeks_high / rules.bend_weeks_low
+    return [
+        round(rules.bend_weeks_low * ratio ** (place / (rules.bend_days - 1)))
+        for place in range(rules.bend_days)
+    ]
+
+
+def is_beside(each: Used, edges: Sequence[date]) -> bool:
+    """Whether a step lies among the sessions that it was compared with."""
+    return any(each.compared_from < edge <= each.day for edge in edges)
+
+
+def value_at(each: Used, edges: Sequence[date]) -> float:
+    """What a session counts: beside a step those before are no measure for it."""
+    return _raw(each) if is_beside(each, edges) else _log(each)
+
+
+def look_at(week: date, used: Sequence[Used], rules: Rules) -> Look | None:
+    """The courses through the sessions of one run so far; None: no line at all."""
+    last = used[-1]
+    usable = [each for each in used if each.log_value is not None]
+    if not usable:
         return None
-    (early, late), cov = found.slopes, found.covariance
-    slope, se = _left(float(late), float(early), cov)
+    until = usable[-1].day
+    steps, weak = steps_of(usable, until, rules)
 
-    def log(weeks: float) -> float:
-        return math.log(weeks + rules.curve_weeks)
+    def level(each: Used) -> int:
+        return sum(step <= each.day for step in steps)
 
-    def since(each: Used) -> float:
-        return (each.day - each.run_from).days / 7
-
-    from_weeks = (until - used[0].run_from).days / 7 - end_days / 7
-    logs = np.array([log(since(each)) for each in window.used]) - log(max(from_weeks, 0))
-    by_logs = fit(window, np.column_stack([np.minimum(logs, 0), np.maximum(logs, 0)]), rules)
-    assert by_logs is not None
-    log_early, log_late = map(float, by_logs.slopes)
-    log_slope, log_se = _left(log_late, log_early, by_logs.covariance)
-    begin = until - timedelta(days=rules.curve_days)
-    course = [each for each in used if begin < each.day <= until - timedelta(days=end_days)]
-    better = _explained(course, [log(since(each)) for each in course]) - _explained(
-        course, [since(each) for each in course]
+    recent = [each for each in usable if (until - each.day).days < 7 * rules.history_weeks]
+    keys = [(each.band, level(each)) for each in recent]
+    held = sorted(key for key in set(keys) if keys.count(key) >= rules.group_min_sessions)
+    kept = [each for each, key in zip(recent, keys, strict=True) if key in held]
+    if not kept:
+        return None
+    weeks = np.array([(each.day - until).days / 7 for each in kept])
+    edges = [*steps, *([weak] if weak else [])]
+    values = np.array([value_at(each, edges) for each in kept])
+    values = values - values[0]
+    groups = np.array([[float((each.band, level(each)) == key) for key in held] for each in kept])
+    first_on = usable[0].day
+    fits = _fits(kept, weeks, values, groups, first_on, until, weak, rules)
+    if not any(fit.kind == "line" for fit in fits):
+        return None
+    n = len(kept)
+    freedom = max(n - len(held) - 3, 1)
+    own = min(fit.rest for fit in fits if fit.kind != "span") / freedom
+    pairs = [
+        (_log(each) - _log(each.previous)) ** 2
+        for each in kept
+        if each.previous and not is_beside(each, edges)
+    ]
+    found = rules.correlation_low
+    if pairs and own > 0:
+        found = max(1 - sum(pairs) / len(pairs) / 2 / own, -1.0)
+    weight = rules.correlation_sessions
+    correlation = (n * found + weight * rules.correlation_low) / (n + weight)
+    correlation = min(max(correlation, 0.0), rules.correlation_high)
+    variance = max(own, rules.course_noise_low_pct**2) * (1 + correlation) / (1 - correlation)
+    look = Look(
+        week, last, first_on, until, fits, len(held), n, variance, own, correlation, steps, edges
     )
-    variance = max(found.rest / found.freedom, rules.noise_low_pct**2)
-    return Break(
-        in_end,
-        float(late),
-        math.sqrt(cov[1, 1]),
-        float(early),
-        slope,
-        se,
-        found.freedom,
-        found.rest,
-        better > rules.curve_variances * variance,
-        float(by_logs.slopes[0])
-        * (log(from_weeks + end_days / 7) - log(max(from_weeks, 0)))
-        / (end_days / 7),
-        log_slope / log_se,
-    )
+    _choose(look, rules)
+    return look
 
 
-def best_end(used: Sequence[Used], until: date, rules: Rules) -> tuple[int, Break]:
-    """The end that fits the sessions best, the shortest at a tie."""
-    lengths = (rules.break_days, rules.trend_days, 2 * rules.break_days, rules.long_break_days)
-    found = [(days, two_lines(used, until, days, rules)) for days in lengths]
-    return min(
-        ((days, line) for days, line in found if line is not None),
-        key=lambda each: (each[1].rest, each[0]),
-    )
+def _fits(
+    kept: Sequence[Used],
+    weeks: Floats,
+    values: Floats,
+    groups: Floats,
+    first_on: date,
+    until: date,
+    weak: date | None,
+    rules: Rules,
+) -> list[Fit]:
+    found = []
+    n = len(kept)
+    log_weeks = (until - first_on).days / 7
+    line = _least_squares([weeks], groups, values, [1])
+    if line is not None:
+        found.append(Fit("line", 0, n, line[0], line[2], None, line[3]))
+    if weak is not None:
+        after = np.array([float(each.day >= weak) for each in kept])
+        step = _least_squares([weeks, after], groups, values, [1, 0])
+        if step is not None and abs(step[1][1]) >= rules.weak_step_pct:
+            found.append(Fit("step", 0, n, step[0], step[2], None, step[3]))
+    for place in bend_weeks(rules):
+        since = np.maximum(weeks + place, 0)
+        later = int((since > EPS).sum())
+        if (
+            later < rules.bend_min_after
+            or n - later < rules.bend_min_before
+            or log_weeks < place + rules.bend_min_weeks_before
+        ):
+            continue
+        bend = _least_squares([weeks, since], groups, values, [1, 1])
+        if bend is not None:
+            kind = "down" if round(bend[1][1], 9) < 0 else "up"
+            found.append(Fit(kind, place, later, bend[0], bend[2], float(bend[1][0]), bend[3]))
+    if log_weeks >= rules.curve_end_weeks + rules.bend_min_weeks_before:
+        found += _curves(kept, weeks, values, groups, until, rules)
+    for place in [*bend_weeks(rules), rules.flat_weeks_long]:
+        inside = weeks > -place + EPS
+        if place < rules.flat_min_weeks or log_weeks < place or inside.sum() < rules.bend_min_after:
+            continue
+        own = groups[inside][:, groups[inside].any(axis=0)]
+        span = _least_squares([weeks[inside]], own, values[inside], [1])
+        if span is not None:
+            found.append(Fit("span", place, int(inside.sum()), 0.0, span[2], None, span[3]))
+    return found
+
+
+def _curves(
+    kept: Sequence[Used],
+    weeks: Floats,
+    values: Floats,
+    groups: Floats,
+    until: date,
+    rules: Rules,
+) -> list[Fit]:
+    age = (until - kept[0].run_from).days / 7
+    early = min(rules.curve_early_weeks, age - rules.curve_end_weeks)
+
+    def dying(period: float) -> Floats:
+        return np.asarray(-np.exp(-weeks / period))
+
+    def logs(at: Floats) -> Floats:
+        return np.asarray(np.log(at + age + rules.curve_log_weeks))
+
+    ends = np.array([0.0, -rules.curve_end_weeks, -rules.curve_end_weeks - early])
+    shapes = [
+        (dying(rules.curve_weeks_short), -np.exp(-ends / rules.curve_weeks_short)),
+        (dying(rules.curve_weeks_long), -np.exp(-ends / rules.curve_weeks_long)),
+        (logs(weeks), logs(ends)),
+    ]
+    found = []
+    for place, (shape, at) in enumerate(shapes, start=1):
+        end = float(at[0] - at[1]) / rules.curve_end_weeks
+        curve = _least_squares([shape], groups, values, [end])
+        if curve is not None and curve[1][0] > 0:
+            before = float(curve[1][0] * (at[1] - at[2])) / early
+            found.append(Fit("curve", place, len(kept), curve[0], curve[2], before, curve[3]))
+    return found
+
+
+def _choose(look: Look, rules: Rules) -> None:
+    """The course that is followed."""
+    variance = look.variance
+    curve = look.rest("curve") + rules.curve_cost * variance
+    others = min(look.rest("line", "up", "step"), curve)
+    down = look.rest("down")
+    look.gain = round((others - down) / variance, 6) if math.isfinite(down) else 0.0
+    plain = look.rest("line", "curve")
+    up, step = look.rest("up"), look.rest("step")
+    if look.gain >= rules.course_gain:
+        look.kind = "down"
+    elif round((plain - up) / variance, 6) >= rules.course_gain and up < step:
+        look.kind = "up"
+    elif round((plain - step) / variance, 6) >= rules.course_gain:
+        look.kind = "step"
+    elif round((look.line.rest - look.rest("curve")) / variance, 6) >= rules.curve_gain:
+        look.kind = "curve"
 
 
 def student(z: float, freedom: float) -> float:
-    """Student's t from the normal quantile, two terms (Abramowitz and Stegun 26.7.5)."""
+    """Student's t from the normal quantile, three terms (Abramowitz and Stegun 26.7.5)."""
     first = (z**3 + z) / 4
     second = (5 * z**5 + 16 * z**3 + 3 * z) / 96
-    return z + first / freedom + second / freedom**2
+    third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384
+    return z + first / freedom + second / freedom**2 + third / freedom**3
 
 
-def noise_of(
-    used: Sequence[Used], until: date, short: Break | None, rules: Rules
-) -> tuple[float | None, float]:
-    """Standard deviation of sessions, and correlation of neighbours by von Neumann's ratio."""
-    window = window_of(used, until, rules.trend_days + rules.expected_days)
-    wide = fit(window, window.weeks.reshape(-1, 1), rules)
-    assert wide is not None
-    freedom = short.freedom if short else max(wide.freedom, 0)
-    rest = short.rest if short else wide.rest
-    steps = []
-    for each in window.used:
-        same = [one for one in used if one.band == each.band and one.day < each.day]
-        if same:
-            steps.append(_log(each) - _log(same[-1]))
-    step_variance = sum(step**2 for step in steps) / (2 * len(steps))
-    first = 0.0
-    if freedom > 0 and rest > 0:
-        first = min(max(1 - step_variance / (rest / freedom), 0.0), 0.6)
-    n = wide.n
-    parameters = (n - freedom) * (1 + first) / (1 - first)
-    divisor = max(n - parameters, freedom / 2)
-    variance = rest / divisor if divisor > 0 else None
-    own = 1 - step_variance / variance if variance is not None and variance > 0 else 0.0
-    weight = rules.correlation_sessions
-    correlation = (len(steps) * own + weight * rules.correlation_low) / (len(steps) + weight)
-    noise = None if variance is None else math.sqrt(variance)
-    return noise, min(max(correlation, 0.0), 0.8)
+def tail(z: float) -> float:
+    """Probability that a standard normal value lies above z."""
+    return 0.5 * math.erfc(z / math.sqrt(2))
 
 
 def _log(used: Used) -> float:
@@ -400,129 +536,231 @@ def _log(used: Used) -> float:
 
 
 @dataclass(frozen=True)
+class Joint:
+    """The mean of several lifts' rates."""
+
+    rate: float
+    se: float
+    spread: float
+
+
+def laird(rates: Sequence[float], variances: Sequence[float]) -> float:
+    """Variance between lifts (DerSimonian and Laird 1986)."""
+    weights = np.array([1 / each for each in variances])
+    mean = float(weights @ np.array(rates) / weights.sum())
+    differences = float(weights @ (np.array(rates) - mean) ** 2)
+    divisor = float(weights.sum() - (weights**2).sum() / weights.sum())
+    return max((differences - len(rates) + 1) / divisor, 0.0) if divisor > 0 else 0.0
+
+
+def mean_of_lines(looks: Sequence[Look], rules: Rules) -> Joint | None:
+    """Of the lifts of a week that keep to a line."""
+    if len(looks) < rules.joint_min_lifts:
+        return None
+    rates = [look.line.rate for look in looks]
+    variances = [look.line.factor * look.variance for look in looks]
+    spread = laird(rates, variances)
+    weights = np.array([1 / each for each in variances])
+    weights = weights / weights.sum()
+    shared = 1 + rules.shared_noise_share * (len(looks) - 1)
+    square = shared * float(weights**2 @ np.array(variances)) + spread * float((weights**2).sum())
+    return Joint(float(weights @ np.array(rates)), math.sqrt(square), spread)
+
+
+@dataclass(frozen=True)
+class Together:
+    """A row of int_client_span__joined."""
+
+    lifts: int
+    falling_share: float
+    rate: float
+    se: float
+    days: int
+
+
+def together(
+    lifts: Sequence[tuple[Sequence[Used], int]], until: date, days: int, rules: Rules
+) -> Together | None:
+    """All lifts over the same days; what a day gives to all of them is summed first.
+
+    `lifts`: the sessions up to each lift's last look, and the run of that look.
+    """
+    rates, weights, variances = [], [], []
+    errors: list[tuple[date, int, float]] = []
+    for used, run in lifts:
+        usable = [each for each in used if each.log_value is not None and each.run == run]
+        kept = [each for each in usable if 0 <= (until - each.day).days < days]
+        if not kept:
+            continue
+        steps, weak = steps_of(usable, usable[-1].day, rules)
+        edges = [*steps, *([weak] if weak else [])]
+        keys = [(each.band, sum(step <= each.day for step in steps)) for each in kept]
+        freedom = len(kept) - len(set(keys)) - 1
+        if len(kept) < rules.joint_min_sessions or freedom <= 0:
+            continue
+        x = np.array([(each.day - until).days / 7 for each in kept])
+        y = np.array([value_at(each, edges) for each in kept])
+        for key in set(keys):
+            own = np.array([each == key for each in keys])
+            x[own] -= x[own].mean()
+            y[own] -= y[own].mean()
+        weight = float((x**2).sum())
+        if weight <= 1e-9:
+            continue
+        rate = float((x * y).sum()) / weight
+        rest = float(((y - rate * x) ** 2).sum())
+        errors += [
+            (each.day, len(rates), float(a * (b - rate * a)))
+            for each, a, b in zip(kept, x, y, strict=True)
+        ]
+        rates.append(rate)
+        weights.append(weight)
+        variances.append(max(rest / freedom, rules.course_noise_low_pct**2) / weight)
+    trained = {day for day, _, _ in errors}
+    if len(trained) <= 3:
+        return None
+    by = np.array(weights) / sum(weights)
+    squares = sum(sum(e for on, _, e in errors if on == day) ** 2 for day in trained)
+    day_variance = squares * len(trained) / (len(trained) - 3) / sum(weights) ** 2
+    spread = laird(rates, variances)
+    return Together(
+        len(rates),
+        sum(round(rate, 9) < 0 for rate in rates) / len(rates),
+        float(by @ np.array(rates)),
+        math.sqrt(day_variance + spread * float((by**2).sum())),
+        len(trained),
+    )
+
+
+@dataclass(frozen=True)
 class Rate:
-    """What the data of a week say, before any status."""
+    """What a look says before any status."""
 
-    until: date
-    window_days: int | None
+    look: Look
+    window_days: int
     sessions: int
-    rate: float | None
-    se: float | None
-    low: float | None
-    high: float | None
+    rate: float
+    low: float
+    high: float
+    early: float | None
     expected: float
-    is_behind: bool
-    is_slowing: bool
-    end_rate: float | None
-    noise: float | None
-    correlation: float
+    is_falling: bool
+    seems_stalled: bool
+    is_bent: bool
+    flat_weeks: int | None
+    span: tuple[float, float, float, int] | None
+    """Rate, interval and sessions of the last weeks, where only they tell."""
+    stall_p: float
+    fall_p: float
 
 
-def rate_of(used: Sequence[Used], rules: Rules) -> Rate | None:
-    """The rate at the last of these sessions of one run; None: no line at all."""
-    used = [each for each in used if each.log_value is not None]
-    if not used:
+def rate_of(look: Look, joint: Joint | None, rules: Rules) -> Rate | None:
+    """The rate, its interval and what speaks for a stall or a fall; None: too little data."""
+    log_days = (look.until - look.first_on).days
+    if look.sessions < rules.trend_min_sessions or log_days < rules.trend_min_days:
         return None
-    until = used[-1].day
-    wide = one_line(used, until, rules.trend_days + rules.expected_days, rules)
-    if wide is None:
-        return None
-    short = one_line(used, until, rules.trend_days, rules)
-    long = one_line(used, until, rules.trend_days_max, rules)
-    end = two_lines(used, until, rules.break_days, rules)
-    long_end = two_lines(used, until, rules.long_break_days, rules)
-    noise, correlation = noise_of(used, until, end, rules)
-    widening = math.sqrt((1 + correlation) / (1 - correlation))
-    at_least = max(correlation, rules.correlation_low)
-    reported = math.sqrt((1 + at_least) / (1 - at_least))
-
-    def beyond(line: Break | None, z: float) -> int:
-        if line is None:
-            return 0
-        limit = student(z, line.freedom) * widening
-        is_left = line.slope < -limit * line.se and (not line.is_curved or line.log_ratio < -limit)
-        return (line.slope > limit * line.se) - is_left
-
-    side = beyond(end, 1.750686)
-    is_long_break = side == 0 and beyond(long_end, 2.326348) < 0
-    expected = rules.expected_default_pct
-    if end is not None:
-        course = long_end if is_long_break and long_end else end
-        own = course.slowed_slope if course.is_curved else course.earlier_slope
-        expected = max(min(own, rules.expected_high_pct), rules.expected_low_pct)
-    is_long_enough = (until - used[0].day).days >= rules.trend_min_days
-
-    def half(line: Fit, factor: float, z: float = 1.959964) -> float:
-        return student(z, line.freedom) * factor * math.sqrt(line.covariance[0, 0])
-
-    def is_usable(line: Fit | None) -> bool:
-        return (
-            line is not None
-            and is_long_enough
-            and line.n >= rules.trend_min_sessions
-            and line.freedom >= 3
-        )
-
-    tops = [
-        float(line.slopes[0]) + half(line, widening, 2.326348)
-        for line in (long, wide)
-        if line is not None and line.freedom > 0
+    variance = look.variance
+    t = student(1.959964, max(look.sessions - look.groups - 3, 1))
+    line_rate, line_square = look.line.rate, look.line.factor * variance
+    if joint is not None and look.kind == "line":
+        share = line_square / (line_square + max(joint.spread, rules.joint_spread_low**2))
+        line_rate = (1 - share) * line_rate + share * joint.rate
+        line_square = (1 - share) * line_square + share**2 * joint.se**2
+    line_se = math.sqrt(line_square)
+    fit = look.best(look.kind)
+    assert fit is not None
+    rate = line_rate if look.kind == "line" else fit.rate
+    se = line_se if look.kind == "line" else fit.se(variance)
+    low, high = rate - t * se, rate + t * se
+    if look.kind in ("down", "curve"):
+        halves = [
+            (each.rate, each.factor * (t * t * variance - each.rest + fit.rest))
+            for each in look.fits
+            if each.kind == look.kind and each.rest - fit.rest <= t * t * variance
+        ]
+        low = min(middle - math.sqrt(square) for middle, square in halves)
+        high = max(middle + math.sqrt(square) for middle, square in halves)
+    useful = rules.useful_rate_pct
+    z = (rate - useful) / se
+    spans = [each for each in look.fits if each.kind == "span"]
+    if look.kind in ("line", "curve"):
+        plain = look.rest("line", "curve") + rules.reach_gain * variance
+        heard = [
+            (each.rate - useful) / each.se(variance)
+            for each in look.fits
+            if each.kind == "curve" and each.rest <= plain
+        ]
+        if look.line.rest <= plain:
+            heard.append((line_rate - useful) / line_se)
+        if look.kind == "curve":
+            heard += [
+                (each.rate - useful) / each.se(variance)
+                for each in spans
+                if each.place == rules.bend_weeks_high
+            ]
+        z = max(heard)
+    clearest = min(
+        spans,
+        key=lambda each: (round((each.rate - useful) / each.se(variance), 7), -each.place),
+        default=None,
+    )
+    span_z = math.inf if clearest is None else (clearest.rate - useful) / clearest.se(variance)
+    down = look.best("down")
+    is_halved = (
+        down is not None and down.early is not None and down.rate < rules.halved_share * down.early
+    )
+    is_bent = is_halved and look.gain >= rules.course_gain
+    is_old = look.log_weeks >= rules.flat_min_weeks
+    is_flat = is_old and z < -rules.flat_z
+    is_flat_since = span_z < -rules.flat_span_z
+    held = [
+        each.rest + min(each.rate, 0) ** 2 / each.factor
+        for each in look.fits
+        if each.kind != "span"
     ]
-    least = rules.expected_low_pct if end is not None else rules.worthwhile_pct
-    is_flat = bool(tops) and min(tops) < least
-    sessions, days, rate, margin, se = (short.n if short else 0), None, None, None, None
-    chosen_end = end if side else long_end if is_long_break else None
-    if chosen_end is not None:
-        days = rules.break_days if side else rules.long_break_days
-        is_falling = (
-            chosen_end.end_slope
-            + reported * chosen_end.end_se * student(1.959964, chosen_end.freedom)
-            < 0
-        )
-        if side < 0 and is_falling:
-            days, chosen_end = best_end(used, until, rules)
-        margin = student(1.959964, chosen_end.freedom) * chosen_end.end_se * reported
-        if side < 0 and chosen_end.end_slope + margin < 0:
-            # it seems to fall: the end that fits best
-            lengths = (rules.break_days, rules.trend_days, 2 * rules.break_days)
-            lines = {
-                length: two_lines(used, until, length, rules)
-                for length in (*lengths, rules.long_break_days)
-            }
-            fits = [(one.rest, length, one) for length, one in lines.items() if one is not None]
-            _, days, chosen_end = min(fits, key=lambda each: (round(each[0], 6), each[1]))
-        sessions, rate = chosen_end.end_sessions, chosen_end.end_slope
-        se = chosen_end.end_se * reported
-        margin = student(1.959964, chosen_end.freedom) * se
-    else:
-        line = None
-        if is_usable(short) and short is not None and half(short, reported) <= expected:
-            line, days = short, rules.trend_days
-        elif is_usable(long):
-            line, days = long, rules.trend_days_max
-        elif is_usable(short):
-            line, days = short, rules.trend_days
-        if line is not None:
-            sessions, rate = line.n, float(line.slopes[0])
-            se = math.sqrt(line.covariance[0, 0]) * reported
-            margin = half(line, reported)
-    if days is not None:
-        days = min(days, (until - used[0].day).days + 1)
+    fallen = [
+        each.rest for each in look.fits if each.kind in ("line", "up", "down") and each.rate < 0
+    ]
+    fall_gain = (min(held) - min(fallen)) / variance if fallen else 0.0
+    window = min(7 * rules.history_weeks, log_days + 1)
+    span = None
+    if clearest is not None and is_flat_since and not is_bent and not is_flat:
+        half = t * clearest.se(variance)
+        span = (clearest.rate, clearest.rate - half, clearest.rate + half, clearest.sessions)
+    flat_weeks = None
+    if is_bent and down is not None:
+        flat_weeks = down.place
+    elif is_flat:
+        flat_weeks = window // 7
+    elif is_flat_since and clearest is not None:
+        flat_weeks = clearest.place
+    ps = [1.0]
+    if is_halved:
+        ps.append(4 * tail(math.sqrt(max(look.gain, 0))))
+    if is_old:
+        ps.append(2 * tail(-min(z, span_z + rules.flat_span_slack)))
+    expected = rules.expected_default_pct
+    if window >= rules.trend_days + rules.trend_min_days:
+        own = rate if fit.early is None else fit.early
+        expected = max(min(own, rules.expected_high_pct), rules.expected_low_pct)
     return Rate(
-        until,
-        days,
-        sessions,
+        look,
+        {"down": 7 * fit.place, "up": 7 * fit.place, "curve": 7 * rules.curve_end_weeks}.get(
+            look.kind, window
+        ),
+        fit.sessions,
         rate,
-        se,
-        None if rate is None or margin is None else rate - margin,
-        None if rate is None or margin is None else rate + margin,
+        low,
+        high,
+        fit.early,
         expected,
-        is_behind=side < 0 or is_long_break or is_flat,
-        is_slowing=end is not None
-        and side >= 0
-        and beyond(end, 1.036433) < 0
-        and end.end_slope < expected / 2,
-        end_rate=None if end is None else end.end_slope,
-        noise=noise,
-        correlation=correlation,
+        is_falling=high < 0 and round(fall_gain, 6) >= rules.fall_gain,
+        seems_stalled=look.kind != "step"
+        and not (low > 0 and rate >= useful)
+        and (is_bent or is_flat or is_flat_since),
+        is_bent=is_bent,
+        flat_weeks=flat_weeks,
+        span=span,
+        stall_p=min(ps),
+        fall_p=min(1.0, 4 * tail(math.sqrt(max(fall_gain, 0)))),
     )

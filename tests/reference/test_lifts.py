@@ -15,7 +15,14 @@ from tests.conftest import Log
 from tests.reference import lift_tables
 from tests.reference.lift_logs import long_rooms
 from tests.reference.lift_reference import Known, kinds_of, known
-from tests.reference.lift_status import bodyweight_now, numbers_in, stand, target_rows, trend
+from tests.reference.lift_status import (
+    bodyweight_now,
+    client_cells,
+    numbers_in,
+    stand,
+    target_rows,
+    trends,
+)
 from tests.reference.lifts import Kind
 from tests.reference.logs import LONG, QUIET, Room, built, rooms
 
@@ -34,13 +41,17 @@ SESSION = (
 RECORD = "client_id, exercise, reps, load_kg, performed_on, set_id"
 TREND = (
     "client_id, exercise, week, sessions, change_pct_per_week, change_low, change_high,"
-    " expected_pct_per_week, status, cause, window_days, weeks_until_clear, end_pct_per_week,"
-    " noise_pct, correlation, last_on"
+    " expected_pct_per_week, status, cause, window_days, weeks_until_clear, flat_weeks, flag_p,"
+    " end_pct_per_week, noise_pct, correlation, last_on"
 )
 STATUS = (
     "client_id, exercise, week, sessions, change_pct_per_week, change_low, change_high,"
     " expected_pct_per_week, best_e1rm, best_on, weeks_since_best, status, cause, window_days,"
-    " weeks_until_clear, noise_pct, last_on"
+    " weeks_until_clear, flat_weeks, flag_p, noise_pct, last_on"
+)
+CLIENT = (
+    "client_id, lifts, change_pct_per_week, change_low, change_high, window_days, falling_share,"
+    " fall_p, is_falling"
 )
 TARGET = (
     "client_id, exercise, target_load_kg, target_reps, current_index, target_index, gap_pct,"
@@ -147,16 +158,19 @@ def fade_differences(log: Log, clients: Sequence[Known]) -> list[str]:
 def trend_differences(log: Log, room: Room, clients: Sequence[Known]) -> list[str]:
     """Trends, statuses, their reasons' numbers, and targets."""
     rules, kinds = Rules(), kinds_of(log)
-    trends, statuses, targets = [], [], []
+    weekly, statuses, targets, joint = [], [], [], []
     reasons = {}
     for each in clients:
         phases = each.client.phases
         standings = {}
+        by_lift, ends = trends(each.lifts, phases, each.last, rules)
+        joint += client_cells(each.client.id, ends, rules)
         for lift in each.lifts:
             key = (lift.client, lift.exercise)
-            weeks = trend(lift, phases, rules)
-            trends += [(*key, *week.cells()) for week in weeks]
-            standing = stand(lift, weeks[-1], phases, each.last, room.as_of, rules)
+            weeks = by_lift[lift.exercise]
+            weekly += [(*key, *week.cells()) for week in weeks]
+            latest = weeks[-1] if weeks else None
+            standing = stand(lift, latest, phases, each.last, room.as_of, rules)
             statuses.append((*key, *standing.cells()))
             reasons[key] = standing.numbers
             standings[lift.exercise] = standing
@@ -170,10 +184,11 @@ def trend_differences(log: Log, room: Room, clients: Sequence[Known]) -> list[st
             targets += target_rows(client, [], {}, None, kinds, rules)
     reached = {row[:4]: row[-1] for row in targets}
     return [
-        *differences(TREND, 3, trends, log.ask(f"select {TREND} from review.lift_trend"), 1e-5),
+        *differences(TREND, 3, weekly, log.ask(f"select {TREND} from review.lift_trend"), 1e-5),
         *differences(
             STATUS, 2, statuses, log.ask(f"select {STATUS} from review.lift_status"), 1e-5
         ),
+        *differences(CLIENT, 1, joint, log.ask(f"select {CLIENT} from review.client_trend"), 1e-5),
         *reason_differences(log, reasons),
         *differences(
             TARGET,

@@ -1,6 +1,6 @@
-"""The stall detector's errors, counted on few lifters: the bounds catch a worse detector.
+"""How often a lift's status errs, counted on few lifts: the bounds catch a worse method.
 
-`measure.py` counts them on many; its table is in tests/README.md. Bounds are the promised rate plus
+`measure.py` counts on many; its tables are in tests/README.md. Bounds are what it measured plus
 about two and a half standard errors of these sample sizes. Seeds are fixed.
 """
 
@@ -8,71 +8,91 @@ from __future__ import annotations
 
 import functools
 
-import polars as pl
 import pytest
-from detectors import alarm_share, cut_at_equal_alarms, statuses
-from lifters import Scenario
-from measure import AS_LOGGED, UNLOGGED
+from courses import Course, best_power
+from looks import ALARMS, GOOD, Looks, looks_at
 
-LIFTERS = 400
+LIFTS = 120
 SEED = 11
+ALONE = {
+    course.name: course
+    for course in (
+        Course("gains 0.5", rate=0.5),
+        Course("gains 0.25, noisy", rate=0.25, noise=3.5),
+        Course("gains 0.1", rate=0.1),
+        Course("bad days", rate=0.25, bad_days=0.03),
+        Course("step", rate=0.25, step=-10),
+        Course("wave", rate=0.25, wave=1.0),
+        Course("flat 8 after 0.5", rate=0.5, end_weeks=8),
+        Course("flat 12 after 0.5, noisy", rate=0.5, end_weeks=12, noise=3.5),
+        Course("flat 16 after 0.25", rate=0.25, end_weeks=16),
+        Course("falls", rate=0.25, end_weeks=8, end_rate=-1.0),
+    )
+}
+ROOMS = {
+    course.name: course
+    for course in (
+        Course("gain", rate=0.25, lifts=10),
+        Course("fall", rate=0.25, lifts=10, end_weeks=7, end_rate=-1.0),
+    )
+}
 
 
 @functools.cache
-def judged(scenario: Scenario) -> pl.DataFrame:
-    """The last status of 400 lifters."""
-    return statuses(scenario, LIFTERS, SEED)
+def alone() -> Looks:
+    """Looks at lifts that are each a client's only one."""
+    return looks_at(ALONE.values(), LIFTS, SEED)
 
 
-def alarms(scenario: Scenario) -> float:
-    """Share of 400 lifters called stalled or regressing at the end of their logs."""
-    return alarm_share(judged(scenario))
-
-
-@pytest.mark.parametrize(("rate", "noise"), [(0.1, 3.5), (0.5, 2.0), (0.5, 3.5)])
-def test_who_gains_is_seldom_accused(rate: float, noise: float) -> None:
-    assert alarms(Scenario("", rate=rate, noise=noise)) <= 0.077
+@functools.cache
+def rooms() -> Looks:
+    """Looks at clients with ten lifts."""
+    return looks_at(ROOMS.values(), 12, SEED)
 
 
 @pytest.mark.parametrize(
-    "changes",
-    [
-        {"correlation": 0.5},
-        AS_LOGGED | {"deloads": True},
-        UNLOGGED | {"bad_days": 0.03},
-        AS_LOGGED | {"reps": 5, "new_reps": 10, "curve": 4.0},
-        AS_LOGGED | {"level": 0.8},
-    ],
-    ids=["correlated noise", "deloads", "bad days", "other repetitions", "another machine"],
+    "name", ["gains 0.5", "gains 0.25, noisy", "gains 0.1", "bad days", "step", "wave"]
 )
-def test_hard_logs_accuse_few(changes: dict[str, object]) -> None:
-    assert alarms(Scenario("", rate=0.25, **changes)) <= 0.10  # type: ignore[arg-type]
+def test_who_gains_is_seldom_accused(name: str) -> None:
+    assert alone().of(ALONE[name]).share(*ALARMS) <= 0.10
 
 
-@pytest.mark.parametrize(("noise", "least"), [(2.0, 0.85), (3.5, 0.47)])
-def test_a_plateau_of_eight_weeks_is_found(noise: float, least: float) -> None:
-    assert alarms(Scenario("", end_weeks=8, noise=noise)) >= least
+@pytest.mark.parametrize("name", ["gains 0.5", "gains 0.25, noisy"])
+def test_looking_every_week_accuses_few_more(name: str) -> None:
+    assert alone().of(ALONE[name]).ever() <= 0.22
 
 
-def test_twice_as_many_plateaus_as_the_common_rule_at_equal_false_alarms() -> None:
-    moving = judged(Scenario("", rate=0.5, noise=3.5))
-    flat = judged(Scenario("", end_weeks=8, noise=3.5))
-    days = cut_at_equal_alarms(moving, 0.05, "days_since_best")
-    common = float((flat["days_since_best"] > days).mean())  # type: ignore[arg-type]
-    assert alarm_share(flat) >= 2 * common
+@pytest.mark.parametrize(
+    ("name", "least"),
+    [("flat 8 after 0.5", 0.60), ("flat 12 after 0.5, noisy", 0.55), ("flat 16 after 0.25", 0.70)],
+)
+def test_a_plateau_is_found(name: str, least: float) -> None:
+    found = alone().of(ALONE[name]).share(*ALARMS)
+    assert found >= least
+    assert found <= best_power(ALONE[name], is_known=True) + 0.02
 
 
-@pytest.mark.parametrize("weeks", [12, 16])
-def test_a_long_plateau_is_not_called_a_fall(weeks: int) -> None:
-    plateau = judged(Scenario("", end_weeks=weeks))
-    assert alarm_share(plateau, ["stalled"]) >= 0.85
-    assert alarm_share(plateau, ["regressing"]) <= 0.09
+def test_a_long_plateau_is_not_called_a_fall() -> None:
+    assert alone().of(ALONE["flat 16 after 0.25"]).share("regressing") <= 0.10
+
+
+def test_a_step_is_no_fall() -> None:
+    assert alone().of(ALONE["step"]).share("regressing") <= 0.12
 
 
 def test_who_falls_is_told_so() -> None:
-    falling = Scenario("", end_weeks=8, end_rate=-1.0)
-    assert alarm_share(judged(falling), ["regressing"]) >= 0.8
+    assert alone().of(ALONE["falls"]).share("regressing") >= 0.6
 
 
 def test_who_gains_much_is_told_so() -> None:
-    assert alarm_share(judged(Scenario("", rate=1.0)), ["progressing"]) >= 0.95
+    assert alone().of(ALONE["gains 0.5"]).share(*GOOD) >= 0.8
+
+
+def test_ten_gaining_lifts_give_no_first_change() -> None:
+    looks = rooms().of(ROOMS["gain"])
+    assert looks.first_changes() <= 0.5
+    assert looks.falls() == 0
+
+
+def test_ten_falling_lifts_are_asked_about() -> None:
+    assert rooms().of(ROOMS["fall"]).falls() >= 0.75

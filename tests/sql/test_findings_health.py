@@ -11,7 +11,19 @@ import pytest
 
 from pipeline.settings.workspace import Client, Phase
 from tests.conftest import Log, day
-from tests.sql.finding_logs import AS_OF, PLAN, SETS, WEEKS, codes, first, found, iso, only, train
+from tests.sql.finding_logs import (
+    AS_OF,
+    PLAN,
+    SETS,
+    WEEKS,
+    codes,
+    first,
+    found,
+    iso,
+    only,
+    train,
+    without,
+)
 
 UPPER = only("bench press", "barbell row")
 LAST = WEEKS - 1
@@ -56,6 +68,14 @@ def _drops(log: Log) -> None:
     train(log, "bad-day", weeks=range(LAST), weekly_pct=0)
     train(log, "bad-day", weeks=[LAST], days=[0], weekly_pct=0, times=0.9)
     train(log, "bad-day", weeks=[LAST], days=[3], weekly_pct=0)
+    # up for seven weeks, then down by 1 % a week: all lifts, or three of them while the others rise
+    top = 1.0025**7
+    for client, sliding in (("slides", tuple(PLAN)), ("half-slides", tuple(PLAN)[:3])):
+        train(log, client, only(*sliding), weeks=range(7), weekly_pct=0.25)
+        train(
+            log, client, only(*sliding), weeks=range(7, WEEKS), weekly_pct=-1, times=top / 0.99**7
+        )
+    train(log, "half-slides", without(*tuple(PLAN)[:3]))
     # other work: sets of 15 with 0.8 of the load give an index of 0.8 × 46 ÷ 39 of before
     train(log, "long-sets", weeks=range(LAST), weekly_pct=0)
     train(log, "long-sets", weeks=[LAST], weekly_pct=0, times=0.8, reps=15)
@@ -152,6 +172,26 @@ def test_three_lifts_of_two_body_parts_that_drop_come_first(log: Log) -> None:
 @pytest.mark.parametrize("client", ["two-lifts", "legs-only", "tired", "bad-day", "long-sets"])
 def test_no_drop(log: Log, client: str) -> None:
     assert "strength_drop" not in codes(log, client)
+
+
+def test_all_lifts_that_slide_slowly_are_asked_about(log: Log) -> None:
+    """No session is 5 % under its level, but seven lifts lose 1 % a week."""
+    row = found(log, "slides")["strength_drop", ""]
+    assert row.evidence["sliding_lifts"] == 7
+    assert row.evidence["over_weeks"] == 12
+    assert row.evidence["change_a_week_pct"] < -0.3
+    assert "mean_drop_pct" not in row.evidence
+    assert row.suggestion is not None
+    assert "pain" in row.suggestion
+    assert first(log, "slides") == ("strength_drop", "")
+
+
+def test_three_lifts_that_slide_while_four_rise_are_no_matter_of_health(log: Log) -> None:
+    statuses = dict(
+        log.ask("select exercise, status from review.lift_status where client_id = 'half-slides'")
+    )
+    assert [each for each, status in statuses.items() if status == "regressing"] != []
+    assert "strength_drop" not in codes(log, "half-slides")
 
 
 def test_a_return_from_a_layoff_is_rebuilt(log: Log) -> None:

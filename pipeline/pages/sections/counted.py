@@ -82,11 +82,13 @@ def definitions(rules: dict[str, float]) -> tuple[tuple[str, str], ...]:
         ),
         (
             "Trend and status",
-            f"Change per week over {value['trend_days']} days (up to {value['trend_days_max']} if "
-            "the data are noisy), with a 95% interval, from at least "
+            f"Change per week, from up to {value['history_weeks']} weeks of sessions: a line, or "
+            "the part since it bent where it clearly did, with a 95% interval, from at least "
             f"{value['trend_min_sessions']} sessions. Progressing: the whole interval is above 0. "
-            "Regressing: all below 0. Stalled: surely under the rate that the lift made before. "
-            "Unclear: the data allow more than one of these.",
+            "Slowing: the same, but clearly less than before. Regressing: all below 0. Stalled: "
+            f"it left its course, or gains less than {value['useful_rate_pct']}% a week for "
+            f"{value['flat_min_weeks']} weeks or more, on strong evidence. Unclear: the data allow "
+            "more than one of these.",
         ),
         (
             "Suspect set",

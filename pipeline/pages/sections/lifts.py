@@ -338,12 +338,20 @@ def _targets(data: ClientData, rows: list[Row]) -> Table:
 TITLE = "Lifts"
 STATUSES = {
     "progressing": "progressing",
+    "slowing": "slowing",
     "stalled": "stalled",
     "regressing": "regressing",
     "unclear": "unclear",
     "too_little_data": "too little data",
 }
-STATUS_ORDER = ("regressing", "stalled", "unclear", "progressing", "too_little_data")
+STATUS_ORDER = (
+    "regressing",
+    "stalled",
+    "unclear",
+    "slowing",
+    "progressing",
+    "too_little_data",
+)
 INTRO = (
     "Each dot is a session’s estimated one-repetition maximum (e1RM): what the best set suggests "
     "could be lifted once, the mean of the Epley and Brzycki formulas. The line is the trend with "
@@ -400,7 +408,10 @@ CAUSES = {
         "not attempted: no session tried more load or more repetitions than before; the step is "
         "one more repetition"
     ),
-    "slowing": "slowing: it rises over the whole span, but not in the latest weeks alone",
+    "flattening": (
+        "may have flattened: it rises over the whole span, but perhaps not in the latest weeks"
+    ),
+    "no_progress": "no progress, whatever it did before",
     "new_record": "a new record in the last four weeks speaks against a standstill",
     "cut": "in a cut, holding strength is success",
     "led": "led by the licensed professional",
@@ -451,7 +462,7 @@ def lift_why(
         span = "" if low is None or high is None else f" ({interval_pct(low, high)})"
         over = f" over {count(round(window_days / 7), 'week')}" if window_days else ""
         parts.append(f"{signed(middle, 2)}% a week{span}{over}")
-    if status in ("stalled", "unclear") and expected is not None:
+    if status in ("slowing", "stalled", "unclear") and expected is not None:
         parts.append(f"{signed(expected, 2)}% was to be expected")
     if status == "unclear" and weeks_until_clear is not None:
         parts.append(f"about {count(round(weeks_until_clear), 'more week')} would tell")

@@ -4,8 +4,9 @@
 -- client_id: the client
 -- exercise: the exercise
 -- status: as in lift_status; null: in pause or care
--- has_status: whether the trend was judged: progressing, stalled, regressing or unclear
+-- has_status: whether the trend was judged: progressing, slowing, stalled, regressing or unclear
 -- needs_look: whether it stalls or regresses
+-- is_beyond_chance: whether that is rarer than chance among the client's lifts
 -- is_trackable: whether it was trained rules.trackable_sessions times in the span
 -- muscles: muscles that it trains directly, in the order of the muscle table
 with sessions as (
@@ -35,9 +36,10 @@ select
     lifts.exercise,
     lifts.status,
     coalesce(
-        lifts.status in ('progressing', 'stalled', 'regressing', 'unclear'), false
+        lifts.status in ('progressing', 'slowing', 'stalled', 'regressing', 'unclear'), false
     ) as has_status,
     coalesce(lifts.status in ('stalled', 'regressing'), false) as needs_look,
+    coalesce(flagged.is_beyond_chance, false) as is_beyond_chance,
     coalesce(sessions.sessions, 0) >= rules.trackable_sessions as is_trackable,
     coalesce(direct_muscles.muscles, []) as muscles,
 from review.lift_status as lifts
@@ -45,4 +47,6 @@ cross join review.rules as rules
 semi join config_scope on lifts.client_id = config_scope.client_id
 left join sessions
     on lifts.client_id = sessions.client_id and lifts.exercise = sessions.exercise
+left join int_lift__flagged as flagged
+    on lifts.client_id = flagged.client_id and lifts.exercise = flagged.exercise
 left join direct_muscles on lifts.exercise = direct_muscles.exercise

@@ -1,19 +1,23 @@
--- One row per client, exercise and day with a work set: what the trend uses of it. Days of a run are
--- told apart by their usual repetitions to failure; a session far off the median of those before it
--- is drawn in, so that one bad day bends no line. A change of repetitions is told by the two sessions
--- after it; otherwise nothing here looks further ahead than a run's first sessions.
+-- One row per client, exercise and day with a work set: what a look at the lift uses of it. Days of a
+-- run are told apart by their usual repetitions to failure; a session far off the median of itself
+-- and those before counts as that median (Hampel's filter), so that one bad day bends no line, while a
+-- lasting change is believed from the third session on. A change of repetitions is told by the
+-- two sessions after it; otherwise nothing here looks ahead.
 -- grain: client_id, exercise, day
 -- client_id: the client
 -- exercise: the exercise
 -- day: the day
 -- run: number of the run, from 1
 -- run_from: first day of the run
--- band: class of the repetitions to failure that were usual then, rules.reps_change wide; all: the
+-- band: class of the repetitions to failure that were usual then, rules.reps_change wide; −1: the
 -- lift is followed by load × repetitions
--- weeks: time since the run began [weeks]
--- log_value: 100 × natural log of what is followed, drawn in where far off; null: not used [%]
+-- raw_value: 100 × natural log of what is followed; null: not used [%]
+-- log_value: the same, the median of it and the rules.clip_recent_sessions before where far off [%]
+-- compared_from: first session that this median is of
+-- log_step: log_value less that of the session before in its band [%]
+-- scatter: robust standard deviation of sessions, from the steps between them [%]
 -- is_record: whether it and another session of the 28 days up to it beat all before, in its band, by
--- more than the usual scatter (robust standard deviation)
+-- more than the usual scatter
 -- has_recorded_effort: whether a set of the day has recorded effort
 -- best_before: highest index before the run, null: nothing before [kg]
 -- best_in_run: highest index of the run up to the day [kg]
@@ -112,82 +116,81 @@ banded_sessions as (
             rows between unbounded preceding and current row
         ) as usual_reps,
         case
-            when not has_index then 'all'
-            else floor((usual_reps + 1.5) / rules.reps_change + 1e-6)::integer::varchar
+            when not has_index then -1
+            else floor((usual_reps + 1.5) / rules.reps_change + 1e-6)::integer
         end as band,
     from changed_reps
     cross join rules
 ),
 
-used_sessions as (
+stepped_sessions as (
     select
-        valued.client_id,
-        valued.exercise,
-        valued.day,
-        valued.run,
-        valued.band,
-        valued.raw_value,
-        row_number() over in_band as nth,
-        median(valued.raw_value) over last_ones as usual_value,
-        median(valued.raw_value) over first_ones as first_value,
-        max(valued.raw_value, 2) over recent as recent_best,
-        max(valued.raw_value) over earlier as earlier_best,
-    from banded_sessions as valued
-    cross join rules
+        client_id,
+        exercise,
+        day,
+        run,
+        band,
+        raw_value,
+        raw_value - lag(raw_value) over in_band as step_pct,
+        median(raw_value) over last_ones as centre,
+        first_value(day) over last_ones as compared_from,
+        max(raw_value, 2) over recent as recent_best,
+        max(raw_value) over earlier as earlier_best,
+    from banded_sessions
+    cross join (
+        select
+            clip_recent_sessions,
+            new_record_days,
+        from rules
+    ) as rules
     window
-        in_band as (
-            partition by valued.client_id, valued.exercise, valued.run, valued.band
-            order by valued.day
-        ),
+        in_band as (partition by client_id, exercise, run, band order by day),
         last_ones as (
-            partition by valued.client_id, valued.exercise, valued.run, valued.band
-            order by valued.day
-            rows between rules.clip_sessions preceding and 1 preceding
-        ),
-        first_ones as (
-            partition by valued.client_id, valued.exercise, valued.run, valued.band
-            order by valued.day
-            rows between rules.trend_min_sessions preceding
-            and rules.trend_min_sessions - 1 following
+            partition by client_id, exercise, run, band
+            order by day
+            rows between rules.clip_recent_sessions preceding and current row
         ),
         recent as (
-            partition by valued.client_id, valued.exercise, valued.run, valued.band
-            order by valued.day
+            partition by client_id, exercise, run, band
+            order by day
             range between to_days(rules.new_record_days - 1) preceding and current row
         ),
         earlier as (
-            partition by valued.client_id, valued.exercise, valued.run, valued.band
-            order by valued.day
+            partition by client_id, exercise, run, band
+            order by day
             range between unbounded preceding and to_days(rules.new_record_days) preceding
         )
 ),
 
-distances as (
+-- of the difference of two sessions: its standard deviation is that of one times the root of two
+scaled as (
     select
-        used_sessions.*,
-        case
-            when nth > rules.trend_min_sessions then usual_value
-            else first_value
-        end as compared_value,
-    from used_sessions
+        stepped_sessions.*,
+        greatest(
+            rules.noise_low_pct,
+            coalesce(
+                1.4826 / sqrt(2) * median(abs(step_pct)) over (
+                    partition by client_id, exercise, run
+                    order by day
+                    rows between rules.clip_scale_sessions preceding and current row
+                ),
+                0
+            )
+        ) as scatter,
+        scatter * rules.clip_scales as reach,
+        recent_best[2] > earlier_best + scatter and raw_value > earlier_best + scatter
+            as is_record,
+    from stepped_sessions
     cross join rules
 ),
 
-scaled as (
+told as (
     select
-        distances.*,
-        greatest(
-            rules.noise_low_pct,
-            1.4826 * median(abs(raw_value - compared_value)) over (
-                partition by client_id, exercise, run
-                order by day
-                rows between rules.clip_scale_sessions preceding and current row
-            )
-        ) as scale,
-        scale * rules.clip_scales as reach,
-        recent_best[2] > earlier_best + scale and raw_value > earlier_best + scale as is_record,
-    from distances
-    cross join rules
+        *,
+        round(
+            case when abs(raw_value - centre) <= reach then raw_value else centre end, 9
+        ) as log_value,
+    from scaled
 )
 
 select
@@ -196,22 +199,25 @@ select
     valued.day,
     valued.run,
     valued.run_from,
-    scaled.band,
-    (valued.day - valued.run_from) / 7 as weeks,
+    told.band,
+    told.raw_value,
+    told.log_value,
+    told.compared_from,
     round(
-        greatest(
-            least(scaled.raw_value, scaled.compared_value + scaled.reach),
-            scaled.compared_value - scaled.reach
+        told.log_value - lag(told.log_value) over (
+            partition by told.client_id, told.exercise, told.run, told.band
+            order by told.day
         ),
         9
-    ) as log_value,
-    coalesce(scaled.is_record, false) as is_record,
+    ) as log_step,
+    round(told.scatter, 9) as scatter,
+    coalesce(told.is_record, false) as is_record,
     valued.has_recorded_effort,
     valued.best_before,
     valued.best_in_run,
 from valued
-left join scaled
+left join told
     on
-        valued.client_id = scaled.client_id
-        and valued.exercise = scaled.exercise
-        and valued.day = scaled.day
+        valued.client_id = told.client_id
+        and valued.exercise = told.exercise
+        and valued.day = told.day
