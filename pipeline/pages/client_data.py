@@ -7,6 +7,7 @@ from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from pipeline.formats import exercise
 from pipeline.ledger.connection import Row, fetch
 from pipeline.resources import resource
 
@@ -61,6 +62,14 @@ class ClientData:
     def spoken(self, muscle: str) -> str:
         """A muscle inside a sentence."""
         return self.label(muscle).lower()
+
+    def subject(self, subject: str | None) -> str:
+        """What a finding is about, inside a sentence; empty: the client as a whole."""
+        if not subject:
+            return ""
+        return (
+            self.spoken(subject) if subject in self.labels else exercise(subject.replace("_", " "))
+        )
 
 
 def answer(con: duckdb.DuckDBPyConnection, name: str, **values: Any) -> list[Row]:

@@ -1,6 +1,6 @@
 -- One row per client and muscle most of whose recorded work sets end far from failure, in sessions
--- that are not too big for more effort. Heavy work of few repetitions is left out unless it
--- regresses.
+-- that are not too big for more effort. Heavy work of few repetitions is left out, and a muscle of
+-- which a lift regresses is not pushed.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -10,6 +10,9 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the muscle alone
+-- adds_to: muscles that the step adds work to
+-- distance: distance of the share from the threshold [standard errors]
+-- sets_concerned: recorded work sets [sets]
 with measured as (
     select
         worked.*,
@@ -22,6 +25,11 @@ with measured as (
     inner join review.muscle_status as status
         on worked.client_id = status.client_id and worked.muscle = status.muscle
     inner join stg_muscles as muscles on worked.muscle = muscles.muscle
+    anti join int_muscle__moving as moving
+        on
+            worked.client_id = moving.client_id
+            and worked.muscle = moving.muscle
+            and moving.is_regressing
 )
 
 select
@@ -48,6 +56,13 @@ select
         measured.label
     ) as suggestion,
     [measured.muscle] as muscles,
+    [measured.muscle] as adds_to,
+    round(
+        (measured.easy_share - rules.easy_share)
+        / sqrt(rules.easy_share * (1 - rules.easy_share) / measured.recorded_sets),
+        6
+    ) as distance,
+    measured.recorded_sets as sets_concerned,
 from measured
 cross join review.rules as rules
 where

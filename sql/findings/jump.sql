@@ -9,12 +9,15 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the muscle alone
+-- distance: distance from the threshold, by the spread of two counts [standard deviations]
+-- sets_concerned: hard sets a week [sets]
 with rates as (
     select
         status.client_id,
         status.muscle,
         status.weekly_rate,
         status.weekly_rate_before,
+        status.rate_days,
         status.weekly_rate - status.weekly_rate_before as sets_more,
     from review.muscle_status as status
     inner join int_client__logged as clients
@@ -48,6 +51,12 @@ select
     'Ask whether it was meant; if so, stay at this amount for three weeks before adding more.'
         as suggestion,
     [rates.muscle] as muscles,
+    round(
+        (rates.sets_more - rules.jump_sets)
+        / sqrt((rates.weekly_rate + rates.weekly_rate_before) / (rates.rate_days / 7)),
+        6
+    ) as distance,
+    rates.weekly_rate as sets_concerned,
 from rates
 cross join review.rules as rules
 anti join layoffs on rates.client_id = layoffs.client_id

@@ -9,6 +9,7 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the three parts of the delts
+-- adds_to: the part that gets the sets; null: in a cut
 with raises as (
     select
         counted.client_id,
@@ -117,4 +118,5 @@ select
         )
     end as suggestion,
     ['front_delts', 'side_delts', 'rear_delts'] as muscles,
+    case when not is_cutting then [low_muscle] end as adds_to,
 from changed

@@ -10,6 +10,8 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the muscle alone
+-- distance: distance of the share of large sessions from the threshold [standard errors]
+-- sets_concerned: direct hard sets of a usual session [sets]
 with hits as (
     select
         muscle_day.client_id,
@@ -71,6 +73,8 @@ measured as (
         lower(muscles.label) as label,
         hits.sessions,
         hits.large_sessions,
+        (hits.large_sessions / hits.sessions - rules.large_share)
+        / sqrt(rules.large_share * (1 - rules.large_share) / hits.sessions) as distance,
         hits.hit_days,
         status.session_high,
         status.median_sets_per_hit,
@@ -133,4 +137,6 @@ select
         else format('Spread the sets for {} over two days.', label)
     end as suggestion,
     [muscle] as muscles,
+    round(distance, 6) as distance,
+    median_sets_per_hit as sets_concerned,
 from changed

@@ -43,7 +43,7 @@ def _noticed(data: ClientData, rows: list[Row]) -> tuple[Finding, ...]:
     stalls = [row for row in rows if row["code"] == "stall"]
     if len(stalls) <= STALLS_MOST:
         return tuple(_finding(data, row) for row in rows)
-    names = [_subject(data, row["subject"]) for row in stalls]
+    names = [data.subject(row["subject"]) for row in stalls]
     text = finding_text.stalls(names, finding_text.evidence_of(stalls[0]), data.units)
     trace = trace_command("findings.evidence", data.client_id, code="stall")
     together = Finding(text.headline, tuple(Figure(line, trace) for line in text.evidence), "")
@@ -55,7 +55,7 @@ def _finding(data: ClientData, row: Row) -> Finding:
     trace = trace_command(
         "findings.evidence", data.client_id, code=row["code"], subject=row["subject"] or None
     )
-    subject = _subject(data, row["subject"])
+    subject = data.subject(row["subject"])
     text = finding_text.finding(row["code"], subject, evidence, data.units)
     return Finding(
         headline=text.headline,
@@ -63,12 +63,6 @@ def _finding(data: ClientData, row: Row) -> Finding:
         step=sentence(row["suggestion"] or ""),
         arithmetic=text.arithmetic,
     )
-
-
-def _subject(data: ClientData, subject: str | None) -> str:
-    if not subject:
-        return ""
-    return data.spoken(subject) if subject in data.labels else exercise(subject.replace("_", " "))
 
 
 def _works(data: ClientData, lifts: list[Row]) -> tuple[Figure, ...]:
