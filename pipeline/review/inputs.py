@@ -89,7 +89,7 @@ class BuildInputs:
 
     @property
     def digest(self) -> str:
-        """Digest of rules, clients, catalogue, words: with the sets and the day, all that counts."""
+        """Digest of all that counts besides the sets and the day."""
         parts = (
             self.rules.values(),
             tuple(repr(client) for client in self.clients),
