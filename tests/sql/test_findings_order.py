@@ -9,6 +9,7 @@ from datetime import timedelta
 
 import pytest
 
+from pipeline.review.trace import trace
 from pipeline.settings.workspace import Client, Phase, Waived
 from tests.conftest import Log, day
 from tests.sql.finding_logs import AS_OF, PLAN, WEEKS, codes, first, found, only, train, without
@@ -66,7 +67,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     train(log, "new", weeks=short, weekly_pct=0)
     train(log, "new-unnoted", weeks=short, weekly_pct=0, rir=None)
     for client, noted in (("over-a-third-noted", 3), ("under-a-third-noted", 2)):
-        for nth, (exercise, (load, _)) in enumerate(list(PLAN.items())):
+        for nth, (exercise, (load, _)) in enumerate(PLAN.items()):
             for rir, sets in ((1.0, int(nth < noted)), (None, int(nth >= noted))):
                 train(log, client, {exercise: (load, sets)}, weeks=short, weekly_pct=0, rir=rir)
     train(log, "new-seldom", weeks=[10, 13], weekly_pct=0)
@@ -179,6 +180,15 @@ def test_keep_going_says_when_to_look_again(log: Log) -> None:
     assert (row.evidence["judged_lifts"], row.evidence["rising_lifts"]) == (7, 0)
     weeks = log.one("select min(weeks_until_clear) from review.lift_status where client_id = 'new'")
     assert row.evidence["look_again_on"] == str(AS_OF + timedelta(weeks=min(weeks or 4, 12)))
+
+
+def test_what_lets_the_log_tell_leads_back_to_the_sets_that_are_noted(log: Log) -> None:
+    row = found(log, "under-a-third-noted")["unclear", "effort"]
+    assert (row.evidence["recorded_sets"], row.evidence["work_sets"]) == (8 * 2, 8 * 7)
+    grain = {"client_id": "under-a-third-noted", "code": "unclear", "subject": "effort"}
+    traced = trace(log.con, "findings.evidence", grain)
+    counts = [cells[traced.columns.index("counts")] for cells in traced.rows]
+    assert (sum(counts), len(counts)) == (8 * 2, 8 * 7)
 
 
 def test_where_lifts_rise_there_is_nothing_to_change(log: Log) -> None:
