@@ -46,8 +46,8 @@ select
     '' as subject,
     round(notes.days / 7, 9) as severity,
     json_object('notes', notes.notes, 'days', notes.days, 'last_on', notes.last_on) as evidence,
-    'Tell me about what you noted: where, since when, in what. Leave out or lighten what hurts, and '
-    || 'see a licensed professional if it is new, sharp or does not go away.' as suggestion,
+    'Tell me about what you noted: where, since when, in what. Leave out or lighten what hurts, '
+    || 'and see a licensed professional if it is new, sharp or does not go away.' as suggestion,
     concerned.muscles,
 from notes
 inner join concerned on notes.client_id = concerned.client_id
