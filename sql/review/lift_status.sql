@@ -55,7 +55,7 @@ level_sessions as (
         sessions.e1rm,
         indexed.followed_reps,
         max(indexed.followed_reps) over (
-            partition by levelled.client_id, levelled.exercise
+            partition by levelled.client_id, levelled.exercise, levelled.level
             order by levelled.day
             rows between unbounded preceding and 1 preceding
         ) as followed_before,
@@ -221,7 +221,10 @@ select
                 || format(' {:.0f} and more in reserve; one more rep would show: ', rules.hard_rir)
                 || rate_words
         when worded.cause = 'flattening'
-            then 'rising over all, but perhaps not in the latest weeks: ' || rate_words || expected_words
+            then
+                'rising over all, but perhaps not in the latest weeks: '
+                || rate_words
+                || expected_words
         when worded.status = 'regressing' then 'falling: ' || rate_words
         when worded.status = 'progressing' then 'rising: ' || rate_words
         when worded.status = 'slowing'

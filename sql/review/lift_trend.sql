@@ -75,7 +75,8 @@ looks as (
         coalesce(phased_looks.is_cutting, false) as is_cutting,
         judged.* exclude (client_id, exercise, week, run),
         coalesce(
-            judged.seems_stalled and judged.evident_on > coalesce(judged.moved_on, date '0001-01-01'),
+            judged.seems_stalled
+            and judged.evident_on > coalesce(judged.moved_on, date '0001-01-01'),
             false
         ) as is_stalled,
         judged.bend_rate < rules.halved_share * judged.bend_early_rate as is_bend_halved,

@@ -74,7 +74,7 @@ def test_a_plateau_after_progress_is_stalled(log: Log) -> None:
     log.build(day(days[-1]))
     assert status(log) == ("stalled", None)
     assert reason(log).startswith("flat: ")
-    assert reason(log).endswith(" over 10 weeks; 0.47 % was to be expected")
+    assert reason(log).endswith(" over 12 weeks; 0.48 % was to be expected")
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,10 @@
 -- n: sessions
 -- line: rest (sum of squares about it), rate [%/week], factor (variance of the rate by that of sessions)
 -- step: the same with the possible step; null: none, or smaller than rules.weak_step_pct
--- curves: rest, place (1, 2 die away, 3 by logs), rate over the rules.curve_end_weeks, early_rate over
--- the rules.curve_early_weeks before, factor; only those that rise
 -- bends: rest, place (weeks since the bend), n (sessions since), rate, early_rate before, factor
 -- spans: weeks, n, rate, factor of the line through the last weeks alone
+-- curves: rest, place (1, 2 die away, 3 by logs), rate over the rules.curve_end_weeks, early_rate over
+-- the rules.curve_early_weeks before, factor; only those that rise
 with rules as (
     select *,
     from review.rules
@@ -201,6 +201,8 @@ select
                 'factor': courses.step_nn / courses.det,
             }
     end as step,
+    end_lists.bends,
+    end_lists.spans,
     [
         {
             'rest': round(greatest(courses.yy - each.ey * each.ey / each.ee, 0), 6),
@@ -215,8 +217,6 @@ select
         }
         for each in courses.curves if each.ee > 1e-9 and each.ey > 0
     ] as curves,
-    end_lists.bends,
-    end_lists.spans,
 from courses
 cross join rules
-left join end_lists on courses.look = end_lists.look
+left join end_lists on courses.look = end_lists.look  -- noqa: ST11

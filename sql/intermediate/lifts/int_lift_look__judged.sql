@@ -175,7 +175,7 @@ lines as (
     select
         client_id,
         week,
-        line.rate as rate,
+        line.rate as line_rate,
         1 / (line.factor * variance) as weight,
     from chosen
     where course = 'line' and not is_regaining
@@ -185,9 +185,14 @@ joined as (
     select
         client_id,
         week,
-        sum(weight * rate) / sum(weight) as rate,
+        sum(weight * line_rate) / sum(weight) as rate,
         greatest(
-            (sum(weight * rate * rate) - pow(sum(weight * rate), 2) / sum(weight) - count(*) + 1)
+            (
+                sum(weight * line_rate * line_rate)
+                - pow(sum(weight * line_rate), 2) / sum(weight)
+                - count(*)
+                + 1
+            )
             / nullif(sum(weight) - sum(weight * weight) / sum(weight), 0),
             0
         ) as spread,
@@ -240,49 +245,45 @@ drawn_together as (
 
 -- which bend or which curve it is, the sessions do not tell well: all that they do not exclude count
 reaches as (
-    select
-        *,
+    select  -- noqa: LT09
+        drawn_together.*,
         case course
             when 'down'
-                then [
-                    {
-                        'rate': each.rate,
-                        'half': sqrt(
-                            each.factor * (t * t * variance - each.rest + down.rest)
-                        ),
-                    }
-                    for each in bends
-                    if each.rate < each.early_rate
+                then list_filter(
+                    bends,
+                    lambda each: each.rate < each.early_rate
                     and each.rest - down.rest <= t * t * variance
-                ]
-            when 'curve'
-                then [
-                    {
+                ).list_transform(
+                    lambda each: {
                         'rate': each.rate,
-                        'half': sqrt(
-                            each.factor * (t * t * variance - each.rest + curve.rest)
-                        ),
+                        'half': sqrt(each.factor * (t * t * variance - each.rest + down.rest)),
                     }
-                    for each in curves if each.rest - curve.rest <= t * t * variance
-                ]
+                )
+            when 'curve'
+                then list_filter(
+                    curves, lambda each: each.rest - curve.rest <= t * t * variance
+                ).list_transform(
+                    lambda each: {
+                        'rate': each.rate,
+                        'half': sqrt(each.factor * (t * t * variance - each.rest + curve.rest)),
+                    }
+                )
             else [{ 'rate': rate, 'half': t * rate_se }]
         end as reached,
-        list_sort(
-            [
-                {
-                    'z': round(
-                        (each.rate - rules.useful_rate_pct) / sqrt(each.factor * variance), 9
-                    ),
-                    'weeks': -each.weeks,
-                    'n': each.n,
-                    'rate': each.rate,
-                    'half': t * sqrt(each.factor * variance),
-                }
-                for each in spans
-            ]
-        ) as span_rates,
+        list_transform(
+            spans,
+            lambda each: {
+                'z': round(
+                    (each.rate - rules.useful_rate_pct) / sqrt(each.factor * variance), 9
+                ),
+                'weeks': -each.weeks,
+                'n': each.n,
+                'rate': each.rate,
+                'half': t * sqrt(each.factor * variance),
+            }
+        ).list_sort() as span_rates,
     from drawn_together
-    cross join (select useful_rate_pct, from rules) as rules
+    cross join rules
 ),
 
 intervals as (

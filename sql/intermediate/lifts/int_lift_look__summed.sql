@@ -89,5 +89,6 @@ select
     count(pair)::integer as pairs,
     coalesce(sum(pair * pair), 0) as pair_squares,
 from sessions
-group by all
-having count(*) >= (select group_min_sessions from rules)
+cross join (select group_min_sessions, from rules) as rules
+group by look, band, level
+having count(*) >= any_value(group_min_sessions)
