@@ -6,10 +6,12 @@ SetledgerError            base; exit 2
 │   └── OpenKeyError      a mapping leaves open what only a person can tell; exit 1
 ├── ExportError           one export cannot be read; other files go on; exit 1
 ├── NothingReadableError  no source could be read at all; exit 2
+├── DamageError           .setledger/ is damaged so that sets would be lost silently; exit 2
+├── DatabaseError         the database, derived data, is damaged; exit 2
+├── KeptVersionError      a version that was read cannot be read again; exit 2
 ├── ModelError            a SQL model failed; the last good database stays; exit 2
-├── ReportError           one client's page failed; the others go on; exit 1
 ├── MailError             a mail was refused or could not be sent; exit 1
-└── BusyError             another run holds the workspace; exit 3
+└── BusyError             another run, or another program, holds the workspace; exit 3
 """
 
 from __future__ import annotations
@@ -45,14 +47,20 @@ class NothingReadableError(SetledgerError):
     """No source could be read at all, so nothing was changed."""
 
 
+class DamageError(SetledgerError):
+    """Going on would lose sets, bring a forgotten client back or send a mail twice."""
+
+
+class DatabaseError(SetledgerError):
+    """The database cannot be read; it can be made again from what was read."""
+
+
+class KeptVersionError(SetledgerError):
+    """What is kept of a version is missing or damaged, and no file in exports/ is its equal."""
+
+
 class ModelError(SetledgerError):
     """A SQL model failed; the last good database stays in place."""
-
-
-class ReportError(SetledgerError):
-    """One client's page could not be made; the others go on."""
-
-    exit_code = 1
 
 
 class MailError(SetledgerError):
@@ -62,6 +70,6 @@ class MailError(SetledgerError):
 
 
 class BusyError(SetledgerError):
-    """Another run is going on in this workspace."""
+    """Another run is going on in this workspace, or another program holds the database."""
 
     exit_code = 3

@@ -11,9 +11,12 @@ from pathlib import Path
 Progress = Callable[[str], None]
 """Called with a client's id when that client is done."""
 
+Tell = Callable[[str], None]
+"""Called with a sentence for somebody who waits at a terminal."""
 
-def silent(_name: str) -> None:
-    """Progress that nobody watches."""
+
+def silent(_text: str) -> None:
+    """Progress that nobody watches, a sentence that nobody reads."""
 
 
 @dataclass(frozen=True)

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 import multiprocessing
 import os
+import signal
+import sys
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from functools import partial
+from multiprocessing import connection
 from typing import Generic, TypeVar
 
 Job = TypeVar("Job")
@@ -15,6 +21,9 @@ Done = TypeVar("Done")
 
 POOL_FROM = 6
 """From so many jobs on, starting a second process costs less than it saves."""
+
+_PR_SET_PDEATHSIG = 1
+"""From linux/prctl.h."""
 
 
 class Attempt(Generic[Job, Done]):
@@ -49,7 +58,40 @@ def each(work: Callable[[Job], Done], jobs: Sequence[Job]) -> Iterator[Attempt[J
 
 
 def _pool(processes: int) -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
+    return ProcessPoolExecutor(
+        processes, mp_context=multiprocessing.get_context("spawn"), initializer=end_with_parent
+    )
+
+
+# A worker whose parent is gone
+
+
+def end_with_parent() -> None:
+    """End this worker as soon as its parent is gone, also after kill -9.
+
+    Of itself a worker waits for its next job for good, with all its memory. Nothing is lost by a
+    sudden end: whatever a worker writes comes to its place by one rename.
+    """
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+    ask_kernel_for_end(signal.SIGKILL)
+    if os.name == "posix" and parent.pid != os.getppid():  # it was gone before the kernel was asked
+        os._exit(1)
+    threading.Thread(target=_watch, args=(parent.sentinel,), daemon=True).start()
+
+
+def ask_kernel_for_end(by_signal: int) -> None:
+    """Have Linux send this process a signal once its parent ends; 0 takes it back."""
+    if sys.platform.startswith("linux"):
+        with contextlib.suppress(OSError, AttributeError):  # a C library without it
+            ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, ctypes.c_ulong(by_signal))
+
+
+def _watch(sentinel: int) -> None:
+    """The same everywhere: what only the parent holds open closes with it."""
+    connection.wait([sentinel])
+    os._exit(1)
 
 
 def _attempt(work: Callable[[Job], Done], job: Job) -> Attempt[Job, Done]:

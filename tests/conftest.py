@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import fcntl
 import itertools
+import os
+import shutil
 from collections.abc import Callable, Iterable
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 import duckdb
 import pytest
 
+from pipeline.checks import check as checking
+from pipeline.errors import ModelError
 from pipeline.ledger.database import ledger_files
-from pipeline.names.exercises_file import load_catalogue
 from pipeline.review.build import build_models
 from pipeline.review.inputs import BuildInputs, resolve_names
-from pipeline.review.model_files import find_models
+from pipeline.review.model_files import tables_read
+from pipeline.runs import run as runs
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Client
+from tests.simulation.ledgers import catalogue, every_model, models_behind
 
 MONDAY = date(2026, 6, 1)
 
@@ -26,12 +33,53 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.getoption("--all") or "slow" in str(config.getoption("-m")):
+    if config.getoption("--all"):
         return
-    skip = pytest.mark.skip(reason="slow; `pytest --all` runs it")
-    for item in items:
-        if "slow" in item.keywords:
-            item.add_marker(skip)
+    for kind in ("slow", "browser"):
+        if kind in str(config.getoption("-m")):
+            continue
+        skip = pytest.mark.skip(reason=f"{kind}; `pytest --all` runs it")
+        for item in items:
+            if kind in item.keywords:
+                item.add_marker(skip)
+
+
+_IS_THOROUGH = False
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    global _IS_THOROUGH
+    _IS_THOROUGH = bool(config.getoption("--all"))
+
+
+def examples(many: int) -> int:
+    """How many examples a property is tried on: `many` with --all, by default an eighth."""
+    return many if _IS_THOROUGH else max(many // 8, 5)
+
+
+def made_once(
+    tmp_path_factory: pytest.TempPathFactory, name: str, make: Callable[[Path], None]
+) -> Path:
+    """A folder that the first worker to ask fills, for the tests of all workers to read."""
+    root = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        root = root.parent
+    folder, done = root / f"once-{name}", root / f"once-{name}.done"
+    with (root / f"once-{name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not done.exists():
+            shutil.rmtree(folder, ignore_errors=True)  # left by a try that failed
+            folder.mkdir()
+            make(folder)
+            done.touch()
+    return folder
+
+
+def unasked(patches: pytest.MonkeyPatch) -> None:
+    """The data contract holds unasked: asking takes half a second and has tests of its own."""
+    for module in (checking, runs):
+        patches.setattr(module, "validate", lambda *_: [])
+    patches.setattr(checking, "differs", lambda *_: False)
 
 
 def day(offset: int) -> date:
@@ -40,16 +88,29 @@ def day(offset: int) -> date:
 
 
 class Log:
-    """A ledger in memory: add sets by what matters, then build and ask."""
+    """A ledger in memory: add sets by what matters, then build and ask.
+
+    Models run when they are asked for: `make` runs those behind some tables, a question those
+    behind the tables that it names, and a look at `con` all of them.
+    """
 
     def __init__(self) -> None:
-        self.con = duckdb.connect()
-        self.con.execute("create schema ledger")
+        self._con = duckdb.connect()
+        self._con.execute("create schema ledger")
         for path in ledger_files():
-            self.con.execute(path.read_text(encoding="utf-8"))
-        self.catalogue = load_catalogue()
+            self._con.execute(path.read_text(encoding="utf-8"))
+        self.catalogue = catalogue()
         self.rows: list[dict[str, Any]] = []
         self._line = itertools.count(2)
+        self._inputs: BuildInputs | None = None
+        self._built: frozenset[str] = frozenset()
+        self._builds = 0
+
+    @property
+    def con(self) -> duckdb.DuckDBPyConnection:
+        """The database; once `build` was called, with every table built."""
+        self.make()
+        return self._con
 
     def set(
         self, performed_on: date, exercise: str, load_kg: float | None, reps: int, **other: Any
@@ -103,7 +164,7 @@ class Log:
         self, bodyweight_kg: float, performed_on: date | None = None, client_id: str = "ines"
     ) -> None:
         """A weigh-in; without a day it holds always."""
-        self.con.execute(
+        self._con.execute(
             "insert into ledger.bodyweights values (?, ?, ?, 'test', null, null, null)",
             [client_id, performed_on, bodyweight_kg],
         )
@@ -112,7 +173,7 @@ class Log:
         self, last_on: date, *, load_id: int = 1, lines_read: int = 1000, unread_lines: int = 0
     ) -> None:
         """The export that brought the sets reaches to a day; without one, to the last set."""
-        self.con.execute(
+        self._con.execute(
             "insert into ledger.loads by name select ? as load_id, 'test' as source,"
             " 'exports/' || ? || '.csv' as path, '' as sha256, '' as mapping_sha256, 0 as bytes,"
             " 'loaded' as state, ?::date as last_on, ? as lines_read, 0 as lines_loaded,"
@@ -120,37 +181,61 @@ class Log:
             " timestamp '2026-01-01' as loaded_at",
             [load_id, load_id, last_on, lines_read, unread_lines],
         )
-        self.con.execute(
+        self._con.execute(
             "insert into ledger.set_aside select ?, range, '{}', 'not_a_date', '' from range(?)",
             [load_id, unread_lines],
         )
 
-    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
-        """Store the rows and run every model."""
+    def insert(self) -> None:
+        """Store the rows."""
         import polars as pl
 
+        con = self._con
         if self.rows:
-            con = self.con
             empty = con.sql("select * from ledger.sets limit 0").to_arrow_table()
             schema = pl.DataFrame(empty).schema
             con.register("incoming", pl.DataFrame(self.rows, schema=schema).to_arrow())
             con.execute("insert into ledger.sets by name select * from incoming")
             con.unregister("incoming")
             self.rows = []
-        inputs = BuildInputs(
+
+    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
+        """Store the rows, and whatever is asked from now on is built for this day."""
+        con = self._con
+        self.insert()
+        self._inputs = BuildInputs(
             as_of=as_of,
             rules=Rules(**rules),
             clients=tuple(clients),
             catalogue=self.catalogue,
             tool_version="test",
         )
-        resolve_names(self.con, inputs)
-        build_models(self.con, inputs, models=_models())
+        self._built, self._builds = frozenset(), 0
+        resolve_names(con, self._inputs)
+        return self
+
+    def make(self, *tables: str) -> Log:
+        """Run the models behind these tables, unless they have run; none named: all models."""
+        wanted = frozenset(tables) or EVERY
+        if self._inputs is None or (self._builds and wanted <= self._built):
+            return self
+        # whoever asks for something else time and again asks for everything
+        wanted = EVERY if self._builds > 1 else wanted | self._built
+        build_models(self._con, self._inputs, models=models_behind(*sorted(wanted)))
+        self._built, self._builds = wanted, self._builds + 1
         return self
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
         """Rows of a query."""
-        return self.con.execute(sql).fetchall()
+        return self.table(sql)[1]
+
+    def table(self, sql: str) -> tuple[list[str], list[tuple[Any, ...]]]:
+        """Columns and rows of a query."""
+        named = _tables_of(sql, self._con)
+        if named is not None:
+            self.make(*named)
+        asked = self._con.execute(sql)
+        return [column[0] for column in asked.description or ()], asked.fetchall()
 
     def one(self, sql: str) -> Any:
         """The only value of a query."""
@@ -159,13 +244,23 @@ class Log:
         return rows[0][0]
 
 
-_FOUND: list[Any] = []
+EVERY = frozenset(model.table for model in every_model())
+"""The tables that all models make."""
 
 
-def _models() -> Any:
-    if not _FOUND:
-        _FOUND.append(find_models())
-    return _FOUND[0]
+def _tables_of(sql: str, con: duckdb.DuckDBPyConnection) -> frozenset[str] | None:
+    """The models' tables that a query names; None where it reads the ledger alone.
+
+    All (an empty set) where it asks for what the database holds.
+    """
+    try:
+        named = tables_read(sql, con)
+    except ModelError:  # no select: "describe", "from table"
+        return frozenset()
+    if named and all(each.startswith("ledger.") for each in named):
+        return None
+    is_known = all(each in EVERY or each.startswith("ledger.") for each in named)
+    return named & EVERY if is_known else frozenset()
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 """The whole of `setledger check`: the workspace's files as they stand, and the published database.
 
-Nothing is changed but the verdicts of the data contract, which reach ledger.checks through a locked
+Nothing is changed but kept versions that are damaged and whose equal file lies in exports/, and the
+verdicts of the data contract, which reach ledger.checks through a locked
 work copy, and only if they differ from those that stand there; if another run holds the lock, they
 are left.
 """
@@ -10,13 +11,13 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Sequence
 
-from pipeline.checks import clients, corrections, exercises, ledger, workspace_files
+from pipeline.checks import clients, corrections, exercises, ledger, store, workspace_files
 from pipeline.checks.contract.scope import contract_scope
 from pipeline.checks.contract.validate import validate
 from pipeline.checks.contract.verdicts import Verdict, differs, store_verdicts
 from pipeline.checks.remarks import Remark, Report
-from pipeline.errors import BusyError
-from pipeline.ledger.connection import opened
+from pipeline.errors import BusyError, DamageError, KeptVersionError, SetledgerError
+from pipeline.ledger.connection import connect
 from pipeline.ledger.replay import opened_work
 from pipeline.settings.workspace import Workspace, as_of_day
 
@@ -28,13 +29,19 @@ def check(workspace: Workspace) -> Report:
     remarks += workspace_files.sources(workspace)
     remarks += clients.configured(workspace, as_of)
     remarks += clients.muscles_and_targets(workspace, catalogue)
+    remarks += workspace_files.retired(workspace)
     remarks += workspace_files.mail(workspace)
     remarks += clients.without_email(workspace)
+    remarks += store.kept(workspace)
     if not workspace.database.exists():
         text = "nothing is loaded yet; `setledger run` does it all."
         return Report((*remarks, Remark("note", "versions", workspace.database.name, text)), (), 0)
     remarks += ledger.held_versions(workspace)
-    with opened(workspace.database) as con:
+    try:
+        con = connect(workspace.database)
+    except SetledgerError as error:
+        return Report((*remarks, Remark.of(error, "store")), (), 0)
+    with con:
         remarks += corrections.weigh_ins_and_corrections(workspace, con)
         remarks += clients.loaded(workspace, con)
         remarks += exercises.names(con, catalogue)
@@ -52,7 +59,8 @@ def check(workspace: Workspace) -> Report:
 
 def _keep(workspace: Workspace, verdicts: Sequence[Verdict]) -> None:
     """The verdicts into ledger.checks, unless another run is going on."""
-    with contextlib.suppress(BusyError, OSError), opened_work(workspace) as work:
+    left = (BusyError, DamageError, KeptVersionError, OSError)
+    with contextlib.suppress(*left), opened_work(workspace) as work:
         store_verdicts(work.con, verdicts)
         work.is_checked = work.is_dirty = True
         work.publish()

@@ -18,7 +18,8 @@ class Remark:
     severity: Severity
     """wrong: must be mended; open: waits for a person's word; note: good to know."""
     topic: str
-    """What it is about: workspace, sources, versions, clients, names, files, days or contract."""
+    """What it is about: workspace, store, sources, versions, clients, names, files, days or
+    contract."""
     where: str
     """File, with line where there is one, or table."""
     text: str

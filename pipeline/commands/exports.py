@@ -11,12 +11,10 @@ from pipeline.commands.shared import (
     as_of_option,
     common,
     finish,
-    is_chatty,
     json_option,
     load_line,
     workspace_asked,
 )
-from pipeline.errors import UsageError
 
 if TYPE_CHECKING:
     from datetime import date
@@ -38,6 +36,8 @@ def load(accepted: str | None) -> None:
     with opened_work(workspace_asked()) as work:
         loading.load(work, outcome, accepted)
         work.publish()
+        outcome.problems += work.said
+        outcome.notes += work.notes
     finish(outcome, [load_line(each) for each in outcome.loads] or ["Nothing new."])
 
 
@@ -49,11 +49,11 @@ def loads(as_json: bool) -> None:
 
     Example: setledger loads --json
     """
-    from pipeline.ledger.connection import opened
-    from pipeline.review import query as queries
+    from pipeline.outcome import Outcome
+    from pipeline.review import versions
 
-    with opened(workspace_asked().database, is_sealed=True) as con:
-        queries.run_query(con, queries.LOADS, "json" if as_json else "table", sys.stdout)
+    problems = versions.list_versions(workspace_asked(), "json" if as_json else "table", sys.stdout)
+    finish(Outcome(problems=problems), [])
 
 
 @click.command()
@@ -64,31 +64,37 @@ def unload(version: str) -> None:
 
     Example: setledger unload exports/tidy-2026.csv
     """
-    from pipeline.ledger import journal, loading
-    from pipeline.ledger.replay import opened_work
+    from pipeline.ledger import loading
+    from pipeline.outcome import Outcome
 
-    with opened_work(workspace_asked()) as work:
-        event = journal.find_load(work.journal, version)
-        if event not in [*journal.active_loads(work.journal), *journal.held_loads(work.journal)]:
-            raise UsageError(f"{version}: this version does not count any more; nothing to unload.")
-        loading.unload(work, event)
-        work.publish()
-    if is_chatty():
-        click.echo(f"{event['path']} (load {event['load_id']}) is taken back; "
-                   "`setledger run` makes the pages again.")  # fmt: skip
+    event, problems = loading.unload(workspace_asked(), version)
+    finish(
+        Outcome(problems=problems),
+        [
+            f"{event['path']} (load {event['load_id']}) is taken back; `setledger run` makes the "
+            "pages again."
+        ],
+    )
 
 
 @click.command()
 @common
 @as_of_option
-def rebuild(as_of: date | None) -> None:
+@click.option(
+    "--salvage",
+    "is_salvage",
+    is_flag=True,
+    help="Take what is sound of a damaged .setledger/ and say what is lost.",
+)
+def rebuild(as_of: date | None, is_salvage: bool) -> None:
     """Make the database again from what was read, to equal tables.
 
     Example: setledger rebuild
     """
     from pipeline.runs import run as runs
 
-    finish(runs.rebuild(workspace_asked(), as_of), ["The database is made again."])
+    done = runs.rebuild(workspace_asked(), as_of, is_salvage=is_salvage)
+    finish(done, ["The database is made again."])
 
 
 @click.command()

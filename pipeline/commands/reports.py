@@ -39,6 +39,8 @@ def build(as_of: date | None) -> None:
             raise UsageError(f"{workspace.root}: nothing is loaded yet; `setledger load` does it.")
         building.build(work, outcome, as_of_day(workspace, as_of))
         work.publish()
+        outcome.problems += work.said
+        outcome.notes += work.notes
     slowest = sorted(outcome.timings, key=lambda each: -each.seconds)[:8]
     finish(outcome, [f"{each.seconds:7.3f} s  {each.model}" for each in slowest] or ["No change."])
 
@@ -85,8 +87,9 @@ def run(as_of: date | None, sends: bool) -> None:
     from pipeline.runs import run as runs
 
     workspace = workspace_asked()
-    with Progress("pages", len(workspace.clients)) as step:
-        outcome = runs.run(workspace, as_of, progress=step, sends=sends)
+    bar = Progress("pages", len(workspace.clients))
+    with bar as step:
+        outcome = runs.run(workspace, as_of, progress=step, sends=sends, tell=bar.say)
     roster = workspace.out / "index.html"
     finish(outcome, [*(load_line(each) for each in outcome.loads), f"Roster: {roster}"])
 
@@ -127,6 +130,7 @@ def send(
         is_dry_run=is_dry_run,
         is_forced=is_forced,
     )
-    with Progress("mails", len(clients) or len(workspace.clients)) as step:
-        outcome = runs.send(workspace, request, step)
+    bar = Progress("mails", len(clients) or len(workspace.clients))
+    with bar as step:
+        outcome = runs.send(workspace, request, step, bar.say)
     finish(outcome, [])

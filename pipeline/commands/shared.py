@@ -101,7 +101,7 @@ class Progress:
     """A progress bar with names, on stderr and only at a terminal."""
 
     def __init__(self, label: str, length: int) -> None:
-        is_shown = sys.stderr.isatty() and not option("quiet")
+        self.is_watched = is_shown = sys.stderr.isatty() and not option("quiet")
         self.bar: Any = (
             click.progressbar(
                 length=length, label=label, file=sys.stderr, item_show_func=lambda name: name or ""
@@ -118,6 +118,11 @@ class Progress:
     def step(self, name: str) -> None:
         if self.bar is not None:
             self.bar.update(1, name)
+
+    def say(self, sentence: str) -> None:
+        """A sentence at once, below the bar; to a terminal only."""
+        if self.is_watched:
+            click.echo(f"\n{sentence}" if self.bar is not None else sentence, err=True)
 
     def __exit__(self, *exception: object) -> None:
         if self.bar is not None:

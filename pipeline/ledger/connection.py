@@ -5,12 +5,13 @@ Readers never block a run, which works on a copy; they meet the last database th
 
 from __future__ import annotations
 
+import fcntl
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.errors import UsageError
+from pipeline.errors import BusyError, DatabaseError, UsageError
 
 if TYPE_CHECKING:
     import duckdb
@@ -37,7 +38,27 @@ def connect(database: Path, *, is_sealed: bool = False) -> duckdb.DuckDBPyConnec
     config: dict[str, str | bool | int | float | list[str]] = (
         {"enable_external_access": "false", "lock_configuration": "true"} if is_sealed else {}
     )
-    return duckdb.connect(str(database), read_only=True, config=config)
+    try:
+        return duckdb.connect(str(database), read_only=True, config=config)
+    except duckdb.Error as error:
+        if held_by_another(database):
+            raise BusyError(
+                f"{database}: another program holds it open for writing; close that program."
+            ) from error
+        raise DatabaseError(
+            f"{database}: cannot be read as a database ({str(error).splitlines()[0]}); `setledger "
+            "rebuild` makes it again from what was read."
+        ) from error
+
+
+def held_by_another(database: Path) -> bool:
+    """Whether another program has the database open for writing."""
+    with database.open("rb") as handle:
+        try:
+            fcntl.lockf(handle, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        except OSError:
+            return True
+    return False
 
 
 @contextmanager

@@ -14,7 +14,7 @@ from functools import lru_cache
 
 import polars as pl
 
-from pipeline.ledger.journal import Event, read_journal
+from pipeline.ledger.journal import Event, examine_tombstones, read_journal
 from pipeline.names.clients import plain, slug
 from pipeline.reading.normalise import Normalised
 from pipeline.settings.workspace import Client, Workspace
@@ -78,8 +78,15 @@ def digests_of(salt: str, spellings: Iterable[str]) -> set[str]:
 
 
 def standing(workspace: Workspace) -> Forgotten:
-    """The forgotten clients of a workspace."""
-    return Forgotten.of(read_journal(workspace.store))
+    """The forgotten clients of a workspace, also where its journal is lost."""
+    events = read_journal(workspace.store)
+    salts = {event["salt"] for event in events if event["event"] == "forget"}
+    lost = [
+        event if event["event"] == "readmit" else event | {"contents": []}
+        for event in examine_tombstones(workspace.store).lines
+        if event["salt"] not in salts
+    ]
+    return Forgotten.of([*events, *lost])
 
 
 def remembered_clients(workspace: Workspace) -> tuple[Client, ...]:

@@ -1,6 +1,7 @@
 """The journal .setledger/loads.jsonl: what was read, accepted, taken back, and what stands by it.
 
-Everything that is loaded can be made again from the journal and the kept contents.
+Everything that is loaded can be made again from the journal and the kept contents. Who was
+forgotten stands in forgotten.jsonl as well, so that a lost journal brings nobody back.
 """
 
 from __future__ import annotations
@@ -11,26 +12,87 @@ from typing import Any
 
 from pipeline.errors import UsageError
 from pipeline.ledger import json_lines
+from pipeline.ledger.json_lines import Reading
 
 Event = dict[str, Any]
 """One journal line: "event" names its kind, the other keys depend on it."""
 
-_NAME = "loads.jsonl"
+NAME = "loads.jsonl"
+TOMBSTONES = "forgotten.jsonl"
+_FORMAT = "format"
+FORMAT = 2
+"""Number of the layout of .setledger/; lines of the first one had no digest."""
+REWRITINGS = ("forget", "taken_over", "salvaged")
+"""Kinds of events with which the journal was written anew, each one's last line at the time."""
+
+
+def examine(folder: Path) -> Reading:
+    """The journal, with what is wrong with it."""
+    return json_lines.read(folder / NAME, with_bare=may_be_bare(folder))
 
 
 def read_journal(folder: Path) -> list[Event]:
-    """All events, in the order in which they happened."""
-    return json_lines.read(folder / _NAME)
+    """All sound events, in the order in which they happened."""
+    return examine(folder).lines
+
+
+def rewritings(events: Iterable[Event]) -> int:
+    """How often the journal was written anew; a database that knows of less is out of date."""
+    return sum(event["event"] in REWRITINGS for event in events)
+
+
+def may_be_bare(folder: Path) -> bool:
+    """Whether lines without a digest are those of the first version, not yet taken over.
+
+    Once the format is noted, or the journal has digests, a line without one is damage.
+    """
+    if format_of(folder) is not None:
+        return False
+    return not any(json_lines.read(folder / NAME, with_bare=True).digests)
+
+
+def format_of(folder: Path) -> int | None:
+    """The number of the layout; None where it is not noted, or the note is damaged."""
+    lines = json_lines.read(folder / _FORMAT).lines
+    return int(lines[0]["format"]) if lines else None
+
+
+def note_format(folder: Path) -> None:
+    """Note that every line has a digest from now on."""
+    if format_of(folder) != FORMAT:
+        json_lines.rewrite(folder / _FORMAT, [{"format": FORMAT}])
 
 
 def append_journal(folder: Path, events: Iterable[Event]) -> None:
     """Add events and wait until they are on the disk."""
-    json_lines.append(folder / _NAME, events)
+    json_lines.append(folder / NAME, events, with_bare=may_be_bare(folder))
 
 
 def rewrite_journal(folder: Path, events: Iterable[Event]) -> None:
     """Put other events in the place of all, in one step."""
-    json_lines.rewrite(folder / _NAME, events)
+    json_lines.rewrite(folder / NAME, events)
+
+
+def tombstones_of(events: Iterable[Event]) -> list[Event]:
+    """What the file of tombstones says of these events: who was forgotten, and let in again."""
+    kept = {"forget": ("event", "salt", "who"), "readmit": ("event", "salt")}
+    return [
+        {key: event[key] for key in kept[event["event"]]}
+        for event in events
+        if event["event"] in kept
+    ]
+
+
+def examine_tombstones(folder: Path) -> Reading:
+    """The file of tombstones, with what is wrong with it."""
+    return json_lines.read(folder / TOMBSTONES)
+
+
+def keep_tombstones(folder: Path, events: Iterable[Event]) -> None:
+    """Bring the file of tombstones up to the journal."""
+    told, reading = tombstones_of(events), examine_tombstones(folder)
+    if told != reading.lines or reading.faults:
+        json_lines.rewrite(folder / TOMBSTONES, told)
 
 
 def active_loads(events: Iterable[Event], source: str | None = None) -> list[Event]:
@@ -57,7 +119,9 @@ def _standing(events: Iterable[Event]) -> tuple[list[Event], list[Event]]:
                 held.pop(old, None)
             (active if event["state"] == "loaded" else held)[event["load_id"]] = event
         elif event["event"] == "accept":
-            active[event["load_id"]] = held.pop(event["load_id"])
+            accepted = held.pop(event["load_id"], None)  # None: its line is lost
+            if accepted is not None:
+                active[event["load_id"]] = accepted
         elif event["event"] == "unload":
             active.pop(event["load_id"], None)
             held.pop(event["load_id"], None)
@@ -98,6 +162,11 @@ def superseded(events: list[Event], source: str, path: str, sha256: str) -> list
         for event in held_loads(events, source)
         if event["path"] == path or event["sha256"] == sha256
     ]
+
+
+def kept_digest(load: Event) -> str:
+    """Digest of what is kept of a version: its rows without forgotten clients, or its bytes."""
+    return str(load.get("rows", load["sha256"]))
 
 
 def next_load_id(events: Iterable[Event]) -> int:

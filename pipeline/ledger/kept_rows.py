@@ -19,7 +19,7 @@ import polars as pl
 from pipeline.reading.normalise import Normalised
 
 _FRAMES = ("sets", "set_aside", "bodyweights", "owners")
-_DAYS = ("first_on", "last_on")
+_DAYS = ("first_on", "last_on", "beyond_on")
 _FACTS = "facts.json"
 
 
@@ -51,5 +51,5 @@ def unpack(content: bytes) -> Normalised:
             name: pl.read_parquet(io.BytesIO(files.read(f"{name}.parquet"))) for name in _FRAMES
         }
         facts = json.loads(files.read(_FACTS))
-    days = {name: date.fromisoformat(facts[name]) if facts[name] else None for name in _DAYS}
+    days = {name: date.fromisoformat(facts[name]) if facts.get(name) else None for name in _DAYS}
     return Normalised(**(facts | days | frames))

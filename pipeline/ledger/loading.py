@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 from pipeline import clock
-from pipeline.errors import ExportError, SetledgerError
-from pipeline.ledger import journal, versions
+from pipeline.errors import ExportError, KeptVersionError, SetledgerError, UsageError
+from pipeline.ledger import journal, store, versions
+from pipeline.ledger.database import look_into
 from pipeline.ledger.forgotten import Forgotten, without
 from pipeline.ledger.journal import Event
 from pipeline.ledger.overlay import Overlay, compare_sets
-from pipeline.ledger.replay import apply_load, apply_unload, lay_kept
+from pipeline.ledger.replay import apply_load, lay_kept, opened_work
+from pipeline.ledger.soundness import look
 from pipeline.ledger.versions import Context, Export, Version, read_version, share_set_aside
 from pipeline.ledger.work import Work
 from pipeline.outcome import LoadResult
 from pipeline.reading.normalise import Normalised
 from pipeline.settings.mapping import Mapping
-from pipeline.settings.workspace import Source
+from pipeline.settings.workspace import Source, Workspace
 
 
 def load_source(
@@ -32,15 +34,15 @@ def load_source(
         for export in unread(work.journal, mapping.name, exports)
         if export.sha256 not in forgotten.passed_over
     ]
-    outdated = [
-        event
-        for event in journal.latest_readings(work.journal, mapping.name)
-        if event["version"] != version.sha256
-        or not set(event.get("forgotten", ())) <= set(forgotten.salts)
-    ]
     known = journal.known_spellings(work.journal)
-    for event in outdated:
-        kept = versions.kept_export(work.workspace.store, event, exports)
+    for event in journal.latest_readings(work.journal, mapping.name):
+        if not _is_outdated(event, version, forgotten, today):
+            continue
+        try:
+            kept = versions.kept_export(work.workspace.store, event, exports, work.said)
+        except KeptVersionError as error:
+            work.said += [str(error)] if str(error) not in work.said else []
+            continue
         if kept is None:
             continue
         rows = without(read_version(kept, version, today, known), forgotten)
@@ -59,6 +61,20 @@ def load_source(
             continue
         results.append(_take(work, export, version, rows, known, None, today))
     return results, errors
+
+
+def _is_outdated(event: Event, version: Version, forgotten: Forgotten, today: date) -> bool:
+    """Whether a content is to be read anew.
+
+    Mapping, clients or reader changed, a client was let in again, or a day has come whose lines
+    were set aside as beyond tomorrow.
+    """
+    beyond = event.get("beyond")
+    return (
+        event["version"] != version.sha256
+        or not set(event.get("forgotten", ())) <= set(forgotten.salts)
+        or (beyond is not None and date.fromisoformat(beyond) <= today + timedelta(days=1))
+    )
 
 
 def unread(events: list[Event], source: str, exports: list[Export]) -> list[Export]:
@@ -121,6 +137,7 @@ def _take(
         "from": str(version.from_on) if version.from_on else None,
         "until": str(version.until_on) if version.until_on else None,
         "today": today.isoformat(),
+        "beyond": rows.beyond_on.isoformat() if rows.beyond_on else None,
         "known": known,
         "spellings": rows.spellings,
         "loaded_at": clock.now().isoformat(),
@@ -140,11 +157,9 @@ def _note_context(work: Work, version: Version) -> None:
     noted = {(each["event"], each.get("sha256")) for each in work.journal}
     mapping, context = version.mapping, version.context
     if ("mapping", mapping.sha256) not in noted:
-        work.add({"event": "mapping", "sha256": mapping.sha256, "path": mapping.path,
-                  "text": mapping.text})  # fmt: skip
+        work.add(versions.mapping_event(mapping))
     if ("context", context.sha256) not in noted:
-        work.add({"event": "context", "sha256": context.sha256, "clients": context.clients,
-                  "limits": context.limits})  # fmt: skip
+        work.add(versions.context_event(context))
 
 
 def _why_held(
@@ -160,6 +175,11 @@ def _why_held(
     What comes for the first time has nothing to take the place of, so it never waits.
     """
     rules, source = work.workspace.rules, version.mapping.name
+    if outdated is not None and outdated["version"] == version.sha256:
+        return outdated["held_because"] if outdated in journal.held_loads(work.journal) else None
+    is_decided = outdated in journal.active_loads(work.journal, source)
+    if not is_decided and (cut := _cut_short(work, export)):
+        return cut
     share = share_set_aside(rows)
     comes_again = (
         compared.days_standing > 0
@@ -168,19 +188,61 @@ def _why_held(
     )
     if comes_again and share > rules.set_aside_share:
         return f"{share:.1%} of its lines are set aside, and it came before"
-    if outdated is None and compared.worst_share > rules.taken_away_share:
+    if not is_decided and compared.worst_share > rules.taken_away_share:
         taken, client = compared.worst_share, compared.worst_client
         return f"it takes away {taken:.0%} of {client}'s sets in its range"
     return None
 
 
+def _cut_short(work: Work, export: Export) -> str | None:
+    """What is said of a file that is the beginning of the version before, and no more."""
+    earlier = [
+        each
+        for each in journal.active_loads(work.journal)
+        if each["path"] == export.path and "rows" not in each
+    ]
+    if not earlier or earlier[-1]["bytes"] <= len(export.content):
+        return None
+    try:
+        before = versions.kept_content(work.workspace.store, earlier[-1], work.journal, work.said)
+    except KeptVersionError:
+        return None
+    held = len(export.content)
+    if not before.startswith(export.content) or not before[held:].strip():
+        return None
+    return (
+        f"it is the beginning of the version before and ends after {held:,} of its {len(before):,} "
+        "bytes, as an unfinished copy does"
+    )
+
+
 def accept(work: Work, event: Event) -> LoadResult:
     """Let a held version count after all."""
     work.add({"event": "accept", "load_id": event["load_id"], "loaded_at": clock.now().isoformat()})
-    return lay_kept(work, event, work.journal)
+    result = lay_kept(work, event, work.journal)
+    assert result is not None, "what counts is read, or an error says why not"
+    return result
 
 
-def unload(work: Work, event: Event) -> None:
-    """Take a version back, as if it had never been read; its file stays unloaded."""
-    work.add({"event": "unload", "load_id": event["load_id"]})
-    apply_unload(work, event, work.journal)
+def unload(workspace: Workspace, wanted: str) -> tuple[Event, list[str]]:
+    """Take a version back, as if it had never been read; its file stays unloaded.
+
+    Gives its journal line and what needs a person: the word is noted first, so that of several
+    versions that cannot be read any more one after the other can be taken back.
+    """
+    with store.locked(workspace.store):
+        seen = look_into(workspace.database)
+        state = look(workspace.store, seen)
+        state.refuse_damage()
+        events = state.events
+        event = journal.find_load(events, wanted)
+        if event not in [*journal.active_loads(events), *journal.held_loads(events)]:
+            raise UsageError(f"{wanted}: this version does not count any more; nothing to unload.")
+        line: Event = {"event": "unload", "load_id": event["load_id"]}
+        journal.append_journal(workspace.store, [line])
+        try:
+            with opened_work(workspace, is_locked=True) as work:
+                work.publish()
+        except KeptVersionError as error:
+            return event, [f"{event['path']} is taken back, but the database waits: {error}"]
+        return event, work.said

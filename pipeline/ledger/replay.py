@@ -10,13 +10,17 @@ import contextlib
 import shutil
 from collections.abc import Iterator
 from datetime import datetime
+from pathlib import Path
 
 import duckdb
 
-from pipeline.ledger import database, journal, overlay, store
+from pipeline import clock
+from pipeline.errors import DatabaseError, KeptVersionError, ModelError
+from pipeline.ledger import database, journal, overlay, soundness, store, versions
 from pipeline.ledger.journal import Event
 from pipeline.ledger.overlay import Overlay
-from pipeline.ledger.sent_mails import SentLog
+from pipeline.ledger.sent_mails import Entry
+from pipeline.ledger.soundness import State
 from pipeline.ledger.versions import read_again, share_set_aside
 from pipeline.ledger.work import Work
 from pipeline.outcome import LoadResult
@@ -24,58 +28,180 @@ from pipeline.reading.normalise import Normalised
 from pipeline.resources import sql
 from pipeline.settings.workspace import Workspace
 
+_DAMAGED = "Corrupt database"
+"""What DuckDB says of a block that differs from its checksum."""
+
 
 @contextlib.contextmanager
 def opened_work(
-    workspace: Workspace, *, from_scratch: bool = False, is_locked: bool = False
+    workspace: Workspace,
+    *,
+    from_scratch: bool = False,
+    is_locked: bool = False,
+    rewritten: list[Event] | None = None,
+    forgets: str | None = None,
 ) -> Iterator[Work]:
     """A work copy under the workspace's lock, brought up to the journal.
 
     Nothing is published unless the caller says `publish`; the copy is removed in any case.
-    `is_locked`: the caller holds the lock.
+    `is_locked`: the caller holds the lock. `rewritten`: events to take the journal's place, among
+    them the forgetting of the client `forgets`. DamageError where going on would lose sets;
+    KeptVersionError where a version whose rows count can be read no more.
     """
     with contextlib.nullcontext() if is_locked else store.locked(workspace.store):
         folder = workspace.store / store.WORK
         for left in (folder, *(workspace.store / each for each in (store.OTHER_DAY, store.OUTBOX))):
             shutil.rmtree(left, ignore_errors=True)
+        swept = store.sweep(workspace.root, workspace.store)
         folder.mkdir(mode=0o700)
-        path = folder / workspace.database.name
         try:
-            events = journal.read_journal(workspace.store)
-            con, applied = database.open_copy(workspace.database, path, from_scratch=from_scratch)
-            work = Work(workspace, con, path, events, is_dirty=applied != len(events))
-            if applied > len(events):
-                con.close()
-                path.unlink()
-                con, applied = database.open_copy(workspace.database, path, from_scratch=True)
-                work.con = con
-            if database.mirror_mails(con, SentLog.of(workspace.store).entries):
-                work.is_dirty = True
-            database.start_notes(con)
-            for place in range(applied, len(events)):
-                _replay(work, events[place], events[: place + 1])
-            yield work
+            with _opened(workspace, folder, from_scratch, rewritten, forgets) as work:
+                work.notes += [
+                    f"{path.relative_to(workspace.root)}: left behind by a run that was killed; "
+                    "cleared away."
+                    for path in swept
+                ]
+                yield work
+        except (duckdb.Error, ModelError) as error:
+            if isinstance(error, ModelError) and _DAMAGED not in str(error):
+                raise
+            what = "is damaged" if _DAMAGED in str(error) else "failed"
+            raise DatabaseError(
+                f"{workspace.database.name}: the database {what} ({str(error).splitlines()[0]}); "
+                "`setledger rebuild` makes it again from what was read."
+            ) from error
         finally:
-            with contextlib.suppress(UnboundLocalError, duckdb.Error):
-                work.con.close()
             shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextlib.contextmanager
+def _opened(
+    workspace: Workspace,
+    folder: Path,
+    from_scratch: bool,
+    rewritten: list[Event] | None,
+    forgets: str | None,
+) -> Iterator[Work]:
+    path = folder / workspace.database.name
+    wal = database.stray_wal(workspace.database)
+    copy = database.open_copy(workspace.database, path, from_scratch=from_scratch)
+    con = copy.con
+    try:
+        state = soundness.look(workspace.store, copy.seen)
+        events = rewritten
+        if rewritten is None:
+            state.refuse_damage()
+            events = taken_over(state) if state.is_bare else state.events
+        assert events is not None
+        if not copy.is_empty and (state.is_outdated or rewritten is not None or state.is_bare):
+            con.close()
+            path.unlink()
+            con = database.empty(path)
+            copy.is_empty = True
+        applied = 0 if copy.is_empty or copy.seen is None else copy.seen.events
+        work = Work(
+            workspace, con, path, events, is_rewritten=events is not state.events,
+            forgets=forgets, state=state,
+            said=[*copy.said, *state.mended, *state.mail_faults],
+        )  # fmt: skip
+        work.is_dirty = bool(
+            applied != len(events)
+            or work.is_rewritten
+            or state.mended
+            or copy.said
+            or wal
+            or (events and journal.format_of(workspace.store) is None)
+        )
+        if wal is not None and not copy.said:
+            work.notes.append(
+                f"{wal.name}: left behind by another program; it is taken away, and with it what "
+                "that program had not written into the database."
+            )
+        entries = [each for each in state.sent_log.entries if each.client_id != forgets]
+        if not state.mail_faults or copy.is_empty:
+            work.is_dirty |= _mirror(work, entries)
+        database.start_notes(con)
+        for place in range(applied, len(events)):
+            _replay(work, events[place], events[: place + 1])
+        if rewritten is None:
+            work.said += _look_after_kept(work)
+        yield work
+    finally:
+        with contextlib.suppress(duckdb.Error):
+            con.close()
+
+
+def _mirror(work: Work, entries: list[Entry]) -> bool:
+    """Bring ledger.mails up to the sent log; where that has lost lines, those known stay."""
+    state = work.state
+    assert state is not None
+    if state.mail_faults and state.seen is not None:
+        known = {database.row_of(entry) for entry in entries}
+        entries = [
+            *(database.entry_of(row) for row in state.seen.mails if row not in known), *entries
+        ]  # fmt: skip
+    return database.mirror_mails(work.con, entries)
+
+
+def _look_after_kept(work: Work) -> list[str]:
+    """Make again from exports/ what is gone of the kept versions that count; the rest is said."""
+    said: list[str] = []
+    folder = work.workspace.store
+    for event in journal.active_loads(work.events):
+        path = store.content_path(folder, journal.kept_digest(event))
+        if path.exists() and path.stat().st_size:
+            continue
+        try:
+            versions.kept_content(folder, event, work.events, said)
+        except KeptVersionError as error:
+            said.append(str(error))
+    return said
+
+
+def taken_over(state: State) -> list[Event]:
+    """The journal of the first version of the tool, as it goes on.
+
+    Contents that were passed over are looked at again: that version could take a damaged copy for
+    one that held nobody else's lines. Who was forgotten stays so by the tombstones.
+    """
+    events = [event for event in state.events if event["event"] != "passed_over"]
+    events = [
+        event | {"contents": []} if event["event"] == "forget" else event for event in events
+    ]  # fmt: skip
+    return [*events, {"event": "taken_over", "at": clock.now().isoformat()}] if events else []
 
 
 def _replay(work: Work, event: Event, events: list[Event]) -> None:
     """Do again what a journal line says was done."""
     loads = {each["load_id"]: each for each in events if each["event"] == "load"}
     if event["event"] == "load":
-        apply_load(work, event, read_again(work.workspace.store, event, events))
+        rows = _rows_of(work, event, events)
+        if rows is not None:
+            apply_load(work, event, rows)
     elif event["event"] == "accept":
         lay_kept(work, loads[event["load_id"]], events)
     elif event["event"] == "unload":
         apply_unload(work, loads[event["load_id"]], events)
 
 
-def lay_kept(work: Work, event: Event, events: list[Event]) -> LoadResult:
+def _rows_of(work: Work, event: Event, events: list[Event]) -> Normalised | None:
+    """A version's rows; None where they cannot be had and do not count any more.
+
+    KeptVersionError where they count.
+    """
+    try:
+        return read_again(work.workspace.store, event, events, work.said)
+    except KeptVersionError:
+        if event in journal.active_loads(work.journal):
+            raise
+        _write_stub(work.con, event)
+        return None
+
+
+def lay_kept(work: Work, event: Event, events: list[Event]) -> LoadResult | None:
     """Lay a kept version over its source, though it was held when it was read."""
-    rows = read_again(work.workspace.store, event, events)
-    return apply_load(work, event, rows, is_forced=True)
+    rows = _rows_of(work, event, events)
+    return None if rows is None else apply_load(work, event, rows, is_forced=True)
 
 
 def apply_unload(work: Work, unloaded: Event, events: list[Event]) -> None:
@@ -152,6 +278,22 @@ def apply_load(
         days_replaced=compared.days_replaced,
         sets_taken_away=compared.sets_taken_away,
         held_because=None if is_loaded else event["held_because"],
+    )
+
+
+def _write_stub(con: duckdb.DuckDBPyConnection, event: Event) -> None:
+    """A row of ledger.loads for a version that counts no more and cannot be read."""
+    con.execute("delete from ledger.loads where load_id = ?", [event["load_id"]])
+    con.execute(
+        "insert into ledger.loads by name select ? as load_id, ? as source, ? as path, ? as sha256,"
+        " ? as mapping_sha256, ? as bytes, ? as state, 0 as lines_read,"
+        " 0 as lines_loaded, 0 as lines_set_aside, 0 as lines_skipped, 0 as sets_loaded,"
+        " ? as loaded_at",
+        [
+            *(event[key] for key in ("load_id", "source", "path", "sha256", "version", "bytes")),
+            "held" if event["state"] == "held" else "replaced",
+            datetime.fromisoformat(event["loaded_at"]).replace(tzinfo=None),
+        ],
     )
 
 

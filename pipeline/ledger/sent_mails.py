@@ -8,15 +8,16 @@ person.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Literal
 
 from pipeline import clock
-from pipeline.ledger import json_lines
+from pipeline.ledger import journal, json_lines
 
-State = Literal["sending", "sent", "refused", "deferred"]
-_NAME = "mails.jsonl"
+State = Literal["sending", "sent", "refused", "deferred", "assumed"]
+NAME = "mails.jsonl"
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,9 @@ class Entry:
     message_id: str
     recipient: str
     state: State
-    """sending (begun), sent (the server said yes), refused (it said no for good) or deferred (it
-    said no for now, or the line was cut before the end of the data)."""
+    """sending (begun), sent (the server said yes), refused (it said no for good), deferred (it
+    said no for now, or the line was cut before the end of the data) or assumed (after a salvage:
+    every mail up to that month counts as sent)."""
     at: str
     detail: str | None = None
     """The server's words, where it said no."""
@@ -43,12 +45,21 @@ class SentLog:
 
     path: Path
     entries: list[Entry]
+    faults: list[str] = field(default_factory=list)
+    """What is wrong with its lines, each in a few words."""
 
     @classmethod
     def of(cls, folder: Path) -> SentLog:
         """The log below .setledger/; empty where there is none."""
-        path = folder / _NAME
-        return cls(path, [Entry(**line) for line in json_lines.read(path)])
+        path = folder / NAME
+        reading = json_lines.read(path, with_bare=journal.may_be_bare(folder))
+        return cls(path, [Entry(**line) for line in reading.lines], reading.faults)
+
+    def rewrite(self, entries: Iterable[Entry]) -> None:
+        """Put other lines in the place of all."""
+        self.entries = list(entries)
+        json_lines.rewrite(self.path, map(asdict, self.entries))
+        self.faults = []
 
     def last(self, client_id: str | None, period: str) -> Entry | None:
         """The latest line on one client's mail of one month."""
@@ -61,6 +72,7 @@ class SentLog:
         """Whether a server once said yes to it."""
         return any(
             (entry.client_id, entry.period, entry.state) == (client_id, period, "sent")
+            or (entry.state == "assumed" and entry.period >= period)
             for entry in self.entries
         )
 
@@ -81,8 +93,8 @@ class SentLog:
         """Add a line and wait until it is on the disk."""
         at = clock.now().isoformat()
         entry = Entry(client_id, period, message_id, recipient, state, at, detail)
-        json_lines.append(self.path, [asdict(entry)])
-        self.path.chmod(0o600)
+        is_bare = journal.may_be_bare(self.path.parent)
+        json_lines.append(self.path, [asdict(entry)], with_bare=is_bare)
         self.entries.append(entry)
 
     def forget(self, client_id: str) -> int:
@@ -90,6 +102,5 @@ class SentLog:
         kept = [entry for entry in self.entries if entry.client_id != client_id]
         gone = len(self.entries) - len(kept)
         if gone:
-            json_lines.rewrite(self.path, map(asdict, kept))
-            self.entries = kept
+            self.rewrite(kept)
         return gone

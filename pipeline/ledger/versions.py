@@ -9,8 +9,10 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.errors import KeptVersionError
 from pipeline.ledger import kept_rows, store
-from pipeline.ledger.journal import Event
+from pipeline.ledger.forgotten import Forgotten, without
+from pipeline.ledger.journal import Event, kept_digest
 from pipeline.names.clients import ClientIndex
 from pipeline.reading.export import READER_VERSION, read_export
 from pipeline.reading.normalise import Normalised, normalise
@@ -118,6 +120,24 @@ def share_set_aside(rows: Normalised) -> float:
     return damaged / rows.lines_read if rows.lines_read else 0.0
 
 
+# What the journal says of a version
+
+
+def mapping_event(mapping: Mapping) -> Event:
+    """The journal line that keeps a mapping."""
+    return {
+        "event": "mapping", "sha256": mapping.sha256, "path": mapping.path, "text": mapping.text
+    }  # fmt: skip
+
+
+def context_event(context: Context) -> Event:
+    """The journal line that keeps a context."""
+    return {
+        "event": "context", "sha256": context.sha256, "clients": context.clients,
+        "limits": context.limits,
+    }  # fmt: skip
+
+
 # Kept versions
 
 
@@ -137,24 +157,36 @@ def keep_rows(folder: Path, rows: Normalised) -> str:
     return store.keep_content(folder, kept_rows.pack(rows))
 
 
-def kept_export(folder: Path, event: Event, exports: list[Export]) -> Export | None:
+def kept_export(
+    folder: Path, event: Event, exports: list[Export], said: list[str] | None = None
+) -> Export | None:
     """A content that was read before, to be read in another way.
 
     Of an export that held lines of a forgotten client only the rows of the others are kept; it can
     be read anew only while its file is there. Else its rows stay as they were read.
     """
     if "rows" not in event:
-        content = store.read_content(folder, event["sha256"])
+        content = kept_content(folder, event, [], said)
         return Export(event["path"], content, event["sha256"])
     return next((export for export in exports if export.sha256 == event["sha256"]), None)
 
 
-def read_again(folder: Path, event: Event, events: list[Event]) -> Normalised:
-    """A version of the journal, read again from what is kept of it, as it was read then."""
+def read_again(
+    folder: Path, event: Event, events: list[Event], said: list[str] | None = None
+) -> Normalised:
+    """A version of the journal, read again from what is kept of it, as it was read then.
+
+    A kept copy that is damaged is written again from the equal file in exports/, and `said` tells
+    so; KeptVersionError where there is none.
+    """
+    content = kept_content(folder, event, events, said)
     if "rows" in event:
-        rows = kept_rows.unpack(store.read_content(folder, event["rows"]))
-        return rows.numbered(event["load_id"])
-    content = store.read_content(folder, event["sha256"])
+        return kept_rows.unpack(content).numbered(event["load_id"])
+    return _read_as_then(event, content, events)
+
+
+def _read_as_then(event: Event, content: bytes, events: list[Event]) -> Normalised:
+    """A content read with the mapping, the period and the clients of its journal line."""
     kept = {(each["event"], each.get("sha256")): each for each in events}
     mapping = kept["mapping", event["mapping"]]
     version = Version(
@@ -168,9 +200,63 @@ def read_again(folder: Path, event: Event, events: list[Event]) -> Normalised:
     return read_version(export, version, today, event["known"]).numbered(event["load_id"])
 
 
+def kept_content(
+    folder: Path, event: Event, events: list[Event], said: list[str] | None = None
+) -> bytes:
+    """What is kept of a version, verified; where it is damaged, from the equal file in exports/.
+
+    `events` is the journal, by which the rows of a version that held a forgotten client's lines
+    are made again.
+    """
+    try:
+        return store.read_content(folder, kept_digest(event))
+    except KeptVersionError as error:
+        found = equal_file(folder.parent, event)
+        content = None if found is None else found[1]
+        if content is not None and "rows" in event:
+            content = _packed_again(event, content, events)
+        if found is None or content is None:
+            raise KeptVersionError(
+                f"{event['path']} (load {event['load_id']}): the kept copy of this version cannot "
+                f"be read ({error}), and no file in exports/ is its equal. Put one of them back "
+                f"from a backup, or `setledger unload {event['load_id']}` takes this version back."
+            ) from error
+        store.keep_content(folder, content)
+        if said is not None:
+            where = found[0].relative_to(folder.parent)
+            said.append(
+                f"{event['path']} (load {event['load_id']}): the kept copy was damaged or missing "
+                f"and is made again from {where}."
+            )
+        return content
+
+
+def equal_file(root: Path, event: Event) -> tuple[Path, bytes] | None:
+    """The file in exports/ that holds what a version was read from, if there is one."""
+    folder = root / "exports"
+    for path in (root / event["path"], *sorted(folder.rglob("*"))):
+        try:
+            if path.is_file() and path.stat().st_size == event["bytes"]:
+                content = path.read_bytes()
+                if store.digest(content) == event["sha256"]:
+                    return path, content
+        except OSError:
+            continue
+    return None
+
+
+def _packed_again(event: Event, content: bytes, events: list[Event]) -> bytes | None:
+    """The rows that are kept in place of a content; None where they come out otherwise now."""
+    salts = set(event.get("forgotten", ()))
+    tombs = [each for each in events if each["event"] == "forget" and each["salt"] in salts]
+    rows = without(_read_as_then(event, content, events), Forgotten.of(tombs))
+    packed = kept_rows.pack(rows)
+    return packed if store.digest(packed) == event["rows"] else None
+
+
 def drop_unneeded(folder: Path, events: Iterable[Event]) -> None:
     """Drop what is kept and what no load of the journal rests on any more."""
-    needed = {event.get("rows", event["sha256"]) for event in events if event["event"] == "load"}
+    needed = {kept_digest(event) for event in events if event["event"] == "load"}
     for sha256 in store.kept_contents(folder):
         if sha256 not in needed:
             store.drop_content(folder, sha256)

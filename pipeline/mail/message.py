@@ -141,6 +141,11 @@ def _address(name: str, spec: str) -> Address:
     return Address(name, addr_spec=ascii_host(spec))
 
 
+def mailbox(name: str, address: str) -> str:
+    """Name and address as [mail] from holds them: in quotes where need be, never encoded."""
+    return str(Address(one_line(name), addr_spec=address))
+
+
 def ascii_host(address: str) -> str:
     """An address with its host as DNS knows it; the part before the @ stays as it is."""
     local, at, host = address.rpartition("@")

@@ -9,10 +9,9 @@ from __future__ import annotations
 import shutil
 import time
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from email.utils import formataddr
 from pathlib import Path
 
 from pipeline import clock, formats, processes
@@ -29,9 +28,10 @@ from pipeline.mail.message import (
     MessageFile,
     as_bytes,
     build_message,
+    mailbox,
     message_id,
 )
-from pipeline.outcome import Outcome, Progress, silent
+from pipeline.outcome import Outcome, Progress, Tell, silent
 from pipeline.pages.clients import chosen_clients
 from pipeline.pages.page_data import RosterPage
 from pipeline.pages.write import PageDone, PageJob, PageNames, note_attempt, write_page
@@ -41,6 +41,9 @@ from pipeline.settings.workspace import CONFIG_NAME, Client, MailSettings, Works
 
 COACH_FILE = "_roster"
 """Name of the coach's copy among the files; no client's id begins with an underscore."""
+
+NAMES_MOST = 8
+"""How many clients a sentence names; the log has a line for each."""
 
 SENT_BEFORE = "sent before"
 NO_MAIL = ("mail = false", "left", "no address", "no set yet")
@@ -104,7 +107,11 @@ def send_request(
 
 
 def send(
-    workspace: Workspace, outcome: Outcome, request: SendRequest, progress: Progress = silent
+    workspace: Workspace,
+    outcome: Outcome,
+    request: SendRequest,
+    progress: Progress = silent,
+    tell: Tell = silent,
 ) -> None:
     """Write the mails and send them, or only write them into out/mail/ for a dry run.
 
@@ -123,7 +130,10 @@ def send(
         elif messages:
             with outcome.timed("send"):
                 server = smtp.Server(settings, secrets, context)
-                _deliver(server, settings.sender, messages, sent_log, outcome, progress)
+                deliveries = smtp.deliver(
+                    server, settings.sender, messages, sent_log, progress, tell
+                )
+                _note_deliveries(deliveries, messages, sent_log, outcome)
     finally:
         close_connections()
         shutil.rmtree(_outbox(workspace), ignore_errors=True)
@@ -143,7 +153,7 @@ def _settings(workspace: Workspace, request: SendRequest) -> MailSettings:
                 )
         return settings
     if request.is_dry_run:
-        sender = formataddr((workspace.name, "setledger@localhost"))
+        sender = mailbox(workspace.name, "setledger@localhost")
         return MailSettings(host="localhost", port=25, security="none", sender=sender)
     raise ConfigError(
         f"{CONFIG_NAME}: there is no [mail] table, so nothing can be sent; add it with host and "
@@ -369,41 +379,50 @@ def _without_links(page: RosterPage) -> RosterPage:
 # The batch, and what is said of it
 
 
-def _deliver(
-    server: smtp.Server,
-    sender: str,
+def _note_deliveries(
+    deliveries: Iterable[smtp.Delivery],
     messages: Sequence[MessageFile],
     sent_log: SentLog,
     outcome: Outcome,
-    progress: Progress,
 ) -> None:
+    """What became of each mail; what kept several back for one reason is said once."""
     for message in messages:
         outcome.client(message.whose).mail = "not sent"
+    kept_back: dict[str, list[MessageFile]] = {}
     try:
-        for done in smtp.deliver(server, sender, messages, sent_log, progress):
-            _note_delivery(done, sent_log, outcome)
+        for done in deliveries:
+            outcome.client(done.message.whose).mail = done.state
+            if done.state == "in doubt":
+                entry = sent_log.in_doubt(done.message.client_id, done.message.period)
+                assert entry is not None
+                outcome.problems.append(_in_doubt(entry, "in this run"))
+            elif done.state == "refused":
+                outcome.problems.append(
+                    f"{_mail_of(done.message)} was refused ({done.detail}); mend the address or "
+                    "ask the server's keeper. The next `setledger send` tries again."
+                )
+            elif done.state == "not sent":
+                kept_back.setdefault(done.detail, []).append(done.message)
     except MailError as error:
         outcome.problems.append(f"{error} What was not sent yet waits for the next `send`.")
+    for reason, kept in kept_back.items():
+        which = _mail_of(kept[0]) if len(kept) == 1 else _mails_of(kept)
+        outcome.problems.append(
+            f"{which} could not be sent ({reason}); the next `setledger send` tries again."
+        )
 
 
-def _note_delivery(done: smtp.Delivery, sent_log: SentLog, outcome: Outcome) -> None:
-    message = done.message
-    outcome.client(message.whose).mail = done.state
-    where = f"{message.whose}: the mail of {message.period} to {message.recipient}"
-    if done.state == "in doubt":
-        entry = sent_log.in_doubt(message.client_id, message.period)
-        assert entry is not None
-        outcome.problems.append(_in_doubt(entry, "in this run"))
-    elif done.state == "refused":
-        outcome.problems.append(
-            f"{where} was refused ({done.detail}); mend the address or ask the server's "
-            "keeper. The next `setledger send` tries again."
-        )
-    elif done.state == "not sent":
-        outcome.problems.append(
-            f"{where} could not be sent ({done.detail or 'the server did not answer'}); the "
-            "next `setledger send` tries again."
-        )
+def _mail_of(message: MessageFile) -> str:
+    return f"{message.whose}: the mail of {message.period} to {message.recipient}"
+
+
+def _mails_of(messages: Sequence[MessageFile]) -> str:
+    names = [message.whose for message in messages]
+    if len(names) > NAMES_MOST:
+        names[NAMES_MOST - 1 :] = [f"{len(names) - NAMES_MOST + 1} more"]
+    *before, last = names
+    whose = f"{', '.join(before)} and {last}"
+    return f"{len(messages)} mails of {messages[0].period} ({whose})"
 
 
 def _tell_written(workspace: Workspace, outcome: Outcome, messages: Sequence[MessageFile]) -> None:

@@ -1,8 +1,11 @@
 """From .eml files to a server: one connection for the batch, TLS checked, nothing sent twice.
 
-The only module that knows smtplib. The end of a mail's data (the line with a single dot) is sent
+The end of a mail's data (the line with a single dot) is sent
 apart: until then the server must not take the mail, so that any fault may be tried again; from
 then on until its answer a fault leaves the mail in doubt, and it is never tried again by itself.
+
+A server may be slow, never a jailer: each answer, each mail and the batch have an end in time,
+whatever it sends meanwhile, for the workspace is locked until then.
 """
 
 from __future__ import annotations
@@ -21,13 +24,20 @@ from pathlib import Path
 
 from pipeline.errors import ConfigError, MailError
 from pipeline.ledger.sent_mails import SentLog, State
+from pipeline.mail.line import Line
 from pipeline.mail.message import MessageFile, ascii_host
-from pipeline.outcome import Progress, silent
+from pipeline.outcome import Progress, Tell, silent
 from pipeline.settings.addresses import is_loopback
 from pipeline.settings.workspace import CONFIG_NAME, MailSettings, Workspace
 
 WAITS = (10.0, 60.0, 300.0)
 """Seconds before the second, third and fourth round over what the server would not take yet."""
+
+CONNECT_SECONDS = 120.0
+"""How long opening a connection may take, with greeting, TLS and login."""
+
+MAIL_SECONDS = 300.0
+"""How long one mail may take until its data are out."""
 
 FINAL_ANSWER_SECONDS = 600.0
 """How long a server may think after the end of the data (RFC 5321, 4.5.3.2.6)."""
@@ -35,6 +45,8 @@ FINAL_ANSWER_SECONDS = 600.0
 DOUBTS_MOST = 2
 """After so many mails in doubt, one after the other, nothing more is sent to that server."""
 
+OUT_OF_TIME = "the time for one batch, total_seconds under [mail], was over"
+DOUBTFUL = "the server left the mails before it in doubt"
 _CHUNK = 65536
 USER, PASSWORD = "SETLEDGER_SMTP_USER", "SETLEDGER_SMTP_PASSWORD"
 _LINE_END = re.compile(rb"\r\n|\r|\n")
@@ -126,10 +138,10 @@ class Server:
         self, settings: MailSettings, secrets: Secrets | None, context: ssl.SSLContext
     ) -> None:
         self.settings, self.secrets, self.context = settings, secrets, context
-        self._smtp: smtplib.SMTP | None = None
+        self._smtp: Line | None = None
         self.connections = 0
 
-    def connected(self) -> smtplib.SMTP:
+    def connected(self) -> Line:
         """The connection, ready for a mail. MailError if no mail can ever go through it; NotNow
         if it cannot be had at the moment."""
         if self._smtp is None:
@@ -167,20 +179,16 @@ class Server:
     def _place(self) -> str:
         return f"{self.settings.host}:{self.settings.port}"
 
-    def _open(self) -> smtplib.SMTP:
+    def _open(self) -> Line:
         settings = self.settings
         if settings.security == "none" and not is_loopback(settings.host):
             raise MailError(
                 f'{CONFIG_NAME}: [mail] security = "none" is for a server on this machine only.'
             )
-        host, port, timeout = settings.host, settings.port, settings.timeout_seconds
-        if settings.security == "tls":
-            smtp: smtplib.SMTP = smtplib.SMTP_SSL(host, port, timeout=timeout, context=self.context)
-        else:
-            smtp = smtplib.SMTP(host, port, timeout=timeout)
+        smtp = Line(settings, self.context if settings.security == "tls" else None, CONNECT_SECONDS)
         try:
             if settings.security == "starttls":
-                smtp.starttls(context=self.context)
+                smtp.protect(self.context)
             smtp.ehlo_or_helo_if_needed()
             if self.secrets is not None:
                 smtp.login(self.secrets.user, self.secrets.password)
@@ -199,6 +207,7 @@ class Server:
         """Make ready for the next mail after one was not taken."""
         if self._smtp is not None:
             try:
+                self._smtp.allow(0)
                 self._smtp.rset()
             except _NETWORK_FAULTS:
                 self.drop()
@@ -207,6 +216,7 @@ class Server:
         """Take leave."""
         if self._smtp is not None:
             with contextlib.suppress(_NETWORK_FAULTS):
+                self._smtp.allow(0)
                 self._smtp.quit()
             self.drop()
 
@@ -216,6 +226,7 @@ def _reason(error: BaseException) -> str:
 
 
 def _words(code: int, said: bytes | str) -> str:
+    """A server's answer as text: the only place where one becomes text."""
     text = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
     return f"{code} {' '.join(text.split())}"[:300]
 
@@ -229,29 +240,36 @@ def deliver(
     messages: Sequence[MessageFile],
     sent_log: SentLog,
     progress: Progress = silent,
+    tell: Tell = silent,
 ) -> Iterator[Delivery]:
     """Send all; what the server would not take yet is tried again in later rounds.
 
-    MailError if nothing more can be sent at all; what was sent is in the sent log.
+    No mail and no round begins after the settings' total_seconds. MailError if nothing more can be
+    sent at all; what was sent is in the sent log.
     """
     waiting = [(message, "") for message in messages]
+    until = time.monotonic() + server.settings.total_seconds
     doubts = 0
     try:
-        for wait in (0.0, *WAITS):
-            if not waiting or doubts >= DOUBTS_MOST:
+        for place, wait in enumerate((0.0, *WAITS)):
+            if not waiting or doubts >= DOUBTS_MOST or time.monotonic() + wait > until:
                 break
+            if place == 1:
+                tell(_said_of_waiting([why for _, why in waiting], until))
             time.sleep(wait)
             round_, waiting = waiting, []
-            is_reachable = True
+            stop = ""
             for message, why in round_:
-                if not is_reachable or doubts >= DOUBTS_MOST:
-                    waiting.append((message, why))
+                if not stop and time.monotonic() > until:
+                    stop = OUT_OF_TIME
+                if stop:
+                    waiting.append((message, why or stop))
                     continue
                 try:
                     server.connected()
                 except NotNow as fault:
-                    is_reachable = False
-                    waiting.append((message, str(fault)))
+                    stop = str(fault)
+                    waiting.append((message, stop))
                     continue
                 try:
                     _send_one(server, sender, message, sent_log)
@@ -262,17 +280,30 @@ def deliver(
                     yield Delivery(message, "refused", str(fault))
                 except InDoubt as fault:
                     doubts += 1
+                    stop = DOUBTFUL if doubts >= DOUBTS_MOST else ""
                     yield Delivery(message, "in doubt", str(fault))
                 else:
                     doubts = 0
                     yield Delivery(message, "sent")
                 progress(message.whose)
-        why_all = next((why for _, why in waiting if why), "")
         for message, why in waiting:
-            yield Delivery(message, "not sent", why or why_all)
+            yield Delivery(message, "not sent", why)
             progress(message.whose)
     finally:
         server.quit()
+
+
+def _said_of_waiting(whys: Sequence[str], until: float) -> str:
+    """For who watches: why nothing happens for a while."""
+    moment, seconds = time.monotonic(), []
+    for wait in WAITS:
+        moment += wait
+        if moment <= until:
+            seconds.append(f"{wait:g}")
+    *before, last = seconds
+    times = f"{', '.join(before)} and {last}" if before else last
+    mails = "1 mail waits and is" if len(whys) == 1 else f"{len(whys)} mails wait and are"
+    return f"{whys[0]}; {mails} tried again after {times} seconds."
 
 
 def _send_one(server: Server, sender: str, message: MessageFile, sent_log: SentLog) -> None:
@@ -286,6 +317,7 @@ def _send_one(server: Server, sender: str, message: MessageFile, sent_log: SentL
 
     try:
         smtp = server.connected()
+        smtp.allow(MAIL_SECONDS)
         _address(smtp, sender, message.recipient)
         data = _dotted(message.path.read_bytes())
         note("sending")
@@ -309,15 +341,11 @@ def _send_one(server: Server, sender: str, message: MessageFile, sent_log: SentL
     _conclude(server, smtp, note)
 
 
-def _conclude(server: Server, smtp: smtplib.SMTP, note: Callable[..., None]) -> None:
+def _conclude(server: Server, smtp: Line, note: Callable[..., None]) -> None:
     """The dot that ends the data, and the server's answer."""
     try:
-        if smtp.sock is not None:
-            smtp.sock.settimeout(max(server.settings.timeout_seconds, FINAL_ANSWER_SECONDS))
         smtp.send(b".\r\n")
-        code, said = smtp.getreply()
-        if smtp.sock is not None:
-            smtp.sock.settimeout(server.settings.timeout_seconds)
+        code, said = smtp.final_answer(FINAL_ANSWER_SECONDS)
     except _NETWORK_FAULTS as error:
         server.drop()
         raise InDoubt(_reason(error)) from error
@@ -337,7 +365,7 @@ def _conclude(server: Server, smtp: smtplib.SMTP, note: Callable[..., None]) -> 
     raise InDoubt(f"an answer that is none: {words}")
 
 
-def _address(smtp: smtplib.SMTP, sender: str, recipient: str) -> None:
+def _address(smtp: Line, sender: str, recipient: str) -> None:
     """Sender and recipient, and leave to send data; Refused or NotNow by the server's answer."""
     recipient = ascii_host(recipient)
     options = []

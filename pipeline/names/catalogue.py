@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -21,6 +21,7 @@ from pipeline.names.spelling import (
     implement_of,
     joined_names,
     squeeze,
+    without_added_band,
     without_the_obvious,
 )
 from pipeline.resources import resource
@@ -28,6 +29,9 @@ from pipeline.resources import resource
 How = Literal["catalogue", "workspace", "rule", "near", "unknown"]
 Movement = Literal["compound", "isolation"]
 LoadBasis = Literal["total", "per_hand", "added", "assisted", "none"]
+
+_LONGEST = 200
+"""Letters of a spelling that are compared with the known names."""
 
 
 @dataclass(frozen=True)
@@ -83,10 +87,11 @@ class Catalogue:
             return Resolution(raw, self._workspace[folded], "workspace")
         if folded in self._names:
             return Resolution(raw, self._names[folded], "catalogue")
-        by_rule = {self._by_rule(name) for name in joined_names(raw)}
+        names = [name for name in joined_names(raw) if self._vocabulary.words(name)]
+        by_rule = {self._by_rule(name) for name in names}
         if len(by_rule) == 1 and (exercise := by_rule.pop()) is not None:
             return Resolution(raw, exercise, "rule")
-        if len(joined_names(raw)) == 1 and (near := self._by_mending(raw)) is not None:
+        if len(names) == 1 and (near := self._by_mending(raw, names[0])) is not None:
             return near
         return Resolution(raw, squeeze(raw), "unknown")
 
@@ -102,10 +107,9 @@ class Catalogue:
         """
         from rapidfuzz import fuzz, process
 
-        words = self._vocabulary.words(raw)
+        words = self._vocabulary.words(raw[:_LONGEST])
         text = " ".join(sorted(words))
-        texts = {key: " ".join(sorted(key)) for key in self._by_words}
-        close = process.extract(text, texts, scorer=fuzz.token_set_ratio, limit=80)
+        close = process.extract(text, self._texts, scorer=fuzz.token_set_ratio, limit=80)
         best: dict[str, float] = {}
         for key_text, _, key in close:
             alike = fuzz.ratio(text, key_text) / 100
@@ -113,6 +117,11 @@ class Catalogue:
             exercise = self._by_words[key]
             best[exercise] = max(score, best.get(exercise, 0.0))
         return sorted(best.items(), key=lambda pair: (-pair[1], pair[0]))[:n]
+
+    @cached_property
+    def _texts(self) -> dict[Words, str]:
+        """The words of each known name as one text."""
+        return {words: " ".join(sorted(words)) for words in self._by_words}
 
     def name_of(self, written: str) -> str:
         """The name as the catalogue has it, or as written; no rule of spelling is applied."""
@@ -135,15 +144,25 @@ class Catalogue:
         )
 
     def _by_rule(self, name: str) -> str | None:
-        words = self._vocabulary.words(name)
-        return self._by_words.get(words) or self._by_words.get(without_the_obvious(words))
+        return self._by_meaning(self._vocabulary.words(name))
 
-    def _by_mending(self, raw: str) -> Resolution | None:
-        mended = self._vocabulary.without_typo(raw)
+    def _by_meaning(self, words: Words) -> str | None:
+        plain = without_the_obvious(words)
+        rest = without_added_band(plain)
+        if rest == plain:
+            return self._by_words.get(words) or self._by_words.get(plain)
+        # bands beside a barbell add to its load; elsewhere a band is the implement
+        exercise = self._by_words.get(rest)
+        if exercise is not None and self._by_words.get(rest | {"barbell"}) == exercise:
+            return exercise
+        return self._by_words.get(rest | {"band"})
+
+    def _by_mending(self, raw: str, name: str) -> Resolution | None:
+        mended = self._vocabulary.without_typo(name)
         if mended is None:
             return None
         words, text = mended
-        exercise = self._by_words.get(words) or self._by_words.get(without_the_obvious(words))
+        exercise = self._by_meaning(words)
         if exercise is None:
             return None
         from rapidfuzz import fuzz

@@ -11,7 +11,8 @@ import csv
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 Words = frozenset[str]
@@ -64,9 +65,28 @@ _IMPLEMENTS = frozenset(
     }
 )
 
-_LABEL = re.compile(r"^\s*(?:\d{1,2}|[A-Fa-f]\d?)\s*[.):]\s*(?=\S)")
+_ADDED_BAND = "addedband"
+"""How the vocabulary writes bands that are named beside a lift ("with bands")."""
+
+_ANGLES = frozenset({"15", "20", "30", "45", "60", "75"})
+"""Degrees of a bench: they say nothing where incline or decline is said."""
+
+_LABEL = re.compile(
+    # a place in the session: "A1 squat", "B2) squat", "C. squat", "(1a) squat", "#3 squat"
+    r"""^(?:[^\w#]*                             # emoji, bullets and brackets before it
+        (?: \#\d{1,2}\b[.):]?
+          | (?:ex|exercise|nr)\b\.?[ ]?\d{1,2}\b[ ]?[.):-]?
+          | \d\ufe0f?\u20e3 | [\u2460-\u2473]   # a digit in a key cap or circle
+          | [a-h]\d{1,2}\b(?:[ ]?[.):\]\u2013-])?
+          | \d{1,2}[a-h]?(?:[ ]?[.):\]]|[ ][-\u2013][ ])
+          | [a-h](?:[ ]?[):\]]|\.(?=[ ])|[ ][-\u2013][ ])
+        )(?:[ ]?(?=[^\W\d])|[ ](?=\d)))""",
+    re.IGNORECASE | re.VERBOSE,
+)
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
-_JOINTS = re.compile(r"\s*(?:\+|/|\bsuperset(?:ted)?(?: with)?\b)\s*", re.IGNORECASE)
+_JOINTS = re.compile(r" ?(?:\+|/|\bsuperset(?:ted)?(?: with)?\b) ?", re.IGNORECASE)
+_NO_WORD = re.compile(r"[^a-z0-9]+")
+_SHORT_WORD = 4
 _LONG_WORD = 6
 _COMPOUND = 7
 _LONGEST = 60
@@ -74,6 +94,8 @@ _LONGEST = 60
 
 def fold(text: str) -> str:
     """Lower case, no accents, other signs as one space: "Pull-Up " → "pull up"."""
+    if text.isascii():  # the same, ten times as fast
+        return _NO_WORD.sub(" ", text.replace("&", " and ").lower()).strip()
     plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("&", " and "))
     kept = (char for char in plain.casefold() if not unicodedata.combining(char))
     return " ".join("".join(char if char.isalnum() else " " for char in kept).split())
@@ -81,18 +103,29 @@ def fold(text: str) -> str:
 
 def squeeze(text: str) -> str:
     """Lower case with single spaces: the name under which an unknown exercise is kept."""
-    return " ".join(text.lower().split())
+    return _single_spaced(text.lower())
+
+
+def _single_spaced(text: str) -> str:
+    """With single spaces; before patterns that look for spaces, or many take them time."""
+    return " ".join(text.split())
 
 
 def joined_names(raw: str) -> list[str]:
     """The names in "curl + press" or "Bench press / Bankdrücken"; one name gives a list of one."""
-    text = re.sub(r"\bw/\s*", "with ", raw, flags=re.IGNORECASE)
+    text = re.sub(r"\bw/\s*", "with ", _single_spaced(raw), flags=re.IGNORECASE)
     return [part for part in _JOINTS.split(text) if part.strip()]
 
 
 def without_the_obvious(words: Words) -> Words:
     """The words without those that only say that a lift is done in its usual form."""
-    return words - _SAYS_NOTHING
+    angles = _ANGLES if words & {"incline", "decline"} else frozenset()
+    return words - _SAYS_NOTHING - angles
+
+
+def without_added_band(words: Words) -> Words:
+    """The words without bands that are named beside a lift; as they are where none is."""
+    return words - {_ADDED_BAND}
 
 
 def implement_of(words: Words) -> Words:
@@ -112,12 +145,21 @@ def _split(text: str) -> tuple[str, ...]:
     return tuple(_singular(word) for word in text.split() if word not in _STOP_WORDS)
 
 
+def _preposition_decides(text: str) -> bool:
+    """Whether a folded phrase begins or ends with a preposition or "no"."""
+    words = text.split()
+    return words[0] in _STOP_WORDS or words[-1] in _STOP_WORDS
+
+
 @dataclass(frozen=True)
 class Vocabulary:
     """Trade shorthand and foreign words with their plain English, from exercise_words.csv."""
 
     phrases: dict[tuple[str, ...], tuple[str, ...]]
     """Words as written to words as understood; longest match wins; empty: says nothing."""
+    with_preposition: dict[str, str]
+    """Folded text to meaning, longest first, where the preposition decides: "with belt" says
+    nothing, and a belt squat is another lift."""
     known: frozenset[str]
     """Every word of a phrase or of the catalogue: such a word is never taken for a typo."""
 
@@ -125,16 +167,18 @@ class Vocabulary:
     def load(cls, path: Path, names: Iterable[str]) -> Vocabulary:
         """The vocabulary of a file (columns words, means, language) and of known names."""
         with path.open(encoding="utf-8", newline="") as file:
-            rows = [(_split(fold(row["words"])), row["means"]) for row in csv.DictReader(file)]
-        phrases = {words: _split(fold(means)) for words, means in rows}
+            rows = [(fold(row["words"]), fold(row["means"])) for row in csv.DictReader(file)]
+        kept = {words: means for words, means in rows if _preposition_decides(words)}
+        phrases = {_split(words): _split(means) for words, means in rows if words not in kept}
         known = {word for words in phrases for word in words}
-        known.update(word for means in phrases.values() for word in means)
-        return cls(phrases, frozenset(known)).knowing(names)
+        known.update(word for _, means in rows for word in _split(means))
+        longest_first = dict(sorted(kept.items(), key=lambda pair: -len(pair[0])))
+        return cls(phrases, longest_first, frozenset(known)).knowing(names)
 
     def knowing(self, names: Iterable[str]) -> Vocabulary:
         """This vocabulary with the words of more names."""
         more = {word for name in names for word in _split(fold(name))}
-        return Vocabulary(self.phrases, self.known | more)
+        return replace(self, known=self.known | more)
 
     def words(self, raw: str) -> Words:
         """The set of plain English words that a name stands for."""
@@ -143,8 +187,8 @@ class Vocabulary:
     def without_typo(self, raw: str) -> tuple[Words, str] | None:
         """The words with one typing slip mended, and the mended text; None if that is not safe.
 
-        Safe: exactly one word is unknown, it is long, begins with the same letter and is one
-        edit away from one known word, and from no other.
+        Safe: exactly one word is unknown, it begins with the same letter and is two letters
+        swapped, or else long and one edit, away from one known word, and from no other.
         """
         parts = self._parts(raw)
         strange = [index for index, part in enumerate(parts) if part not in self.known]
@@ -152,6 +196,7 @@ class Vocabulary:
             return None
         word = parts[strange[0]]
         near = self._one_edit_away(word)
+        near = [known for known in near if sorted(known) == sorted(word)] or near
         meanings = {self.phrases.get((known,), (known,)) for known in near}
         if len(meanings) != 1:
             return None
@@ -162,7 +207,7 @@ class Vocabulary:
         """Known words that one slip of the finger turns into this one."""
         from rapidfuzz.distance import OSA
 
-        if len(word) < _LONG_WORD - 1:
+        if len(word) < _SHORT_WORD:
             return []
         return [
             known
@@ -175,7 +220,9 @@ class Vocabulary:
 
     def _parts(self, raw: str) -> tuple[str, ...]:
         """Singular words as written, compounds taken apart, in their order."""
-        text = fold(_CAMEL.sub(" ", _LABEL.sub("", raw)))
+        text = f" {fold(_CAMEL.sub(' ', _LABEL.sub('', _single_spaced(raw))))} "
+        for written, means in self.with_preposition.items():
+            text = text.replace(f" {written} ", f" {means} ")
         return tuple(part for word in _split(text) for part in self._known_parts(word))
 
     def _known_parts(self, word: str) -> tuple[str, ...]:
@@ -192,15 +239,21 @@ class Vocabulary:
         if not _COMPOUND <= len(word) <= _LONGEST:
             return None
         best: list[tuple[str, ...] | None] = [(), *[None] * len(word)]
-        for end in range(3, len(word) + 1):
-            for start in range(end - 2):
-                head, piece = best[start], word[start:end]
-                if head is None or piece not in self.known:
-                    continue
-                found = best[end]
-                if found is None or len(head) + 1 < len(found):
+        for start in range(len(word) - 2):
+            head = best[start]
+            if head is None:
+                continue
+            for end in range(start + 3, min(start + self._longest, len(word)) + 1):
+                piece, found = word[start:end], best[end]
+                is_better = found is None or len(head) + 1 < len(found)
+                if is_better and piece in self.known:
                     best[end] = (*head, piece)
         return best[-1]
+
+    @cached_property
+    def _longest(self) -> int:
+        """Letters of the longest known word."""
+        return max(map(len, self.known), default=0)
 
     def _understood(self, parts: tuple[str, ...]) -> list[str]:
         """Plain English words, the longest phrase first from left to right."""

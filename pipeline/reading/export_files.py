@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
+import time
 from pathlib import Path
 
 from pipeline.errors import ConfigError, ExportError, SetledgerError
@@ -28,17 +29,33 @@ def files_of(workspace: Workspace, source: Source) -> tuple[list[Path], list[Set
     return found, refused
 
 
+_PAUSES = (0.0, 0.1, 0.4)
+"""Seconds before each attempt at a file that changes."""
+
+
+def _stamp(found: os.stat_result) -> tuple[int, int]:
+    return found.st_size, found.st_mtime_ns
+
+
 def content_of(path: Path, shown: str) -> bytes:
     """The bytes of a file. Raises ExportError, in one sentence, if it is none or cannot be read.
 
-    A pipe or a device is refused before it is opened: reading it might never end.
+    A pipe or a device is refused before it is opened: reading it might never end. A file that
+    changes while it is read is read again, and passed over if it does not come to rest.
     """
     try:
-        handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
-        with open(handle, "rb") as file:  # noqa: PTH123
-            kind = os.fstat(handle).st_mode
-            if stat.S_ISREG(kind):
-                return file.read()
+        for pause in _PAUSES:
+            time.sleep(pause)
+            handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
+            with open(handle, "rb") as file:  # noqa: PTH123
+                before = os.fstat(handle)
+                kind = before.st_mode
+                if not stat.S_ISREG(kind):
+                    break
+                content = file.read()
+                after = os.fstat(handle)
+            if _stamp(before) == _stamp(after) and after.st_size == len(content):
+                return content
     except IsADirectoryError:
         kind = stat.S_IFDIR
     except FileNotFoundError as error:
@@ -46,6 +63,11 @@ def content_of(path: Path, shown: str) -> bytes:
     except OSError as error:
         reason = error.strerror or str(error)
         raise ExportError(f"{shown}: cannot be read ({reason}); mend its permissions.") from error
+    if stat.S_ISREG(kind):
+        raise ExportError(
+            f"{shown}: changes while it is read, as when it is still being copied; the next run "
+            "reads it."
+        )
     if stat.S_ISDIR(kind):
         raise ExportError(f"{shown}: this is a folder, not an export; name files.")
     raise ExportError(f"{shown}: this is a pipe or a device, not an export; name files.")

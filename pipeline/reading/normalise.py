@@ -80,16 +80,6 @@ SETS_SCHEMA = {
 """Columns of ledger.sets in their order, without replaced_by."""
 
 
-BODYWEIGHTS_SCHEMA = {
-    "client_id": pl.String(),
-    "performed_on": pl.Date(),
-    "bodyweight_kg": pl.Float64(),
-    "source": pl.String(),
-    "load_id": pl.Int32(),
-    "source_line": pl.Int32(),
-}
-
-
 @dataclass(frozen=True)
 class Normalised:
     """One version of an export as rows of the ledger."""
@@ -99,7 +89,8 @@ class Normalised:
     set_aside: pl.DataFrame
     """load_id, source_line, cells (JSON), reason, explanation; a row a line."""
     bodyweights: pl.DataFrame
-    """As BODYWEIGHTS_SCHEMA; a weigh-in repeated on the lines of a day stands once."""
+    """client_id, performed_on, bodyweight_kg, source, load_id, source_line; a weigh-in that is
+    repeated on the lines of a day stands once."""
     first_on: date | None
     last_on: date | None
     lines_read: int
@@ -119,6 +110,8 @@ class Normalised:
     and whether it gave a weigh-in and no set."""
     is_partial: bool = False
     """Whether lines of forgotten clients were left out."""
+    beyond_on: date | None = None
+    """Earliest day of the lines set aside because they lie beyond tomorrow."""
 
     def numbered(self, load_id: int) -> Normalised:
         """The same rows as those of another version number."""
@@ -166,6 +159,7 @@ def normalise(
     set_aside = _set_aside(export, aside.rows(), load_id)
     bodyweights = _bodyweights(pl.concat([weighed, _weigh_ins(rows)]), mapping, load_id)
     days = pl.concat([sets["performed_on"], bodyweights["performed_on"]])
+    told = whose[line_values]["performed_on"]
     return Normalised(
         sets=sets,
         set_aside=set_aside,
@@ -182,6 +176,7 @@ def normalise(
         decimal=context.number_style.decimal,
         spellings=_new_spellings(owners, clients),
         owners=owners,
+        beyond_on=told.filter(told > tomorrow).min(),  # type: ignore[arg-type]
     )
 
 

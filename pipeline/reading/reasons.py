@@ -11,7 +11,9 @@ class Reason(StrEnum):
     # The line cannot be read as a record.
     UNCLOSED_QUOTE = "unclosed_quote"
     SURPLUS_CELLS = "surplus_cells"
+    UNFINISHED_LINE = "unfinished_line"
     UNREADABLE_CHARACTERS = "unreadable_characters"
+    LINE_TOO_LONG = "line_too_long"
 
     # Whose line, of which day, of what.
     NO_CLIENT = "no_client"

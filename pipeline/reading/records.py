@@ -19,6 +19,7 @@ import polars as pl
 from pipeline.errors import ExportError
 from pipeline.reading.cells import shortened
 from pipeline.reading.dialect import QUOTE_REACH, Dialect, cells_of, record
+from pipeline.reading.encoding import CUT, LONGEST_LINE
 from pipeline.reading.reasons import Reason
 
 SET_ASIDE_SCHEMA = {
@@ -47,6 +48,13 @@ def read_records(
     body: bytes, offset: int, header: tuple[str, ...], dialect: Dialect, damaged: bool
 ) -> Records:
     """Records of the lines after the header; `offset` is the number of lines before them."""
+    read = _read_all(body, offset, header, dialect, damaged)
+    return read if body.endswith(b"\n") else _without_unfinished(read, body, offset, dialect)
+
+
+def _read_all(
+    body: bytes, offset: int, header: tuple[str, ...], dialect: Dialect, damaged: bool
+) -> Records:
     width = len(header)
     if not body:
         return _assemble([], [], offset, header, 0)
@@ -57,6 +65,22 @@ def read_records(
         if frame is not None and frame.height == count:
             return _assemble([_numbered(frame)], [], offset, header, width)
     return _read_with_care(body, offset, header, dialect, damaged)
+
+
+def _without_unfinished(read: Records, body: bytes, offset: int, dialect: Dialect) -> Records:
+    """A last record with fewer cells than the header and no line end is set aside: its last cell
+    may be cut inside a number."""
+    if not read.records.height:
+        return read
+    line = int(read.records["source_line"][-1])
+    texts = body.decode("utf-8").split("\n")[line - offset - 1 :]
+    cells, last = record(texts, 0, dialect) or ([], 0)
+    header = tuple(name for name in read.records.columns if name != "source_line")
+    if not 0 < len(cells) < len(header) or last < len(texts) - 1:
+        return read
+    fault = _fault(line, header, cells, Reason.UNFINISHED_LINE, _UNFINISHED)
+    added = pl.DataFrame([fault], schema=SET_ASIDE_SCHEMA, orient="row")
+    return Records(read.records[:-1], pl.concat([read.set_aside, added]), read.blanks)
 
 
 def _parse(body: bytes, width: int, delimiter: str, quote: str | None) -> pl.DataFrame | None:
@@ -153,6 +177,8 @@ def _walk(
         consumed.extend(range(at, free))
         if read is None:
             faults.append(_fault(at, header, cells, Reason.UNCLOSED_QUOTE, _UNCLOSED))
+        elif any(CUT in cell for cell in cells):
+            faults.append(_fault(at, header, cells, Reason.LINE_TOO_LONG, _TOO_LONG))
         elif any("\0" in cell or (damaged and "\ufffd" in cell) for cell in cells):
             faults.append(_fault(at, header, cells, Reason.UNREADABLE_CHARACTERS, _UNREADABLE))
         elif any(cell.strip() for cell in cells[len(header) :]):
@@ -303,9 +329,21 @@ _UNCLOSED = (
 )
 
 
+_UNFINISHED = (
+    "the file ends within this line, which has fewer cells than the header and no line end, as an "
+    "unfinished copy does; export or copy it again, or end the line."
+)
+
+
 _UNREADABLE = (
     "the line holds bytes that are no characters of this file's encoding; "
     "export the file again or correct [file] encoding."
+)
+
+
+_TOO_LONG = (
+    f"the line is longer than {LONGEST_LINE:,} bytes, so it is no line of a log; look at the file "
+    "around it, perhaps line ends were lost, and export it again."
 )
 
 

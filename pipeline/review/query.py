@@ -24,7 +24,7 @@ select
 from ledger.loads
 order by load_id
 """
-_UNIT = re.compile(r"\[([^\]]+)\]")
+_UNIT = re.compile(r"\[([^\[\]]+)\]")
 
 
 def run_query(con: duckdb.DuckDBPyConnection, sql: str, form: str, to: TextIO) -> None:
@@ -33,9 +33,13 @@ def run_query(con: duckdb.DuckDBPyConnection, sql: str, form: str, to: TextIO) -
         result = con.execute(sql)
     except duckdb.Error as error:
         raise UsageError(f"This SQL cannot be answered: {str(error).strip()}") from error
-    columns = [column[0] for column in result.description or ()]
+    write_rows([column[0] for column in result.description or ()], _rows(result), form, to)
+
+
+def write_rows(columns: list[str], rows: Iterator[tuple[Any, ...]], form: str, to: TextIO) -> None:
+    """Write rows as "table", "csv" or "json"."""
     writers = {"table": write_table, "csv": _write_csv, "json": _write_json}
-    writers[form](columns, _rows(result), to)
+    writers[form](columns, rows, to)
 
 
 def _rows(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:

@@ -14,12 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import formats
-from pipeline.errors import UsageError
-from pipeline.ledger import erasure, journal, json_lines
+from pipeline.errors import DamageError, UsageError
+from pipeline.ledger import erasure, salvage, versions
 from pipeline.ledger.connection import opened
+from pipeline.ledger.database import look_into
 from pipeline.ledger.forgotten import Forgotten
 from pipeline.ledger.overlay import TABLES
-from pipeline.ledger.sent_mails import SentLog
+from pipeline.ledger.soundness import look
 from pipeline.names.clients import slug
 from pipeline.outcome import Outcome
 from pipeline.runs import run_log
@@ -66,19 +67,24 @@ class Removal:
 
 
 def plan(workspace: Workspace, client_id: str) -> Removal:
-    """What there is of a client; UsageError if there is nothing and never was."""
-    events = journal.read_journal(workspace.store)
+    """What there is of a client; UsageError if there is nothing and never was.
+
+    DamageError where the journal is damaged.
+    """
+    state = look(workspace.store, look_into(workspace.database))
+    state.refuse_damage()
+    events = state.events
     removal = Removal(client_id, erasure.spellings_of(workspace, client_id, events))
     removal.sets, removal.weigh_ins, paths = _rows(workspace, client_id)
     removal.versions_whole = paths
     removal.pages = _pages(workspace, client_id)
-    mails = SentLog.of(workspace.store).entries
+    mails = state.sent_log.entries
     removal.mails = sum(entry.client_id == client_id for entry in mails)
     removal.log_lines = sum(_client_of(line) == client_id for line in _log_lines(workspace))
     is_known = (
         Forgotten.of(events).has(client_id)
         or any(client.id == client_id for client in workspace.clients)
-        or (bool(events) and not workspace.database.exists())  # a forgetting that was cut short
+        or (bool(events) and not workspace.database.exists())
     )
     if removal.is_empty and not is_known:
         known = ", ".join(sorted({client.id for client in workspace.clients})) or "none is listed"
@@ -88,26 +94,42 @@ def plan(workspace: Workspace, client_id: str) -> Removal:
 
 
 def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
-    """Take it all away, make the database again without it, and the pages of the others."""
-    from pipeline.ledger.replay import opened_work
+    """Take it all away, make the database again without it, and the pages of the others.
+
+    The old database stands until the new one is whole; the journal changes in the step before.
+    """
+    from pipeline.ledger.replay import opened_work, taken_over
     from pipeline.pages import write
     from pipeline.review import build as building
 
     client_id = removal.client_id
     days = write.dated_pages(workspace.out)
+    state = look(workspace.store, look_into(workspace.database))
+    state.refuse_damage()
+    if state.mail_faults:
+        raise DamageError(f"{' '.join(state.mail_faults)} Nothing was changed.")
+    events = taken_over(state) if state.is_bare else state.events
+    if events:
+        erased = erasure.prepare(workspace, client_id, removal.spellings, events)
+        removal.versions_whole, removal.versions_part = erased.whole, erased.part
+        with opened_work(
+            workspace, is_locked=True, rewritten=erased.events, forgets=client_id
+        ) as work:
+            building.build(work, outcome, as_of_day(workspace, None), is_forced=True)
+            work.publish()
+            outcome.problems += [*erased.said, *work.said]
+            outcome.notes += work.notes
+    else:
+        state.sent_log.forget(client_id)
     for path in removal.pages:
         path.unlink(missing_ok=True)
     shutil.rmtree(workspace.out / client_id, ignore_errors=True)
-    SentLog.of(workspace.store).forget(client_id)
+    for path in salvage.damaged_copies(workspace.store):
+        path.unlink()
+        outcome.notes.append(f"{path.name}: the damaged file that a salvage kept is removed too.")
     _clean_logs(workspace, removal)
-    if journal.read_journal(workspace.store):
-        removal.versions_whole, removal.versions_part = erasure.erase(
-            workspace, client_id, removal.spellings
-        )
-        with opened_work(workspace, is_locked=True) as work:
-            work.is_dirty = True
-            building.build(work, outcome, as_of_day(workspace, None), is_forced=True)
-            work.publish()
+    if events:
+        versions.drop_unneeded(workspace.store, erased.events)
         write.report(workspace, outcome)
         write.write_rosters_again(workspace, outcome, days)
 
@@ -151,11 +173,23 @@ def _left_files(workspace: Workspace, removal: Removal) -> list[str]:
                   workspace.root / "corrections.csv"]  # fmt: skip
     for folder in ("mappings", "exports"):
         candidates += sorted((workspace.root / folder).rglob("*"))
+    left += exported_tables(workspace)
     for path in candidates:
         shown = str(path.relative_to(workspace.root))
         if shown in removal.versions_whole or (path.is_file() and _names(path, words)):
             left.append(shown)
     return left
+
+
+def exported_tables(workspace: Workspace) -> list[str]:
+    """Folders inside the workspace into which `export` wrote tables that may name the client."""
+    found = {
+        path.parent
+        for pattern in ("ledger.*", "review.*")
+        for path in workspace.root.rglob(pattern)
+        if path.is_dir() or path.suffix in (".csv", ".parquet")
+    }
+    return sorted(f"{path.relative_to(workspace.root)} (exported tables)" for path in found)
 
 
 def _names(path: Path, words: set[str]) -> bool:
@@ -203,7 +237,7 @@ def _clean_logs(workspace: Workspace, removal: Removal) -> None:
             if line is None or _client_of(line) == removal.client_id:
                 continue
             kept.append(_clean_run(line, removal, slugs))
-        json_lines.rewrite(path, kept)
+        run_log.rewrite(path, kept)
 
 
 def _clean_run(line: dict[str, Any], removal: Removal, slugs: set[str]) -> dict[str, Any]:
@@ -211,6 +245,8 @@ def _clean_run(line: dict[str, Any], removal: Removal, slugs: set[str]) -> dict[
         return any(f"-{one}-" in f"-{slug(text)}-" for one in slugs)
 
     cleaned = dict(line)
+    if line.get("error") and names(line["error"]):
+        cleaned["error"] = "a sentence that named a forgotten client"
     if "failures" in line:
         cleaned["failures"] = {
             one: why for one, why in line["failures"].items() if one != removal.client_id

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
+
+from pipeline.ledger import store
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,6 +37,12 @@ def append(
     with path.open("a", encoding="utf-8") as handle:
         handle.write("".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines))
     path.chmod(0o600)
+
+
+def rewrite(path: Path, lines: Iterable[dict[str, Any]]) -> None:
+    """Put other lines in the place of all that a log holds, in one step."""
+    text = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines)
+    store.write_whole(path, text.encode())
 
 
 def _run_line(outcome: Outcome, started: str, error: BaseException | None) -> dict[str, Any]:

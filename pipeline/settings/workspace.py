@@ -111,6 +111,9 @@ class MailSettings:
     ca_file: str | None = None
     secrets_file: str | None = None
     timeout_seconds: float = 30.0
+    """Of one answer of the server."""
+    total_seconds: float = 1800.0
+    """After so long no mail of a batch is begun any more."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +127,8 @@ class Workspace:
     sources: tuple[Source, ...]
     clients: tuple[Client, ...]
     rules: Rules = field(default_factory=Rules)
+    retired: tuple[str, ...] = ()
+    """Keys of [rules] that an earlier version knew; they do nothing."""
     mail: MailSettings | None = None
     text: str = ""
     """setledger.toml as read, to find the line that a message is about."""

@@ -11,7 +11,7 @@ from pipeline.errors import ConfigError, UsageError
 from pipeline.names.nearest import did_you_mean
 from pipeline.resources import resource
 from pipeline.settings.addresses import is_loopback
-from pipeline.settings.rules import Rules, all_rules
+from pipeline.settings.rules import Rules, all_rules, retired_rules
 from pipeline.settings.toml_reader import TomlReader, read_toml, text_of
 from pipeline.settings.workspace import (
     CONFIG_NAME,
@@ -68,6 +68,7 @@ def parse_workspace(text: str, root: Path) -> Workspace:
         ),
         clients=clients,
         rules=_rules(reader.within("rules"), reader.table(raw, "rules")),
+        retired=tuple(name for name in reader.table(raw, "rules") if name in retired_rules()),
         mail=_mail(reader.within("mail"), reader.table(raw, "mail")) if "mail" in raw else None,
         text=text,
     )
@@ -232,9 +233,11 @@ def _guide(reader: TomlReader, muscle: str, table: dict[str, Any], where: str) -
 
 def _rules(reader: TomlReader, table: dict[str, Any]) -> Rules:
     where, known = "[rules] ", all_rules()
-    reader.only(table, tuple(known), where)
+    reader.only(table, (*known, *retired_rules()), where)
     values = {}
     for name, value in table.items():
+        if name in retired_rules():  # `check` says so
+            continue
         number = reader.number(value, where + name)
         if not 0 <= number < float("inf"):
             raise reader.wrong(where + name, f"{value!r} is negative", "write 0 or more")
@@ -257,6 +260,7 @@ def _mail(reader: TomlReader, table: dict[str, Any]) -> MailSettings:
         "ca_file",
         "secrets_file",
         "timeout_seconds",
+        "total_seconds",
     )
     reader.only(table, known, where)
     ports: dict[Security, int] = {"starttls": 587, "tls": 465, "none": 25}
@@ -278,7 +282,10 @@ def _mail(reader: TomlReader, table: dict[str, Any]) -> MailSettings:
         reply_to=reader.get(table, "reply_to", where, reader.header_text),
         ca_file=reader.get(table, "ca_file", where, reader.text),
         secrets_file=reader.get(table, "secrets_file", where, reader.text),
-        timeout_seconds=reader.get(table, "timeout_seconds", where, reader.positive) or 30.0,
+        timeout_seconds=reader.get(table, "timeout_seconds", where, reader.positive)
+        or MailSettings.timeout_seconds,
+        total_seconds=reader.get(table, "total_seconds", where, reader.positive)
+        or MailSettings.total_seconds,
     )
 
 

@@ -5,7 +5,8 @@
 -- message_id: Message-ID of the mail, the same for one client and period
 -- recipient: address
 -- state: sending (begun), sent (the server said yes), refused (it said no for good) or deferred (it
--- said no for now, or the line was cut before the end of the data)
+-- said no for now, or the line was cut before the end of the data); assumed: after a salvage, every
+-- mail up to that month counts as sent
 -- at_moment: when (UTC)
 -- detail: the server's words, where it refused
 create table if not exists ledger.mails (

@@ -3,10 +3,14 @@
 -- schema_version: version of the tables' layout; a newer one is built again from what was read
 -- tool_version: version of setledger that wrote the database
 -- events_applied: lines of .setledger/loads.jsonl that the database contains
+-- journal_digest: digest of the last of these lines; null: none
+-- rewritings: how often that journal had been written anew (a client forgotten, a salvage)
 -- inputs_digest: digest of all that the last build rested on besides the sets
 create table if not exists ledger.meta (
     schema_version integer not null,
     tool_version varchar not null,
     events_applied integer not null,
+    journal_digest varchar,
+    rewritings integer not null,
     inputs_digest varchar,
 );

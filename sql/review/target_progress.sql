@@ -97,6 +97,13 @@ effective_targets as (
             when targets.load_basis in ('added', 'assisted', 'none')
                 then
                     targets.record_load_kg + targets.bodyweight_share * bodyweights.bodyweight_kg
+            when targets.load_basis = 'per_hand' and targets.bodyweight_share > 0
+                then
+                    coalesce(
+                        2 * targets.record_load_kg
+                        + targets.bodyweight_share * bodyweights.bodyweight_kg,
+                        targets.target_load_kg
+                    )
             else targets.target_load_kg
         end as effective_kg,
     from signed_targets as targets

@@ -6,12 +6,12 @@ import gzip
 import json
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from pipeline.errors import ExportError
 from pipeline.reading import export_files
-from tests.cli.conftest import Setledger
 
 HEADER = "date,exercise,kg,reps\n"
 LINES = "".join(f"2026-03-{day:02},Bench Press,80,{5 + day % 5}\n" for day in range(1, 28))
@@ -87,7 +87,7 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_each_bad_file_gets_its_sentence_and_the_others_are_loaded(
-    room: Path, setledger: Setledger
+    room: Path, setledger: Any
 ) -> None:
     done = setledger("load", cwd=room)
     assert done.returncode == 1
@@ -116,7 +116,7 @@ def test_each_bad_file_gets_its_sentence_and_the_others_are_loaded(
     assert rows == {name: (sets, aside, True) for name, (_, sets, aside) in READ.items()}
 
 
-def test_with_nothing_readable_nothing_is_changed(tmp_path: Path, setledger: Setledger) -> None:
+def test_with_nothing_readable_nothing_is_changed(tmp_path: Path, setledger: Any) -> None:
     (tmp_path / "exports").mkdir()
     (tmp_path / "mappings").mkdir()
     (tmp_path / "exports" / "zipped.csv").write_bytes(gzip.compress(GOOD.encode()))
@@ -144,7 +144,7 @@ def test_a_file_that_cannot_be_opened_or_vanishes_is_named(
     def refuses(*_: object) -> int:
         raise error
 
-    monkeypatch.setattr("pipeline.reading.export_files.os.open", refuses)
+    monkeypatch.setattr("pipeline.reading.records.export_files.os.open", refuses)
     with pytest.raises(ExportError) as caught:
         export_files.content_of(tmp_path / "log.csv", "exports/log.csv")
     assert str(caught.value).startswith(f"exports/log.csv: {said}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -11,10 +12,9 @@ import duckdb
 import pytest
 from click.testing import CliRunner, Result
 
-from pipeline.checks import check as checking
 from pipeline.cli import cli
 from pipeline.errors import ConfigError
-from pipeline.ledger import journal, loading, store
+from pipeline.ledger import loading, store
 from pipeline.ledger.replay import opened_work
 from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
@@ -22,6 +22,7 @@ from pipeline.runs import run as runs
 from pipeline.runs.load import load
 from pipeline.settings.workspace import as_of_day
 from pipeline.settings.workspace_file import find_workspace
+from tests.conftest import unasked
 
 CONFIG = """\
 [workspace]
@@ -56,11 +57,17 @@ EXPORT = "who,day,lift,load,reps\n" + "".join(
 )
 
 
+TODAY = "1782777600"
+"""SOURCE_DATE_EPOCH of 2026-06-30."""
+
+
 class Room:
     """A workspace in good order, for tests to spoil."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, is_made: bool = False) -> None:
         self.folder = folder
+        if is_made:
+            return
         for name in ("exports", "mappings"):
             (folder / name).mkdir()
         self.write("setledger.toml", CONFIG)
@@ -101,25 +108,46 @@ class Room:
 
 @pytest.fixture
 def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Room:
-    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1782777600")  # 2026-06-30
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", TODAY)
     return Room(tmp_path)
 
 
+def made(folder: Path, *, is_asked: bool) -> Path:
+    """A workspace in good order, loaded."""
+    with pytest.MonkeyPatch.context() as patches:
+        patches.setenv("SOURCE_DATE_EPOCH", TODAY)
+        if not is_asked:
+            unasked(patches)
+        Room(folder).load()
+    return folder
+
+
+@pytest.fixture(scope="module")
+def made_asked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return made(tmp_path_factory.mktemp("asked"), is_asked=True)
+
+
+@pytest.fixture(scope="module")
+def made_unasked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return made(tmp_path_factory.mktemp("unasked"), is_asked=False)
+
+
 @pytest.fixture
-def asked(room: Room) -> Room:
+def asked(made_asked: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Room:
     """Loaded, and the data contract is asked in each check."""
-    room.load()
-    return room
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", TODAY)
+    shutil.copytree(made_asked, tmp_path, dirs_exist_ok=True)
+    return Room(tmp_path, is_made=True)
 
 
 @pytest.fixture
-def loaded(room: Room, monkeypatch: pytest.MonkeyPatch) -> Room:
-    """Loaded, without the data contract, which takes its time and has tests of its own."""
-    for module in (checking, runs):
-        monkeypatch.setattr(module, "validate", lambda *_: [])
-    monkeypatch.setattr(checking, "differs", lambda *_: False)
-    room.load()
-    return room
+def loaded(
+    made_unasked: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, without_contract: None
+) -> Room:
+    """Loaded, without the data contract."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", TODAY)
+    shutil.copytree(made_unasked, tmp_path, dirs_exist_ok=True)
+    return Room(tmp_path, is_made=True)
 
 
 # In order
@@ -241,9 +269,7 @@ def test_a_file_that_cannot_be_read_beside_one_that_can(loaded: Room) -> None:
 
 
 def test_an_unloaded_file_is_noted(loaded: Room) -> None:
-    with opened_work(find_workspace(loaded.folder)) as work:
-        loading.unload(work, journal.find_load(work.journal, "exports/log.csv"))
-        work.publish()
+    loading.unload(find_workspace(loaded.folder), "exports/log.csv")
     assert ("note", "exports/log.csv") in [each[:2] for each in loaded.said()]
 
 
@@ -510,7 +536,7 @@ OTHER = CONFIG.replace(
 )
 
 
-def test_two_sources_on_equal_days_are_named(room: Room) -> None:
+def test_two_sources_on_equal_days_are_named(room: Room, without_contract: None) -> None:
     """Five days in both, ten sets of them equal in exercise, load and repetitions."""
     room.write("setledger.toml", OTHER)
     room.write("mappings/other.toml", MAPPING.replace('"log"', '"other"'))
@@ -528,9 +554,7 @@ def test_two_sources_on_equal_days_are_named(room: Room) -> None:
         "equal_sets": 10,
     }
     room.write("exports/other.csv", "who,day,lift,load,reps\nines,2026-06-01,leg curl,30,12\n")
-    with opened_work(find_workspace(room.folder)) as work:
-        loading.unload(work, journal.find_load(work.journal, "exports/other.csv"))
-        work.publish()
+    loading.unload(find_workspace(room.folder), "exports/other.csv")
     room.load()
     [remark] = room.remarks()
     assert (remark["severity"], remark["detail"]["equal_sets"]) == ("note", 0)

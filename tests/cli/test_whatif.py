@@ -12,10 +12,13 @@ import duckdb
 import pytest
 
 from pipeline.errors import UsageError
+from pipeline.ledger.replay import opened_work
+from pipeline.outcome import Outcome
+from pipeline.review.build import build
 from pipeline.review.whatif.answer import Answer, answer
 from pipeline.review.whatif.request import Wish
 from pipeline.review.whatif.text import as_json, as_lines, notes, table
-from pipeline.runs import run as runs
+from pipeline.runs.load import load
 from pipeline.settings.workspace_file import find_workspace
 
 CONFIG = """
@@ -118,7 +121,11 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for who, day, lift, sets, kind in sorted(log(), key=lambda line: line[:2]):
         lines += [f"{who},{day},{lift},50,10,1,{kind}"] * sets
     (root / "exports" / "log.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    outcome = runs.run(find_workspace(root))
+    outcome = Outcome()
+    with opened_work(find_workspace(root)) as work:  # a run without contract and pages
+        load(work, outcome)
+        build(work, outcome, AS_OF)
+        work.publish()
     assert outcome.problems == []
     return root
 
@@ -320,7 +327,8 @@ def test_the_command_prints_a_table_and_json(setledger: Any, room: Path) -> None
     assert (quads["weekly_rate_before"], quads["weekly_rate_after"]) == (14.0, 11.2)
 
 
-def test_what_is_now_is_what_the_review_says(demo: Path) -> None:
+@pytest.mark.parametrize("count", [2, pytest.param(7, marks=pytest.mark.slow)])
+def test_what_is_now_is_what_the_review_says(demo: Path, count: int) -> None:
     """Dropping extensions changes no count: before, after and the review's own are equal."""
     with duckdb.connect(str(demo / "setledger.duckdb"), read_only=True) as con:
         reviewed = con.execute(
@@ -329,12 +337,15 @@ def test_what_is_now_is_what_the_review_says(demo: Path) -> None:
         ).fetchall()
     clients = sorted({row[0] for row in reviewed})
     assert len(clients) == 7
+    clients = clients[:count]
     now = {
         (client_id, row["muscle"]): row
         for client_id in clients
         for row in ask(demo, client_id, is_without_extensions=True).muscles
     }
     for client_id, muscle, rate, standing, extended_share in reviewed:
+        if client_id not in clients:
+            continue
         row = now[client_id, muscle]
         assert row["weekly_rate_before"] == row["weekly_rate_after"]
         assert row["extended_share_before"] == extended_share

@@ -17,19 +17,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.mail import letter
-from pipeline.mail import send as sending
 from pipeline.mail.letter_page import LetterPage
 from pipeline.mail.message import (
     Attachment,
     Envelope,
     as_bytes,
     build_message,
+    mailbox,
     message_id,
     one_line,
 )
+from pipeline.mail.send import send as sending
 from pipeline.pages.page_data import Column, Figure, Table
 from pipeline.runs import run as runs
 from pipeline.settings.workspace_file import find_workspace
+from tests.conftest import examples
 from tests.mail.conftest import CLIENTS, Club
 
 CHROMIUM = os.environ.get("SETLEDGER_CHROMIUM") or shutil.which("chromium") or ""
@@ -208,6 +210,38 @@ def test_a_hostile_name_stays_one_name(hostile: str) -> None:
     _, message = parsed(name=hostile, subject=hostile)
     assert message["Bcc"] is None
     assert [each.addr_spec for each in message["To"].addresses] == ["ines@example.org"]
+
+
+@pytest.mark.parametrize("name", [
+    "Kraftraum Süd", 'Halle „Nord“, Tor 3 (hinten)', "Зал у причала", '"Quay" \\ Co.', "Room",
+])  # fmt: skip
+def test_a_dry_run_is_from_the_workspace_whatever_its_letters(
+    built_club: Path, tmp_path: Path, name: str
+) -> None:
+    """RFC 5322 and 2047: one address, and the name as it stands in setledger.toml."""
+    shutil.copytree(built_club, tmp_path / "club")
+    club = Club(tmp_path / "club")
+    told = name.replace("\\", "\\\\").replace('"', '\\"')
+    club.write("", CLIENTS.replace("Harbour Lane Barbell Room", told))
+    club.send(is_dry_run=True, only=("ines",))
+    [path] = (club.folder / "out/mail").glob("*.eml")
+    head = path.read_bytes().partition(b"\r\n\r\n")[0]
+    assert head.isascii()
+    sender = read_eml(path)["From"]
+    assert sender.defects == ()
+    [address] = sender.addresses
+    assert (address.display_name, address.addr_spec) == (name, "setledger@localhost")
+
+
+@settings(deadline=None, max_examples=examples(200))
+@given(name=st.text(max_size=80))
+def test_any_name_makes_one_well_formed_sender(name: str) -> None:
+    sender = parsed(sender=mailbox(name, "setledger@localhost"))[1]["From"]
+    assert sender.defects == ()
+    [address] = sender.addresses
+    assert address.addr_spec == "setledger@localhost"
+    # Python's reader keeps the space between two encoded words of a name, which is none
+    assert "".join(address.display_name.split()) == "".join(one_line(name).split())
 
 
 def test_a_long_subject_of_another_script_comes_back_whole() -> None:

@@ -12,7 +12,6 @@ import numpy as np
 import pymannkendall
 import pytest
 from scipy import stats
-from tests.simulation.methods import slope_of, theil_sen
 
 from tests.conftest import Log, day
 

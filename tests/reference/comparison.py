@@ -92,9 +92,8 @@ TABLES: dict[str, Table] = {
 
 def works(log: Log, room: Room, rules: Rules) -> list[Work]:
     """Everybody with a set up to the as-of day, as the reference grades them."""
-    asked = log.con.execute("select * from ledger.sets")
-    names = [column[0] for column in asked.description or ()]
-    rows = [dict(zip(names, cells, strict=True)) for cells in asked.fetchall()]
+    names, logged = log.table("select * from ledger.sets")
+    rows = [dict(zip(names, cells, strict=True)) for cells in logged]
     weigh_ins = {each.client.id: [(on, kg) for kg, on in each.weigh_ins] for each in room.lifters}
     catalogue = Catalogue.read()
     sets: dict[str, list[Set]] = {each.client.id: [] for each in room.lifters}
@@ -127,19 +126,19 @@ def differences(log: Log, room: Room, expected_tables: Expected | None = None) -
     """What differs, a line each with the habit that shows it; nothing if all cells are equal."""
     expected_tables = expected_tables or expected_rows(log, room)
     habits = {each.client.id: each.habit for each in room.lifters}
+    log.make(*(f"review.{name}" for name in TABLES))
     found: list[str] = []
     for name, table in TABLES.items():
         columns = table.columns.split()
         expected = expected_tables[name]
-        stored = log.con.execute(f"select * from review.{name}")
-        names = [column[0] for column in stored.description or ()]
+        names, stored = log.table(f"select * from review.{name}")
         if set(names) != set(columns):
             found.append(f"{name}: columns {sorted(set(names) ^ set(columns))}")
             continue
         places = [names.index(column) for column in columns]
         built = {
             row[: table.grain]: row
-            for row in (tuple(cells[place] for place in places) for cells in stored.fetchall())
+            for row in (tuple(cells[place] for place in places) for cells in stored)
         }
         found += [
             f"{name}: {key} only in the {'reference' if key in expected else 'SQL'}"

@@ -46,10 +46,10 @@ def kinds_of(log: Log) -> dict[str, Kind]:
 
 def known(log: Log, as_of: date, clients: Iterable[Client], rules: Rules) -> list[Known]:
     """Every client of a built log, from the ledger's rows alone."""
-    columns = [name for name, *_ in log.con.sql("select * from ledger.sets limit 0").description]
     names = dict(log.ask("select exercise_raw, exercise from ledger.exercise_names"))
     byclient: dict[str, list[Row]] = {}
-    for values in log.ask("select * from ledger.sets where replaced_by is null"):
+    columns, logged = log.table("select * from ledger.sets where replaced_by is null")
+    for values in logged:
         row: dict[str, Any] = dict(zip(columns, values, strict=True))
         raw = row["exercise_raw"]
         row["exercise"] = names.get(raw) or raw.lower()

@@ -507,6 +507,8 @@ def _target_load(target: Target, own: float | None, kind: Kind) -> float | None:
     """The load moved at the target; assistance takes away."""
     if not is_carried(kind.load_basis, kind):
         return target.load_kg
+    if kind.load_basis == "per_hand":
+        return target.load_kg if own is None else own * kind.share + 2 * target.load_kg
     return None if own is None else own * kind.share + _as_recorded(target, kind)
 
 

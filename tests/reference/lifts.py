@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from statistics import median
 from typing import Any
@@ -182,7 +182,7 @@ def bodyweight(on: date, weighins: Weighins, rules: Rules) -> float | None:
 def moved(logged: float | None, basis: str, own: float | None, kind: Kind) -> float | None:
     """The load that a set moves; `own` is the bodyweight."""
     if is_carried(basis, kind):
-        load = None if own is None else own * kind.share + _extra(logged, basis)
+        load = None if own is None else own * kind.share + _hands(basis) * _extra(logged, basis)
     elif basis in ("assisted", "none"):
         return None
     else:
@@ -192,7 +192,12 @@ def moved(logged: float | None, basis: str, own: float | None, kind: Kind) -> fl
 
 def is_carried(basis: str, kind: Kind) -> bool:
     """Whether bodyweight is part of the load."""
-    return kind.share > 0 and basis in ("added", "assisted", "none")
+    return kind.share > 0 and basis != "total"
+
+
+def _hands(basis: str) -> int:
+    """Dumbbells beside a bodyweight that is carried."""
+    return 2 if basis == "per_hand" else 1
 
 
 def _extra(load: float | None, basis: str) -> float:
@@ -233,7 +238,7 @@ def _day_sets(
     day: date,
     exercise: str,
     rows: Sequence[Row],
-    kind: Kind,
+    known: Kind,
     weighins: Weighins,
     rules: Rules,
 ) -> list[WorkSet]:
@@ -250,7 +255,9 @@ def _day_sets(
     for group in groups:
         first = group[0]
         is_extended = first["set_id"] in extended
-        basis = first["load_basis"] or kind.load_basis
+        basis = first["load_basis"] or known.load_basis
+        # where nothing is known of the body, the dumbbells alone
+        kind = replace(known, share=0.0) if basis == "per_hand" and not weighins else known
         loads = [row["load_kg"] for row in group if row["load_kg"] is not None]
         logged = min(loads, default=None)
         own = bodyweight(day, weighins, rules) if is_carried(basis, kind) else 0.0
@@ -312,13 +319,13 @@ def _is_numbered(row: Row, rows: Sequence[Row]) -> bool:
 
 def _tonnage(group: Sequence[Row], basis: str, own: float, kind: Kind) -> float:
     """Load times repetitions; both sides where they are logged apart, else both hands."""
-    part = own * kind.share if is_carried(basis, kind) else 0.0
+    if is_carried(basis, kind):
+        part = own * kind.share
+        return sum(
+            row["reps"] * (part + _hands(basis) * _extra(row["load_kg"], basis)) for row in group
+        )
     hands = 2 if basis == "per_hand" and not group[0]["side"] else 1
-    return sum(hands * row["reps"] * (part + _signed(row["load_kg"], basis, kind)) for row in group)
-
-
-def _signed(logged: float | None, basis: str, kind: Kind) -> float:
-    return _extra(logged, basis) if is_carried(basis, kind) else logged or 0.0
+    return sum(hands * row["reps"] * (row["load_kg"] or 0.0) for row in group)
 
 
 def place(row: Row) -> tuple[Any, ...]:

@@ -165,7 +165,11 @@ def _moved(one: Set, known: Mapping[str, str], weigh_ins: WeighIns, rules: Rules
     one.has_logged_load = logged != 0
     moved: float | None = logged
     one.compared_load = -logged if basis == "assisted" else logged
-    if share and basis in ("added", "assisted", "none"):
+    if share and basis == "per_hand" and weigh_ins:
+        # the legs lift the body and what both hands hold
+        weight = bodyweight(weigh_ins, one.day, rules)
+        moved = None if weight is None else weight * share + 2 * logged
+    elif share and basis in ("added", "assisted", "none"):
         weight = bodyweight(weigh_ins, one.day, rules)
         moved = None if weight is None else weight * share + one.compared_load
     elif basis in ("assisted", "none"):

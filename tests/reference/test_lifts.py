@@ -57,6 +57,17 @@ TARGET = (
     "client_id, exercise, target_load_kg, target_reps, current_index, target_index, gap_pct,"
     " weeks_low, weeks_high"
 )
+TABLES = (
+    "review.exercises",
+    "review.exercise_muscles",
+    "review.graded_sets",
+    "review.lift_session",
+    "review.records",
+    "review.session_fade",
+    "review.lift_trend",
+    "review.lift_status",
+    "review.target_progress",
+)
 FADE = "client_id, muscle, kind, nth, sets, relative_output, low, high, is_lower_bound"
 
 
@@ -112,7 +123,7 @@ def graded_rows(each: Known) -> list[Cells]:
 
 def all_differences(room: Room, new_log: NewLog) -> list[str]:
     """Differences of all tables of a room."""
-    log = built(room, new_log)
+    log = built(room, new_log).make(*TABLES)
     clients = known(log, room.as_of, room.clients, Rules())
     return [
         *set_differences(log, clients),

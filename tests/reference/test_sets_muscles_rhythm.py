@@ -39,7 +39,7 @@ def test_every_cell_of_hundreds_of_logs_is_that_of_the_reference(
 
 
 def test_the_logs_hold_what_real_ones_hold(new_log: NewLog) -> None:
-    log = built(MIXED, new_log)
+    log = built(MIXED, new_log).make(*(f"review.{name}" for name in TABLES))
     for cases in (
         "select count(*) from review.graded_sets where effort_basis = 'recorded' and not is_hard",
         "select count(*) from review.graded_sets where effort_basis = 'estimated' and is_hard",
@@ -260,7 +260,7 @@ def test_an_as_of_day_far_ahead_is_that_of_the_reference(new_log: NewLog) -> Non
 
 def test_a_build_without_anybody_has_no_rows(new_log: NewLog) -> None:
     nobody = Room(date(2026, 6, 14), (edge_lifters(date(2026, 6, 14))[4],))
-    log = built(nobody, new_log)
+    log = built(nobody, new_log).make(*(f"review.{name}" for name in TABLES))
     assert [log.one(f"select count(*) from review.{name}") for name in TABLES] == [0] * len(TABLES)
 
 

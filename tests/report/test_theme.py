@@ -4,12 +4,29 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.pages.theme import contrast, theme
+from pipeline.pages.theme import theme
 
 TEXT = ("ink", "soft", "pencil")
 MARKS = ("ink", "strand", "guide", "pencil")
 GROUNDS = ("paper", "wash")
 SHEETS = ("light", "dark")
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast of two colours #rrggbb, unrounded, 1 to 21 (WCAG 2.2, success criterion 1.4.3)."""
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of #rrggbb, 0 to 1 (WCAG 2.2, definition of relative luminance)."""
+    red, green, blue = (_linear(int(colour[start : start + 2], 16) / 255) for start in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(share: float) -> float:
+    """An sRGB channel without its gamma; 0.04045 is where the two pieces of the curve meet."""
+    return float(share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4)
 
 
 def test_the_checker_tells_apart_what_wcag_tells_apart() -> None:

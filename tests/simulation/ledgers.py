@@ -21,9 +21,15 @@ from pipeline.settings.workspace import Client
 
 
 @functools.cache
+def every_model() -> tuple[Model, ...]:
+    """All models, read once."""
+    return find_models()
+
+
+@functools.cache
 def models_behind(*tables: str) -> tuple[Model, ...]:
     """The models that these tables rest on, in order."""
-    models = {model.table: model for model in find_models()}
+    models = {model.table: model for model in every_model()}
     needed: set[str] = set()
     open_tables = list(tables)
     while open_tables:

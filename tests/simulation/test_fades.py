@@ -6,6 +6,8 @@ of lifters; bounds are that less about two and a half standard errors. Seeds are
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from fades import ACROSS, measured
 from tired import Tiring
@@ -14,13 +16,18 @@ LIFTERS = 100
 SEED = 11
 
 
+def slowly(tiring: Tiring) -> Any:
+    """A case of the slow run."""
+    return pytest.param(tiring, marks=pytest.mark.slow)
+
+
 @pytest.mark.parametrize(
     "tiring",
     [
         Tiring("within", loss=0.03),
-        Tiring("three exercises, cost varies", loss=0.03, loss_spread=0.015, exercises=3),
+        slowly(Tiring("three exercises, cost varies", loss=0.03, loss_spread=0.015, exercises=3)),
         Tiring("across", loss=0.01, **ACROSS),
-        Tiring("across, seldom first", loss=0.03, first_share=0.25, **ACROSS),
+        slowly(Tiring("across, seldom first", loss=0.03, first_share=0.25, **ACROSS)),
     ],
     ids=lambda each: each.name,
 )
@@ -36,7 +43,7 @@ def test_a_loss_is_found_and_its_interval_holds_the_truth(tiring: Tiring) -> Non
     "tiring",
     [
         Tiring("within", exercises=2, reserve_off=True),
-        Tiring("across, seldom first", first_share=0.25, **ACROSS),
+        slowly(Tiring("across, seldom first", first_share=0.25, **ACROSS)),
     ],
     ids=lambda each: each.name,
 )

@@ -69,7 +69,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     for client in ("no-legs", "no-legs-meant"):
         train(log, client, without("back squat", "romanian deadlift"))
     log.exported(AS_OF)
-    return log.build(AS_OF, clients=SETTINGS)
+    return log.build(AS_OF, clients=SETTINGS).make()
 
 
 def test_most_sets_far_from_failure(log: Log) -> None:

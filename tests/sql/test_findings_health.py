@@ -54,7 +54,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     _logs(log)
     _attendances(log)
     log.exported(AS_OF)
-    return log.build(AS_OF, clients=SETTINGS)
+    return log.build(AS_OF, clients=SETTINGS).make()
 
 
 def _drops(log: Log) -> None:

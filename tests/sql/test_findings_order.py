@@ -73,7 +73,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     train(log, "new-seldom", weeks=[10, 13], weekly_pct=0)
     train(log, "new-seldom", weeks=[9], days=[0], weekly_pct=0)
     log.exported(AS_OF)
-    return log.build(AS_OF, clients=SETTINGS)
+    return log.build(AS_OF, clients=SETTINGS).make()
 
 
 def test_much_turnover(log: Log) -> None:

@@ -51,7 +51,7 @@ def mixed() -> Log:
                         set_kind=chance.choice(["work", "work", "work", "warmup", "extension"]),
                     )
     phases = (Phase("deload", day(180), day(186)), Phase("cut", day(100), None))
-    return log.build(day(205), clients=[Client(id="ines", name="Ines", phases=phases)])
+    return log.build(day(205), clients=[Client(id="ines", name="Ines", phases=phases)]).make()
 
 
 @pytest.mark.parametrize("model", REVIEW, ids=lambda model: model.name)
@@ -159,7 +159,7 @@ def test_two_builds_are_equal_to_the_last_bit(mixed: Log) -> None:
                 phases=(Phase("deload", day(180), day(186)), Phase("cut", day(100), None)),
             )
         ],
-    )
+    ).make()
     assert contents() == before
 
 
@@ -185,7 +185,7 @@ def test_a_build_of_one_client_equals_that_of_all(mixed: Log) -> None:
 
 
 def test_an_empty_ledger_builds(log: Log) -> None:
-    log.build(day(0))
+    log.build(day(0)).make()
     for model in REVIEW:
         if "client_id" in model.grain or model.name == "graded_sets":
             assert log.one(f"select count(*) from {model.table}") == 0, model.name

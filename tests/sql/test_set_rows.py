@@ -148,6 +148,36 @@ def test_loads_per_hand_count_once_for_strength_and_twice_for_tonnage(log: Log) 
     assert session(log, "top_load_kg, e1rm, tonnage_kg") == (30.0, 40.0, 600.0)
 
 
+def test_dumbbells_of_a_lunge_add_to_the_body(log: Log) -> None:
+    # 0.88 × 80 kg = 70.4 kg of body and 2 × 20 kg: 110.4 kg; at ten repetitions × 4 ÷ 3
+    log.bodyweight(80.0)
+    log.set(MONDAY, "lunge", 20.0, 10, rir=0.0)
+    log.build(MONDAY)
+    assert session(log, "top_load_kg, e1rm, tonnage_kg") == (110.4, pytest.approx(147.2), 1104.0)
+
+
+def test_a_lunge_without_a_load_moves_the_body_alone(log: Log) -> None:
+    log.bodyweight(80.0)
+    log.set(MONDAY, "lunge", None, 10, rir=0.0)
+    log.build(MONDAY)
+    assert session(log, "top_load_kg, tonnage_kg") == (70.4, 704.0)
+
+
+def test_each_leg_of_a_lunge_lifts_both_dumbbells(log: Log) -> None:
+    # (70.4 kg + 2 × 20 kg) × (8 + 9) repetitions
+    log.bodyweight(80.0)
+    log.set(MONDAY, "lunge", 20.0, 8, side="left")
+    log.set(MONDAY, "lunge", 20.0, 9, side="right")
+    log.build(MONDAY)
+    assert session(log, "top_load_kg, tonnage_kg") == (110.4, pytest.approx(1876.8))
+
+
+def test_a_lunge_of_a_client_never_weighed_counts_the_dumbbells(log: Log) -> None:
+    log.set(MONDAY, "lunge", 20.0, 10, rir=0.0)
+    log.build(MONDAY)
+    assert session(log, "top_load_kg, tonnage_kg") == (20.0, 400.0)
+
+
 def test_volume_load_of_three_tens_with_100_kg_is_3000(log: Log) -> None:
     """Volume load: sets × repetitions × load (Haff 2010; Nunes et al. 2021)."""
     log.sets(MONDAY, "bench press", 100.0, 10, 3)

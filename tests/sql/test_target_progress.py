@@ -97,3 +97,16 @@ def test_the_target_of_an_assisted_lift_is_less_assistance(log: Log) -> None:
     row = log.ask("select current_index, target_index, reason from review.target_progress")[0]
     assert row[:2] == pytest.approx((50 * (1 + 10 / 30), 65 * (1 + 8 / 30)))
     assert not row[2].startswith("reached")
+
+
+@pytest.mark.parametrize(("bodyweight", "moved"), [(80.0, 0.88 * 80 + 2 * 24), (None, 24.0)])
+def test_a_target_of_a_dumbbell_lunge_is_written_per_hand(
+    log: Log, bodyweight: float | None, moved: float
+) -> None:
+    # both dumbbells and 0.88 of the body; of a client never weighed the dumbbell as written
+    if bodyweight is not None:
+        log.bodyweight(bodyweight)
+    log.set(day(0), "lunge", 20.0, 8, rir=2.0)
+    log.build(day(0), clients=[with_target(24.0, 8, "lunge")])
+    target = log.ask("select target_index from review.target_progress")[0][0]
+    assert target == pytest.approx(moved * (1 + 8 / 30))

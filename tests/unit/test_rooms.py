@@ -18,7 +18,7 @@ ONLY = {
     "altair": {"pages.charts"},
     "vl_convert": {"pages.charts"},
     "great_expectations": {"checks.contract.expectations"},
-    "smtplib": {"mail.smtp"},
+    "smtplib": {"mail.line", "mail.smtp"},
     "css_inline": {"pages.render"},
 }
 BELOW = {

@@ -5,6 +5,7 @@
 -- client_id: the client
 -- performed_on: the day
 -- bodyweight_kg: bodyweight; null: not known [kg]
+-- is_client_weighed: whether any bodyweight of the client is known
 with training_days as (
     select distinct
         client_id,
@@ -55,6 +56,11 @@ days_with_both as (
             and days_with_last.performed_on <= dated_weigh_ins.performed_on
 ),
 
+weighed_clients as (
+    select distinct client_id,
+    from stg_bodyweights
+),
+
 interpolated as (
     select
         client_id,
@@ -79,6 +85,8 @@ select
         end,
         9
     ) as bodyweight_kg,
+    weighed_clients.client_id is not null as is_client_weighed,
 from interpolated
 cross join review.rules as rules
 left join undated_weigh_ins on interpolated.client_id = undated_weigh_ins.client_id
+left join weighed_clients on interpolated.client_id = weighed_clients.client_id

@@ -11,7 +11,8 @@
 -- load_id: the version that brought it
 -- source_line: physical line on which its record starts
 -- set_role: work (a set's figures are here), warmup, extension or second_side
--- effective_load_kg: load moved, with the share of bodyweight; per hand where logged so [kg]
+-- effective_load_kg: load moved, with the share of bodyweight, which dumbbells in both hands add
+--     to; per hand where logged so and no bodyweight is moved or known of the client [kg]
 -- record_load_kg: load by which records go: as logged, added positive, assistance negative [kg]
 -- reps: repetitions, of the lower side where sides are logged apart
 -- recorded_rir: repetitions in reserve as recorded; null: not recorded
@@ -41,6 +42,9 @@ whole_sets as (
             when grouped.set_role = 'work' then grouped.load_kg else sets.load_kg
         end as load_kg,
         sets.bodyweight_share,
+        sets.bodyweight_share > 0
+        and (sets.load_basis <> 'per_hand' or coalesce(weighed.is_client_weighed, false))
+            as moves_bodyweight,
         weighed.bodyweight_kg * sets.bodyweight_share as bodyweight_part_kg,
         case when grouped.set_role = 'work' then grouped.reps else sets.reps end as reps,
         coalesce(grouped.sides, 0) as sides,
@@ -70,10 +74,11 @@ moved_loads as (
         * exclude (bodyweight_part_kg),
         case when load_basis = 'assisted' then -abs(load_kg) else load_kg end as signed_load_kg,
         case
-            when load_basis = 'total' or load_basis = 'per_hand' then 0
-            when bodyweight_share > 0 then bodyweight_part_kg
-            when load_basis = 'added' then 0
+            when load_basis = 'total' then 0
+            when moves_bodyweight then bodyweight_part_kg
+            when load_basis in ('added', 'per_hand') then 0
         end as carried_kg,
+        case when load_basis = 'per_hand' and moves_bodyweight then 2 else 1 end as hands,
         set_role = 'work' as is_work,
     from whole_sets
 ),
@@ -82,9 +87,9 @@ effective_loads as (
     select
         *,
         case
-            when load_basis in ('added', 'assisted') and bodyweight_share > 0
+            when load_basis in ('added', 'assisted', 'per_hand') and moves_bodyweight
                 then coalesce(signed_load_kg, 0)
-            when load_basis = 'none' and bodyweight_share > 0 then 0
+            when load_basis = 'none' and moves_bodyweight then 0
             else nullif(signed_load_kg, 0)
         end as logged_part_kg,
     from moved_loads
@@ -94,7 +99,8 @@ efforts as (
     select
         effective_loads.*,
         case
-            when carried_kg + logged_part_kg > 0 then round(carried_kg + logged_part_kg, 9)
+            when carried_kg + hands * logged_part_kg > 0
+                then round(carried_kg + hands * logged_part_kg, 9)
         end as effective_load_kg,
         case
             when not is_work or reps < 1 or recorded_rir > rules.reserve_max then null
@@ -145,11 +151,12 @@ select
             + case
                 when load_basis = 'none' or logged_part_kg is null then 0
                 when load_basis = 'assisted' then -abs(coalesce(side_volume_kg, 0))
-                else coalesce(side_volume_kg, 0)
+                else hands * coalesce(side_volume_kg, 0)
             end,
             9
         )
-        when load_basis = 'per_hand' then round(2 * effective_load_kg * reps, 9)
+        when load_basis = 'per_hand' and not moves_bodyweight
+            then round(2 * effective_load_kg * reps, 9)
         else round(effective_load_kg * reps, 9)
     end as tonnage_kg,
 from estimated

@@ -9,10 +9,11 @@ from __future__ import annotations
 import socket
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import polars as pl
@@ -170,6 +171,15 @@ def test_a_sound_batch_keeps_every_clause(work: Work) -> None:
 
 # A broken normaliser
 
+
+def swept(cases: Iterable[str]) -> list[Any]:
+    """All of them in the slow run, every fourth by default: each loads a workspace."""
+    return [
+        pytest.param(case, marks=[pytest.mark.slow] if place % 4 else [])
+        for place, case in enumerate(cases)
+    ]
+
+
 Mutation = Callable[[pl.DataFrame], pl.DataFrame]
 _IS_LB = col("load_unit") == "lb"
 _IS_FIRST = pl.int_range(pl.len()) == 0
@@ -290,7 +300,7 @@ MUTATIONS: dict[str, tuple[Mutation, str]] = {
 }
 
 
-@pytest.mark.parametrize("name", MUTATIONS)
+@pytest.mark.parametrize("name", swept(MUTATIONS))
 def test_a_broken_normaliser_is_caught(
     name: str, work: Work, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -331,7 +341,7 @@ BOOKKEEPING: dict[str, tuple[Callable[[Normalised], Normalised], str]] = {
 }
 
 
-@pytest.mark.parametrize("name", BOOKKEEPING)
+@pytest.mark.parametrize("name", swept(BOOKKEEPING))
 def test_broken_bookkeeping_is_caught(
     name: str, work: Work, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -378,7 +388,7 @@ DAMAGE = {
 }
 
 
-@pytest.mark.parametrize("name", DAMAGE)
+@pytest.mark.parametrize("name", swept(DAMAGE))
 def test_a_damaged_ledger_is_caught(name: str, work: Work, monkeypatch: pytest.MonkeyPatch) -> None:
     sql, key = DAMAGE[name]
     _ask_only(monkeypatch, key)

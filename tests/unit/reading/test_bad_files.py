@@ -16,6 +16,7 @@ from pipeline.reading.normalise import Normalised, normalise
 from pipeline.settings.mapping import Mapping
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
+from tests.conftest import examples
 
 SETS = parse_mapping(
     'name = "sets"\n[columns]\nperformed_on = "day"\nexercise = "lift"\nload = "kg"\n'
@@ -96,7 +97,7 @@ def test_the_undamaged_files_are_loaded_whole(mapping: Mapping) -> None:
 @example(b"\xff\xfe\x00", SETS)
 @example(b"\xff\xfe\x00\xd8\x0a\x00", SETS)
 @example(b"\x00\x00\xfe\xff\x00\x11\x00\x00", SETS)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 def test_random_bytes_are_refused_or_accounted_for(data: bytes, mapping: Mapping) -> None:
     load(data, mapping)
 
@@ -117,7 +118,7 @@ def test_random_bytes_are_refused_or_accounted_for(data: bytes, mapping: Mapping
     ),
     st.sampled_from(["utf-8", "utf-16", "cp1252"]),
 )
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 def test_damaged_files_are_refused_or_accounted_for(
     mapping: Mapping, damages: list[tuple[float, str, bytes]], encoding: str
 ) -> None:
@@ -136,7 +137,7 @@ CELL = st.sampled_from(
 
 
 @given(st.sampled_from(MAPPINGS), st.lists(st.lists(CELL, min_size=1, max_size=10), max_size=12))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 def test_any_cells_are_loaded_or_set_aside(mapping: Mapping, table: list[list[str]]) -> None:
     header = GOOD[mapping.name].split("\n", 1)[0]
     lines = [",".join(f'"{cell}"' for cell in row) for row in table]

@@ -15,6 +15,7 @@ from pipeline.errors import ConfigError, ExportError
 from pipeline.reading.dialect import QUOTE_REACH
 from pipeline.reading.export import Export, read_export
 from pipeline.settings.mapping import FileFormat
+from tests.conftest import examples
 
 
 def read(text: str | bytes, *wanted: str, **file_format: object) -> Export:
@@ -231,7 +232,7 @@ CELL = st.text(alphabet=st.sampled_from('ab1,";| é\n'), max_size=6)
     delimiter=st.sampled_from(",;|\t"),
     end=st.sampled_from(["\n", "\r\n"]),
 )
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 def test_what_the_standard_library_writes_is_read_back(
     table: list[list[str]], delimiter: str, end: str
 ) -> None:
@@ -254,7 +255,7 @@ def test_what_the_standard_library_writes_is_read_back(
 
 
 @given(lines=st.lists(st.text(alphabet=st.sampled_from('a1,"'), max_size=9), max_size=12))
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=examples(500), deadline=None)
 def test_no_line_is_lost_whatever_the_quotes(lines: list[str]) -> None:
     export = read("\n".join(["a,b,c", *lines]) + "\n", "a", "b", "c", delimiter=",")
     starts = [*export.records["source_line"], *export.set_aside["source_line"]]

@@ -13,7 +13,7 @@ import pytest
 from pipeline.errors import ConfigError
 from pipeline.names.clients import ClientIndex
 from pipeline.reading.export import read_export
-from pipeline.reading.normalise import BODYWEIGHTS_SCHEMA, SETS_SCHEMA, Normalised, normalise
+from pipeline.reading.normalise import SETS_SCHEMA, Normalised, normalise
 from pipeline.reading.reasons import Reason
 from pipeline.resources import resource
 from pipeline.settings.mapping_file import parse_mapping
@@ -43,6 +43,15 @@ FIELDS = {
     "kg{n}": "load",
     "reps{n}": "reps",
     "rir{n}": "rir",
+}
+
+BODYWEIGHTS_SCHEMA = {
+    "client_id": pl.String(),
+    "performed_on": pl.Date(),
+    "bodyweight_kg": pl.Float64(),
+    "source": pl.String(),
+    "load_id": pl.Int32(),
+    "source_line": pl.Int32(),
 }
 
 

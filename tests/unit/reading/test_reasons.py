@@ -7,6 +7,7 @@ from datetime import date
 import pytest
 
 from pipeline.names.clients import ClientIndex
+from pipeline.reading.encoding import LONGEST_LINE
 from pipeline.reading.export import read_export
 from pipeline.reading.normalise import normalise
 from pipeline.reading.reasons import Reason
@@ -30,8 +31,13 @@ CASES: dict[Reason, Case] = {
     Reason.UNCLOSED_QUOTE: (
         "day,lift,reps", '2026-08-31,"Row,8\n2026-08-31,Dip,8', 2, "a quote opens here"),
     Reason.SURPLUS_CELLS: ("day,lift,reps", "2026-08-31,Row,8,9", 2, "'9' is surplus"),
+    Reason.UNFINISHED_LINE: (
+        "day,lift,reps", "2026-08-30,Row,8\n2026-08-31,Row", 3, "fewer cells than the header"),
     Reason.UNREADABLE_CHARACTERS: (
         "day,lift,reps", "2026-08-31,Row\0,8", 2, "bytes that are no characters"),
+    Reason.LINE_TOO_LONG: (
+        "day,lift,reps", f"2026-08-31,{'x' * LONGEST_LINE},8\n2026-08-31,Row,8", 2,
+        "longer than 4,000,000 bytes"),
     Reason.NO_CLIENT: ("day,lift,reps,who", "2026-08-31,Row,8,", 2, "whose line it is"),
     Reason.CLIENT_AMBIGUOUS: (
         "day,lift,reps,who", "2026-08-31,Row,8,José\n2026-08-31,Row,8,Jose", 2,
@@ -107,7 +113,8 @@ def test_a_line_is_set_aside_for_its_reason_in_plain_words(reason: Reason) -> No
     mapping = parse_mapping(
         f'name = "log"\n[layout]\nrows = "{rows}"\n[columns]\n{columns}\n{formats}', "log.toml"
     )
-    export = read_export(f"{header}\n{lines}\n".encode(), mapping.file, "log.csv", names)
+    end = "" if reason is Reason.UNFINISHED_LINE else "\n"
+    export = read_export(f"{header}\n{lines}{end}".encode(), mapping.file, "log.csv", names)
     result = normalise(
         export, mapping, 1, ClientIndex(), TOMORROW, Rules(), (date(1900, 1, 1), None)
         if reason is not Reason.OUTSIDE_PERIOD else (date(2020, 1, 1), None),

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from pipeline.reading.noted_sets import SETS_MAX, SMALL, NotationError, NotedSet
 from pipeline.reading.set_notation import CELL_MAX, _cut, _plain, parse, parse_column
+from tests.conftest import examples
 
 
 def written_sets(sets: Iterable[NotedSet]) -> str:
@@ -207,7 +208,7 @@ SETS = st.builds(
 
 
 @given(st.lists(SETS, min_size=1, max_size=8).filter(lambda sets: sets[0].kind != "extension"))
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=examples(400), deadline=None)
 def test_what_is_printed_parses_to_equal_sets(sets: list[NotedSet]) -> None:
     assert parse(written_sets(sets)) == tuple(sets)
 
@@ -227,7 +228,7 @@ def test_an_extension_alone_cannot_be_printed() -> None:
         max_size=25,
     ).map("".join)
 )
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=examples(600), deadline=None)
 def test_any_text_is_read_or_refused_and_what_is_read_prints_and_parses_again(text: str) -> None:
     read = parse(text)
     if isinstance(read, NotationError):
@@ -260,7 +261,7 @@ def test_any_text_is_read_or_refused_and_what_is_read_prints_and_parses_again(te
     ),
     st.sampled_from([", ", "; ", "\n", ","]),
 )
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 def test_cutting_at_clear_separators_first_changes_no_reading(
     parts: list[str], separator: str
 ) -> None:
