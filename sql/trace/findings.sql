@@ -52,13 +52,12 @@ sets as (
         coalesce(muscle_weights.is_direct, false) as is_direct,
         coalesce(exercises.movement = 'compound', false) as is_compound,
         traced.exercise = $subject as is_subject_lift,
-        pain_notes.set_id is not null as is_hurting,
+        traced.set_id in (select set_id from review.pain_notes) as is_hurting,
         (select count(*) from subject_muscles) > 0 as is_about_muscles,
     from traced_sets as traced
     left join muscle_weights on traced.exercise = muscle_weights.exercise
     left join review.exercises as exercises on traced.exercise = exercises.exercise
     left join frequent_lifts on traced.exercise = frequent_lifts.exercise
-    left join review.pain_notes as pain_notes on traced.set_id = pain_notes.set_id
 )
 
 select  -- noqa: LT09
