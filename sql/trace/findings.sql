@@ -58,7 +58,8 @@ sets as (
     left join muscle_weights on traced.exercise = muscle_weights.exercise
     left join review.exercises as exercises on traced.exercise = exercises.exercise
     left join frequent_lifts on traced.exercise = frequent_lifts.exercise
-    left join review.pain_notes as pain_notes on traced.set_id = pain_notes.set_id
+    left join review.pain_notes as pain_notes  -- noqa: ST11
+        on traced.set_id = pain_notes.set_id
 )
 
 select  -- noqa: LT09

@@ -247,7 +247,11 @@ def edge_lifters(as_of: date) -> list[Lifter]:
     ]
 
 
-@pytest.mark.parametrize("as_of", EDGES, ids=str)
+@pytest.mark.parametrize(
+    "as_of",
+    [EDGES[0], *(pytest.param(each, marks=pytest.mark.slow) for each in EDGES[1:])],
+    ids=str,
+)
 def test_edges_are_those_of_the_reference(new_log: NewLog, as_of: date) -> None:
     edges = Room(as_of, tuple(edge_lifters(as_of)), exported_on=as_of)
     assert differences(built(edges, new_log), edges) == []
