@@ -27,7 +27,7 @@ from pipeline.mail.message import (
     message_id,
     one_line,
 )
-from pipeline.mail.send import send as sending
+from pipeline.mail import send as sending
 from pipeline.pages.page_data import Column, Figure, Table
 from pipeline.runs import run as runs
 from pipeline.settings.workspace_file import find_workspace
