@@ -116,6 +116,13 @@ class Catalogue:
             best[exercise] = max(score, best.get(exercise, 0.0))
         return sorted(best.items(), key=lambda pair: (-pair[1], pair[0]))[:n]
 
+    def muscle_of(self, written: str) -> str:
+        """A muscle by its name or its label in any case ("Side delts"); as written if it is none."""
+        plain = fold(written.replace("_", " "))
+        names = {fold(each.muscle.replace("_", " ")): each.muscle for each in self.muscles}
+        names |= {fold(each.label): each.muscle for each in self.muscles}
+        return names.get(plain, written)
+
     def name_of(self, written: str) -> str:
         """The name as the catalogue has it, or as written; no rule of spelling is applied."""
         return self._names.get(fold(written), squeeze(written))

@@ -58,6 +58,16 @@ class Phase:
 
 
 @dataclass(frozen=True)
+class Waived:
+    """A finding that the coach has put aside: of a code, or of one subject of it."""
+
+    code: str
+    subject: str | None = None
+    until_on: date | None = None
+    why: str | None = None
+
+
+@dataclass(frozen=True)
 class Guide:
     """Hard sets a week and a session for one muscle; None leaves the default."""
 
@@ -83,6 +93,7 @@ class Client:
     targets: tuple[Target, ...] = ()
     changes: tuple[Change, ...] = ()
     phases: tuple[Phase, ...] = ()
+    waived: tuple[Waived, ...] = ()
     guide: tuple[Guide, ...] = ()
 
 

@@ -8,6 +8,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from pipeline.errors import ConfigError, UsageError
+from pipeline.names.nearest import did_you_mean
+from pipeline.resources import resource
 from pipeline.settings.addresses import is_loopback
 from pipeline.settings.rules import Rules, all_rules, retired_rules
 from pipeline.settings.toml_reader import TomlReader, read_toml, text_of
@@ -22,10 +24,13 @@ from pipeline.settings.workspace import (
     Security,
     Source,
     Target,
+    Waived,
     Workspace,
 )
 from pipeline.units import UNITS, Unit, to_kg
 
+HEALTH_CODES = ("care", "strength_drop", "pain_note", "return")
+"""Findings that are put aside only for a time and for a reason."""
 _CLIENT_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 
@@ -116,6 +121,7 @@ def _client(reader: TomlReader, table: dict[str, Any]) -> Client:
         "targets",
         "changes",
         "phases",
+        "waived",
         "guide",
     )
     reader.only(table, known, where)
@@ -143,6 +149,7 @@ def _client(reader: TomlReader, table: dict[str, Any]) -> Client:
         ),
         changes=tuple(_change(reader, item, where) for item in reader.tables(table, "changes")),
         phases=tuple(_phase(reader, item, where) for item in reader.tables(table, "phases")),
+        waived=tuple(_waived(reader, item, where) for item in reader.tables(table, "waived")),
         guide=tuple(_guide(reader, muscle, guide, where) for muscle in guide),
     )
 
@@ -181,6 +188,36 @@ def _phase(reader: TomlReader, table: dict[str, Any], where: str) -> Phase:
     if phase.to_on is not None and phase.to_on < phase.from_on:
         raise reader.wrong(where + "to", f"{phase.to_on} is before 'from'", "mend one of the two")
     return phase
+
+
+def _finding_codes() -> list[str]:
+    """Codes of all findings: the names of their models."""
+    return sorted(path.stem for path in (resource("sql") / "findings").glob("*.sql"))
+
+
+def _waived(reader: TomlReader, table: dict[str, Any], where: str) -> Waived:
+    where += "waived "
+    reader.only(table, ("code", "subject", "until", "why"), where)
+    waived = Waived(
+        code=reader.need(table, "code", where, reader.text),
+        subject=reader.get(table, "subject", where, reader.text),
+        until_on=reader.get(table, "until", where, reader.day),
+        why=reader.get(table, "why", where, reader.text),
+    )
+    known = _finding_codes()
+    if waived.code not in known:
+        raise reader.wrong(
+            where + "code",
+            f"'{waived.code}' is no finding",
+            did_you_mean(waived.code, known),
+        )
+    if waived.code in HEALTH_CODES and (waived.until_on is None or waived.why is None):
+        raise reader.wrong(
+            where + ("until" if waived.until_on is None else "why"),
+            f"'{waived.code}' is a matter of health and cannot be put aside for good",
+            "give it both 'until', at most 28 days away, and 'why'",
+        )
+    return waived
 
 
 def _guide(reader: TomlReader, muscle: str, table: dict[str, Any], where: str) -> Guide:
