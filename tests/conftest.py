@@ -169,8 +169,8 @@ class Log:
             [client_id, performed_on, bodyweight_kg],
         )
 
-    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
-        """Store the rows, and whatever is asked from now on is built for this day."""
+    def insert(self) -> None:
+        """Store the rows."""
         import polars as pl
 
         con = self._con
@@ -181,6 +181,11 @@ class Log:
             con.execute("insert into ledger.sets by name select * from incoming")
             con.unregister("incoming")
             self.rows = []
+
+    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
+        """Store the rows, and whatever is asked from now on is built for this day."""
+        con = self._con
+        self.insert()
         self._inputs = BuildInputs(
             as_of=as_of,
             rules=Rules(**rules),

@@ -15,7 +15,7 @@ from pathlib import Path
 import duckdb
 
 from pipeline import clock
-from pipeline.errors import KeptVersionError, SetledgerError
+from pipeline.errors import DatabaseError, KeptVersionError, ModelError
 from pipeline.ledger import database, journal, overlay, soundness, store, versions
 from pipeline.ledger.journal import Event
 from pipeline.ledger.overlay import Overlay
@@ -27,6 +27,9 @@ from pipeline.outcome import LoadResult
 from pipeline.reading.normalise import Normalised
 from pipeline.resources import sql
 from pipeline.settings.workspace import Workspace
+
+_DAMAGED = "Corrupt database"
+"""What DuckDB says of a block that differs from its checksum."""
 
 
 @contextlib.contextmanager
@@ -59,9 +62,12 @@ def opened_work(
                     for path in swept
                 ]
                 yield work
-        except duckdb.Error as error:
-            raise SetledgerError(
-                f"{workspace.database.name}: the database failed ({error}); if it is damaged, "
+        except (duckdb.Error, ModelError) as error:
+            if isinstance(error, ModelError) and _DAMAGED not in str(error):
+                raise
+            what = "is damaged" if _DAMAGED in str(error) else "failed"
+            raise DatabaseError(
+                f"{workspace.database.name}: the database {what} ({str(error).splitlines()[0]}); "
                 "`setledger rebuild` makes it again from what was read."
             ) from error
         finally:

@@ -133,6 +133,8 @@ def build_inputs(workspace: Workspace, as_of: date) -> BuildInputs:
 
 def resolve_names(con: duckdb.DuckDBPyConnection, inputs: BuildInputs) -> None:
     """Every spelling in the ledger, with the exercise that it is taken for."""
+    import polars as pl
+
     spellings = [
         name
         for (name,) in con.execute(
@@ -140,12 +142,22 @@ def resolve_names(con: duckdb.DuckDBPyConnection, inputs: BuildInputs) -> None:
         ).fetchall()
     ]
     con.execute("delete from ledger.exercise_names")
-    rows = [
-        (each.exercise_raw, each.exercise, each.how, each.score)
-        for each in inputs.catalogue.resolve_all(spellings)
-    ]
-    if rows:
-        con.executemany("insert into ledger.exercise_names values (?, ?, ?, ?)", rows)
+    frame = pl.DataFrame(
+        [
+            (each.exercise_raw, each.exercise, each.how, each.score)
+            for each in inputs.catalogue.resolve_all(spellings)
+        ],
+        schema={
+            "exercise_raw": pl.String,
+            "exercise": pl.String,
+            "how": pl.String,
+            "score": pl.Float64,
+        },
+        orient="row",
+    )
+    con.register("incoming_names", frame.to_arrow())
+    con.execute("insert into ledger.exercise_names by name select * from incoming_names")
+    con.unregister("incoming_names")
 
 
 def write_inputs(

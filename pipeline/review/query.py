@@ -24,7 +24,7 @@ select
 from ledger.loads
 order by load_id
 """
-_UNIT = re.compile(r"\[([^\]]+)\]")
+_UNIT = re.compile(r"\[([^\[\]]+)\]")
 
 
 def run_query(con: duckdb.DuckDBPyConnection, sql: str, form: str, to: TextIO) -> None:

@@ -35,7 +35,7 @@ def read_toml(text: str, shown: str) -> tuple[dict[str, Any], TomlReader]:
 
 def _opens(line: str) -> str:
     """The header that a line is, without spaces; empty for any other line."""
-    found = re.match(r"\s*(\[\[?\s*[\w.\s\"'-]+\]\]?)", line)
+    found = re.match(r"\s*(\[\[?[\w.\s\"'-]+\]\]?)", line)
     return re.sub(r"\s", "", found[1]) if found else ""
 
 

@@ -366,8 +366,11 @@ def _faults(command: Command, quiet: Calm, counts: Counts, room: Path, post: Pos
     left = tables(room)
     if left is None:
         yield "no readable database after the kill"
-    elif not any(_equal(left, each[0], command) for each in (quiet.before, quiet.after)):
-        yield "the database is neither that of before nor that of after"
+    else:
+        differences = [_differ(left, each[0], command) for each in (quiet.before, quiet.after)]
+        if all(differences):
+            told = " and ".join(", ".join(names) for names in differences)
+            yield f"the database is neither that of before nor that of after ({told} differ)"
     for name, content in pages(room).items():
         if content not in (quiet.before[1].get(name), quiet.after[1].get(name)):
             yield f"{name} is neither the page of before nor that of after"
@@ -378,8 +381,8 @@ def _faults(command: Command, quiet: Calm, counts: Counts, room: Path, post: Pos
     code, said = ended(room, "run")
     if code != quiet.final_code or "unexpected" in said:
         yield f"`run` afterwards: exit code {code}: {said.strip()}"
-    if not _equal(tables(room), quiet.final[0], command):
-        yield "the tables are not those of an undisturbed workspace"
+    if names := _differ(tables(room), quiet.final[0], command):
+        yield f"tables are not those of an undisturbed workspace ({', '.join(names)})"
     if pages(room) != quiet.final[1]:
         yield "the pages are not those of an undisturbed workspace"
     for name in leftovers(room):
@@ -395,14 +398,13 @@ def _faults(command: Command, quiet: Calm, counts: Counts, room: Path, post: Pos
                 yield f"{name} got no mail, and nobody was told"
 
 
-def _equal(one: Tables | None, other: Tables | None, command: Command) -> bool:
-    """Equal tables; which mails are in doubt is another matter."""
+def _differ(one: Tables | None, other: Tables | None, command: Command) -> list[str]:
+    """Names of tables that are not equal; which mails are in doubt is another matter."""
     if one is None or other is None:
-        return one is other
+        return [] if one is other else ["the whole database"]
     apart = {"ledger.mails"} if command.mails else set()
-    return {k: v for k, v in one.items() if k not in apart} == {
-        k: v for k, v in other.items() if k not in apart
-    }
+    names = sorted({*one, *other} - apart)
+    return [name for name in names if one.get(name) != other.get(name)]
 
 
 def main() -> None:

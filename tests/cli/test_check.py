@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 from pipeline.cli import cli
 from pipeline.errors import ConfigError
-from pipeline.ledger import journal, loading, store
+from pipeline.ledger import loading, store
 from pipeline.ledger.replay import opened_work
 from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
@@ -269,9 +269,7 @@ def test_a_file_that_cannot_be_read_beside_one_that_can(loaded: Room) -> None:
 
 
 def test_an_unloaded_file_is_noted(loaded: Room) -> None:
-    with opened_work(find_workspace(loaded.folder)) as work:
-        loading.unload(work, journal.find_load(work.journal, "exports/log.csv"))
-        work.publish()
+    loading.unload(find_workspace(loaded.folder), "exports/log.csv")
     assert ("note", "exports/log.csv") in [each[:2] for each in loaded.said()]
 
 
@@ -563,9 +561,7 @@ def test_two_sources_on_equal_days_are_named(room: Room, without_contract: None)
         "equal_sets": 10,
     }
     room.write("exports/other.csv", "who,day,lift,load,reps\nines,2026-06-01,leg curl,30,12\n")
-    with opened_work(find_workspace(room.folder)) as work:
-        loading.unload(work, journal.find_load(work.journal, "exports/other.csv"))
-        work.publish()
+    loading.unload(find_workspace(room.folder), "exports/other.csv")
     room.load()
     [remark] = room.remarks()
     assert (remark["severity"], remark["detail"]["equal_sets"]) == ("note", 0)
