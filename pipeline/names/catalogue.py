@@ -119,7 +119,7 @@ class Catalogue:
         return sorted(best.items(), key=lambda pair: (-pair[1], pair[0]))[:n]
 
     def muscle_of(self, written: str) -> str:
-        """A muscle by its name or its label in any case ("Side delts"); as written if it is none."""
+        """A muscle by name or label in any case ("Side delts"); as written if it is none."""
         plain = fold(written.replace("_", " "))
         names = {fold(each.muscle.replace("_", " ")): each.muscle for each in self.muscles}
         names |= {fold(each.label): each.muscle for each in self.muscles}
