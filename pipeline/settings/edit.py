@@ -17,13 +17,15 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, InlineTable
 
-from pipeline.errors import ConfigError
+from pipeline.errors import ConfigError, UsageError
 from pipeline.settings.toml_reader import TomlReader, read_toml
 from pipeline.settings.workspace import CONFIG_NAME
 from pipeline.settings.workspace_file import parse_workspace
 
 Fields = Mapping[str, Any]
 """Keys and values of a new entry, in the order in which they are written."""
+
+_LONG_TEXT = re.compile(r'"""[\s\S]*?"""|\'\'\'[\s\S]*?\'\'\'')
 
 
 @dataclass(frozen=True)
@@ -96,8 +98,10 @@ def _edited(text: str, place: int, change: Callable[[Any], None]) -> Edit:
     old = text if text.endswith("\n") or not text else text + ending
     wanted = _said(old)
     change(wanted)
+    if wanted == _said(old):
+        raise UsageError(f"{CONFIG_NAME} says so already; nothing was written.")
     lines = _lines(old)
-    block = TomlReader(old, CONFIG_NAME).within("clients", place).lines if place >= 0 else []
+    block = _reader(old).within("clients", place).lines if place >= 0 else []
     first, last = (block[0][0] - 1, block[-1][0]) if block else (0, len(lines))
     part = lines[first:last]
     try:
@@ -120,6 +124,12 @@ def _edited(text: str, place: int, change: Callable[[Any], None]) -> Edit:
     return edit
 
 
+def _reader(text: str) -> TomlReader:
+    """A reader of the text's tables, in which no text of many lines looks like one."""
+    plain = _LONG_TEXT.sub(lambda found: "\n" * found[0].count("\n"), text)
+    return TomlReader(plain, CONFIG_NAME)
+
+
 def _refused() -> ConfigError:
     return ConfigError(
         f"{CONFIG_NAME}: it is written in a way in which a command cannot put this in without "
@@ -139,7 +149,7 @@ def _placed(
     """The file with what is new in `new` against `old`: after what it belongs to, a blank line
     around each table.
 
-    A comment below a blank line belongs to what follows it, so a table stands before it; the
+    A comment below a blank line belongs to what follows it, so what is new stands before it; the
     first client of a file stands at its end.
     """
     start = _alike(old, new)
@@ -153,12 +163,11 @@ def _placed(
     put = _without_blank_ends(put)
     if not put:
         raise _refused()
-    if not put[0].startswith("["):
-        return _joined(before + old[:start], put, old[start:] + after)
     place = start if is_first else _end_of_block(old, start)
     above, below = before + old[:place], old[place:] + after
-    above += [ending] if above and above[-1].strip() else []
-    below = ([ending] if below and below[0].strip() else []) + below
+    if put[0].startswith("["):
+        above += [ending] if above and above[-1].strip() else []
+        below = ([ending] if below and below[0].strip() else []) + below
     return _joined(above, put, below)
 
 
