@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.commands.shared import Command, common, json_option, option, workspace_asked
+from pipeline.commands.shared import Command, common, json_option, option, say, workspace_asked
 from pipeline.settings.workspace import CONFIG_NAME
+from pipeline.visible import json_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,7 +32,7 @@ def _day_option(*names: str, meaning: str, is_needed: bool = False) -> Callable[
 def _tell(client_id: str, done: Edit) -> None:
     """The block that was written, and where."""
     if not option("quiet"):
-        click.echo(f"{CONFIG_NAME}:{done.line}: written for {client_id}:\n{done.block}", nl=False)
+        say(f"{CONFIG_NAME}:{done.line}: written for {client_id}:\n{done.block}", nl=False)
 
 
 @click.group()
@@ -60,7 +60,7 @@ def list_(as_json: bool) -> None:
     lines = clients.listing(workspace_asked())
     if as_json:
         told = [asdict(line) for line in lines]
-        click.echo(json.dumps(told, ensure_ascii=False, indent=1, default=str))
+        say(json_text(told, indent=1))
         return
     rows = ((each.client_id, each.name, each.sets, each.last_on, each.mail) for each in lines)
     write_table(["id", "name", "sets", "last session", "mail"], rows, sys.stdout)
@@ -192,4 +192,4 @@ def note(client_id: str, month: str | None) -> None:
                 f"{path.relative_to(workspace.root)}: stands on the page of that month, and in its "
                 "mail, from the next `setledger run` on."
             )
-        click.echo(told)
+        say(told)

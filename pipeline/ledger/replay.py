@@ -242,6 +242,17 @@ def apply_load(
     if is_loaded:
         overlay.lay_sets(work, load_id, source)
         overlay.lay_weigh_ins(work, load_id, source, rows.bodyweights)
+        # a longer export says of all its clients, also of those without a new set, until when
+        # they are logged
+        work.note_clients(
+            "select distinct sets.client_id from ledger.sets as sets"
+            " inner join ledger.loads as loads on sets.load_id = loads.load_id"
+            " where loads.source = ? and loads.path = ? and sets.replaced_by is null"
+            " and loads.last_on is distinct from ?::date",
+            source,
+            event["path"],
+            rows.last_on,
+        )
     _write_load_row(con, event, rows, "loaded" if is_loaded else "held")
     con.execute("delete from receipts where load_id = ?", [load_id])
     con.execute(

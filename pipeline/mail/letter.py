@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from pipeline.mail.letter_page import LetterPage
 from pipeline.pages.page_data import Figure, Table
 from pipeline.pages.render import render_mail
+from pipeline.visible import visible
 
 WIDTH = 76
 """Letters in a line of plain text."""
@@ -46,7 +47,7 @@ def plain_text(page: LetterPage) -> str:
         blocks.append("\n".join(lines).rstrip())
     blocks += [_wrapped(page.closing), "\n".join(map(_item, page.cautions)), page.foot]
     head, rule, *rest = blocks
-    return "\n\n".join([f"{head}\n{rule}", *rest]) + "\n"
+    return visible("\n\n".join([f"{head}\n{rule}", *rest]) + "\n")
 
 
 def _wrapped(text: str) -> str:

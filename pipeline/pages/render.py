@@ -19,6 +19,7 @@ from markupsafe import Markup
 from pipeline.pages.page_data import ClientPage, RosterPage
 from pipeline.pages.theme import theme
 from pipeline.resources import resource
+from pipeline.visible import visible
 
 
 def render_client(page: ClientPage) -> str:
@@ -62,6 +63,7 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_shown,
     )
     environment.filters["drawing"] = _drawing
     environment.filters["command"] = _command
@@ -69,9 +71,14 @@ def _environment() -> Environment:
     return environment
 
 
+def _shown(value: object) -> object:
+    """What a template prints: markup as it is, text without what steers a browser or a screen."""
+    return visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
 def _drawing(svg: str) -> Markup:
     """A drawing of pages/charts; its words were escaped there."""
-    return Markup(svg)
+    return Markup(visible(svg))
 
 
 def _noted(html: str) -> Markup:
@@ -81,7 +88,7 @@ def _noted(html: str) -> Markup:
 
 def _command(text: str) -> Markup:
     """Text inside a double-quoted attribute; single quotes, common in commands, stay one byte."""
-    return Markup(html.escape(text, quote=False).replace('"', "&quot;"))
+    return Markup(html.escape(visible(text), quote=False).replace('"', "&quot;"))
 
 
 @lru_cache(maxsize=1)

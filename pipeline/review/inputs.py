@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline import __version__
 from pipeline.ledger.database import SCHEMA_VERSION
 from pipeline.ledger.sql_headers import comment_on
+from pipeline.resources import seed_rows
 from pipeline.review.model_files import Model, models_digest
 from pipeline.settings.rules import Rules, all_rules
 from pipeline.settings.workspace import Workspace, catalogue_of
@@ -35,6 +36,7 @@ CONFIG_TABLES: dict[str, str] = {
         "client_id varchar, muscle varchar, week_low double, week_high double, "
         "session_low double, session_high double"
     ),
+    "config_waived": "client_id varchar, code varchar, subject varchar, until_on date",
     "config_favours": "client_id varchar, muscle varchar, favour varchar",
     "seed_muscles": (
         "muscle varchar, body_part varchar, label varchar, position integer, low_end_group varchar"
@@ -43,6 +45,7 @@ CONFIG_TABLES: dict[str, str] = {
         "exercise varchar, movement varchar, load_basis varchar, bodyweight_share double"
     ),
     "seed_exercise_muscles": "exercise varchar, muscle varchar, role varchar",
+    "seed_pain_words": "language varchar, kind varchar, words varchar",
 }
 """Temporary tables that Python fills before the models run, with their columns.
 
@@ -70,7 +73,7 @@ _RUN_COMMENTS = {
     "tool_version": "version of setledger that built the tables",
     "schema_version": "version of the tables' layout",
     "models_digest": "digest of the SQL models",
-    "inputs_digest": "digest of rules, clients and catalogue",
+    "inputs_digest": "digest of rules, clients, catalogue and words of pain",
 }
 
 
@@ -95,11 +98,12 @@ class BuildInputs:
 
     @property
     def digest(self) -> str:
-        """Digest of rules, clients and catalogue: with the sets and the day, all that counts."""
+        """Digest of all that counts besides the sets and the day."""
         parts = (
             self.rules.values(),
             tuple(repr(client) for client in self.resolved_clients),
             tuple(repr(exercise) for exercise in self.catalogue.exercises.values()),
+            _pain_words(),
         )
         return hashlib.sha256(repr(parts).encode()).hexdigest()
 
@@ -177,9 +181,23 @@ def write_inputs(
     else:
         _insert(con, "config_scope", [(client_id,) for client_id in sorted(set(scope))])
     _write_clients(con, inputs.resolved_clients)
+    _insert(
+        con,
+        "config_waived",
+        [
+            (each.id, one.code, one.subject, one.until_on)
+            for each in inputs.clients
+            for one in each.waived
+        ],
+    )
     _write_catalogue(con, inputs.catalogue)
+    _insert(con, "seed_pain_words", list(_pain_words()))
     _write_run(con, inputs, models)
     _write_rules(con, inputs.rules)
+
+
+def _pain_words() -> tuple[tuple[str, ...], ...]:
+    return tuple(tuple(row.values()) for row in seed_rows("pain_words.csv"))
 
 
 def _insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[tuple[Any, ...]]) -> None:

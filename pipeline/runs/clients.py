@@ -20,7 +20,7 @@ from pipeline.ledger import store
 from pipeline.ledger.connection import fetch, opened
 from pipeline.names.catalogue import Catalogue
 from pipeline.names.nearest import did_you_mean, nearest
-from pipeline.pages import client_data, coach_note
+from pipeline.pages import coach_note
 from pipeline.settings import edit
 from pipeline.settings.addresses import is_address
 from pipeline.settings.edit import Edit
@@ -298,14 +298,11 @@ def write_note(workspace: Workspace, client_id: str, month: date | None) -> Path
 
 
 def _covered_on(workspace: Workspace, client_id: str) -> date:
-    import duckdb
-
-    with contextlib.suppress(SetledgerError, duckdb.Error), opened(workspace.database) as con:
-        [head] = client_data.answer(con, "pages/head", client_id=client_id)
-        if head["covered_on"] is not None:
-            covered_on: date = head["covered_on"]
-            return covered_on
-    return as_of_day(workspace, None)
+    rows = _asked(
+        workspace, "select covered_on from review.coverage where client_id = ?", client_id
+    )
+    covered_on: date = rows[0]["covered_on"] if rows else as_of_day(workspace, None)
+    return covered_on
 
 
 def _edit(path: Path) -> None:

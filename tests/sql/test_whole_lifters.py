@@ -61,6 +61,7 @@ def log(new_log: Callable[[], Log]) -> Log:
     """Everybody below, in one build."""
     log = new_log()
     made = [make(log, name) for name, make in PEOPLE.items()]
+    log.exported(AS_OF)
     return log.build(AS_OF, clients=[each for each in made if each is not None]).make()
 
 
