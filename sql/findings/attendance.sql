@@ -23,7 +23,7 @@ with counts as (
         on
             clients.client_id = days.client_id
             and days.day > clients.covered_on - 2 * rules.rate_days
-    anti join return as returns on clients.client_id = returns.client_id
+    anti join int_client__returned as returned on clients.client_id = returned.client_id
     anti join stg_phases as phases
         on
             clients.client_id = phases.client_id

@@ -52,11 +52,13 @@ sets as (
         coalesce(muscle_weights.is_direct, false) as is_direct,
         coalesce(exercises.movement = 'compound', false) as is_compound,
         traced.exercise = $subject as is_subject_lift,
+        pain_notes.set_id is not null as is_hurting,
         (select count(*) from subject_muscles) > 0 as is_about_muscles,
     from traced_sets as traced
     left join muscle_weights on traced.exercise = muscle_weights.exercise
     left join review.exercises as exercises on traced.exercise = exercises.exercise
     left join frequent_lifts on traced.exercise = frequent_lifts.exercise
+    left join review.pain_notes as pain_notes on traced.set_id = pain_notes.set_id
 )
 
 select  -- noqa: LT09
@@ -69,7 +71,7 @@ select  -- noqa: LT09
             then (
                 sets.is_compound and sets.effort_basis = 'recorded' and sets.rir_used < 1
             )::integer
-        when $code = 'pain_note' then (pain_notes.set_id is not null)::integer
+        when $code = 'pain_note' then sets.is_hurting::integer
         when $code = 'unclear' then (sets.effort_basis = 'recorded')::integer
         when $code = 'effort'
             then (
@@ -83,8 +85,6 @@ select  -- noqa: LT09
 from sets
 cross join review.rules as rules
 cross join last_days
-left join review.pain_notes as pain_notes  -- noqa: ST11
-    on sets.set_id = pain_notes.set_id
 where
     sets.client_id = $client_id
     and (not sets.is_about_muscles or sets.weight is not null)

@@ -213,7 +213,7 @@ def test_no_finding_on_failure(log: Log, client: str) -> None:
 
 def test_no_rest_day_in_most_weeks(log: Log) -> None:
     row = found(log, "restless-falling")["rest", ""]
-    # glutes: 15 direct sets of deadlifts and 12 of squats in a week; 27 × 7 ÷ 8 = 23.6
+    # glutes: 15 sets of deadlifts and 12 of squats in a week; 27 × 7 ÷ 8 = 23.6
     assert row.evidence == {
         "days_ending_a_week_without_rest": 28,
         "longest_run_days": 98,

@@ -4,7 +4,8 @@
 -- client_id: the client
 -- lifts: lifts with a status [lifts]
 -- rising_lifts: those that progress, be it more slowly than before [lifts]
--- is_working: whether at least rules.working_share of them rise and none regresses
+-- is_working: whether at least rules.working_share of them rise and none regresses; in a cut, where
+-- holding strength is success, whether none regresses
 -- flagged_muscles: muscles of trackable lifts that stall or regress on evidence rarer than chance
 -- flagged_lifts: lifts that stall or regress on such evidence, trackable or not [lifts]
 -- weeks_until_clear: weeks until the first of the unclear lifts would tell; null: not known [weeks]
@@ -37,8 +38,10 @@ select
     coalesce(counts.rising_lifts, 0) as rising_lifts,
     coalesce(
         counts.lifts > 0
-        and counts.rising_lifts >= rules.working_share * counts.lifts
-        and counts.regressing_lifts = 0,
+        and counts.regressing_lifts = 0
+        and (
+            logged.is_cutting or counts.rising_lifts >= rules.working_share * counts.lifts
+        ),
         false
     ) as is_working,
     coalesce(counts.flagged_muscles, []) as flagged_muscles,

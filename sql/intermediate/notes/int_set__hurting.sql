@@ -57,9 +57,9 @@ hurting_notes as (
                     plain_notes.words, '\b(?:' || patterns.everyday || ')\b', ' ', 'g'
                 ),
                 -- "no knee or back pain", "ohne starke Schmerzen", "pain level 0"
-                '\b(?:' || patterns.absent_before || ')'
-                || '(?: [a-z]+ (?:or|and|oder|und|ou|et|y|e|of|en))?(?: [a-z]+)? (?:'
-                || patterns.pain || ')\b'
+                '\b(?:' || patterns.absent_before
+                || ')(?: [a-z]+ (?:or|and|oder|und|ou|et|y|e|of|en))?'
+                || '(?: [a-z]+)? (?:' || patterns.pain || ')\b'
                 || '|\b(?:' || patterns.pain || ')(?: level| score)? (?:'
                 || patterns.absent_after || ')\b',
                 ' ',
