@@ -8,7 +8,7 @@ import sys
 import click
 
 from pipeline import __version__
-from pipeline.commands import exports, questions, reports, workspaces
+from pipeline.commands import clients, exports, questions, reports, workspaces
 from pipeline.commands.shared import common, say
 from pipeline.errors import SetledgerError
 
@@ -39,6 +39,8 @@ for _command in (
     reports.build,
     reports.report,
     reports.send,
+    clients.client,
+    clients.note,
     exports.rebuild,
     exports.forget,
     questions.query,

@@ -118,6 +118,13 @@ class Catalogue:
             best[exercise] = max(score, best.get(exercise, 0.0))
         return sorted(best.items(), key=lambda pair: (-pair[1], pair[0]))[:n]
 
+    def muscle_of(self, written: str) -> str:
+        """A muscle by name or label in any case ("Side delts"); as written if it is none."""
+        plain = fold(written.replace("_", " "))
+        names = {fold(each.muscle.replace("_", " ")): each.muscle for each in self.muscles}
+        names |= {fold(each.label): each.muscle for each in self.muscles}
+        return names.get(plain, written)
+
     @cached_property
     def _texts(self) -> dict[Words, str]:
         """The words of each known name as one text."""

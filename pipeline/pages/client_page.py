@@ -10,6 +10,7 @@ from pipeline.formats import PHASES, count, counted, day, listing, percent
 from pipeline.ledger.connection import Row
 from pipeline.pages import texts
 from pipeline.pages.client_data import ClientData, Run, read_client_data, read_run
+from pipeline.pages.coach_note import read_note
 from pipeline.pages.page_data import ClientPage, Figure, links_to, trace_command
 from pipeline.pages.sections.changes import changes_section
 from pipeline.pages.sections.data import data_section
@@ -70,6 +71,7 @@ def read_client(
         foot=texts.foot(run),
         month=month_table(data),
         earlier=links_to(earlier),
+        note=read_note(workspace.root, client_id, data.covered_on),
     )
 
 

@@ -2,7 +2,7 @@
 
 A page is one file: style and script stand in it, nothing is fetched, and a content security policy
 lets only these two, named by their digests, take effect. All text is escaped; only drawings that
-pages/charts made are taken as markup.
+pages/charts made, and notes that pages/coach_note rendered, are taken as markup.
 """
 
 from __future__ import annotations
@@ -67,6 +67,7 @@ def _environment() -> Environment:
     )
     environment.filters["drawing"] = _drawing
     environment.filters["command"] = _command
+    environment.filters["noted"] = _noted
     return environment
 
 
@@ -78,6 +79,11 @@ def _shown(value: object) -> object:
 def _drawing(svg: str) -> Markup:
     """A drawing of pages/charts; its words were escaped there."""
     return Markup(visible(svg))
+
+
+def _noted(html: str) -> Markup:
+    """A note as pages/coach_note rendered it; what was raw in it was escaped there."""
+    return Markup(html)
 
 
 def _command(text: str) -> Markup:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -88,15 +88,39 @@ class BuildInputs:
     tool_version: str
 
     @property
+    def resolved_clients(self) -> tuple[Client, ...]:
+        """The clients, with exercises and muscles as the models name them.
+
+        What the user writes may be any spelling of the log: a set and a target that say
+        "Kniebeuge" are of one exercise.
+        """
+        return tuple(_resolved(client, self.catalogue) for client in self.clients)
+
+    @property
     def digest(self) -> str:
         """Digest of all that counts besides the sets and the day."""
         parts = (
             self.rules.values(),
-            tuple(repr(client) for client in self.clients),
+            tuple(repr(client) for client in self.resolved_clients),
             tuple(repr(exercise) for exercise in self.catalogue.exercises.values()),
             _pain_words(),
         )
         return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def _resolved(client: Client, catalogue: Catalogue) -> Client:
+    return replace(
+        client,
+        targets=tuple(
+            replace(each, exercise=catalogue.resolve(each.exercise).exercise)
+            for each in client.targets
+        ),
+        guide=tuple(
+            replace(each, muscle=catalogue.muscle_of(each.muscle)) for each in client.guide
+        ),
+        bring_up=tuple(map(catalogue.muscle_of, client.bring_up)),
+        hold_back=tuple(map(catalogue.muscle_of, client.hold_back)),
+    )
 
 
 def build_inputs(workspace: Workspace, as_of: date) -> BuildInputs:
@@ -156,7 +180,7 @@ def write_inputs(
         con.execute("insert into config_scope select distinct client_id from ledger.sets")
     else:
         _insert(con, "config_scope", [(client_id,) for client_id in sorted(set(scope))])
-    _write_clients(con, inputs.clients)
+    _write_clients(con, inputs.resolved_clients)
     _insert(
         con,
         "config_waived",

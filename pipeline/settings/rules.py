@@ -65,6 +65,7 @@ class Rules:
     load_max_kg: float
     rir_max: float
     fresh_days: int
+    waive_days_max: int
 
     def __init__(self, **given: float) -> None:
         values = {rule.name: rule.default for rule in all_rules().values()}

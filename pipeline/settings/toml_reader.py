@@ -86,7 +86,8 @@ class TomlReader:
         return f"{self.shown}: {key}"
 
     def wrong(self, key: str, what: str, mend: str) -> ConfigError:
-        return ConfigError(f"{self.place(key)}: {what}; {mend}.")
+        end = "" if mend.endswith(("?", ".")) else "."
+        return ConfigError(f"{self.place(key)}: {what}; {mend}{end}")
 
     def must_be(self, key: str, what: str) -> ConfigError:
         return ConfigError(f"{self.place(key)} must be {what}.")

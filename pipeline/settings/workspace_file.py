@@ -105,6 +105,11 @@ def _source(reader: TomlReader, table: dict[str, Any]) -> Source:
     return source
 
 
+def is_client_id(text: str) -> bool:
+    """Whether a text can be a client's id, and so the name of a folder."""
+    return _CLIENT_ID.match(text) is not None
+
+
 def _client(reader: TomlReader, table: dict[str, Any]) -> Client:
     where = "[[clients]] "
     known = (
@@ -126,7 +131,7 @@ def _client(reader: TomlReader, table: dict[str, Any]) -> Client:
     )
     reader.only(table, known, where)
     client_id = reader.need(table, "id", where, reader.text)
-    if not _CLIENT_ID.match(client_id):
+    if not is_client_id(client_id):
         raise reader.wrong(
             where + "id", f"'{client_id}' is no id", "use a-z, 0-9 and single hyphens"
         )
@@ -190,7 +195,7 @@ def _phase(reader: TomlReader, table: dict[str, Any], where: str) -> Phase:
     return phase
 
 
-def _finding_codes() -> list[str]:
+def finding_codes() -> list[str]:
     """Codes of all findings: the names of their models."""
     return sorted(path.stem for path in (resource("sql") / "findings").glob("*.sql"))
 
@@ -204,7 +209,7 @@ def _waived(reader: TomlReader, table: dict[str, Any], where: str) -> Waived:
         until_on=reader.get(table, "until", where, reader.day),
         why=reader.get(table, "why", where, reader.text),
     )
-    known = _finding_codes()
+    known = finding_codes()
     if waived.code not in known:
         raise reader.wrong(
             where + "code",

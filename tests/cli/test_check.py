@@ -342,6 +342,13 @@ def test_what_setledger_toml_says_of_a_client(
     assert loaded.said() == [(severity, f"setledger.toml:{line}", text)]
 
 
+@pytest.mark.parametrize("spelling", ["Kniebeuge", "bennch press"])
+def test_a_target_in_a_spelling_of_the_log_is_no_fault(loaded: Room, spelling: str) -> None:
+    target = f'[[clients.targets]]\nexercise = "{spelling}"\nload = 80\nreps = 5\n'
+    _with_client(loaded, target + '[clients.guide]\n"Side delts" = { week = [8, 20] }\n')
+    assert loaded.said() == []
+
+
 def test_a_target_on_an_unknown_exercise_names_the_nearest(loaded: Room) -> None:
     _with_client(
         loaded,

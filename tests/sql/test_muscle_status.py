@@ -98,9 +98,10 @@ def test_lats_and_upper_back_meet_the_low_end_together(log: Log) -> None:
     assert status(log, "low_end_rate, standing", "upper_back") == (8.0, "within")
 
 
-def test_a_guide_of_the_clients_own_holds_for_the_muscle_alone(log: Log) -> None:
+@pytest.mark.parametrize("written", ["upper_back", "Upper back"])
+def test_a_guide_of_the_clients_own_holds_for_the_muscle_alone(log: Log, written: str) -> None:
     weeks(log, 4, "lat pulldown", (0,))
-    log.build(day(55), clients=ines(guide=(Guide("upper_back", week=(6.0, 10.0)),)))
+    log.build(day(55), clients=ines(guide=(Guide(written, week=(6.0, 10.0)),)))
     rate = log.one("select weekly_rate_28d from review.muscle_status where muscle = 'upper_back'")
     assert rate < 5
     assert status(log, "guide_low, guide_high, standing", "upper_back") == (6.0, 10.0, "below")
