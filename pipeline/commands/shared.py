@@ -55,9 +55,9 @@ def common(command: Command) -> Command:
 
 
 def as_of_asked(_context: click.Context, _param: click.Parameter, value: str | None) -> date | None:
-    from pipeline.clock import parse_day
+    from pipeline.clock import as_of
 
-    return parse_day(value, "--as-of") if value is not None else None
+    return as_of(value, "--as-of") if value is not None else None
 
 
 as_of_option = click.option(

@@ -19,6 +19,7 @@ from pipeline.drafting.trial import (
     try_mapping,
 )
 from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
+from pipeline.files import is_within
 from pipeline.names.clients import slug
 from pipeline.names.exercises_file import load_catalogue
 from pipeline.reading.export_files import content_of, files_of
@@ -170,7 +171,7 @@ def _result(
 
 def _plan(workspace: Workspace, path: Path, output: str | None, data: bytes) -> _Plan:
     root = workspace.root.resolve()
-    inside = path.resolve().is_relative_to(root)
+    inside = bool(is_within(path, root))
     export = path.resolve() if inside else root / "exports" / path.name
     shown = str(export.relative_to(root))
     if not inside and export.exists() and export.read_bytes() != data:

@@ -38,6 +38,11 @@ def run_query(
     cells as they are. JSON is exact, with escapes.
     """
     try:
+        if not con.extract_statements(sql):
+            raise UsageError(
+                "There is no SQL to answer; write it in quotes, such as "
+                '"select * from review.lift_status".'
+            )
         result = con.execute(sql)
     except duckdb.Error as error:
         raise UsageError(f"This SQL cannot be answered: {str(error).strip()}") from error

@@ -9,7 +9,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
+from pipeline import clock
 from pipeline.errors import ConfigError
+from pipeline.files import read_text
 from pipeline.names.nearest import nearest
 
 T = TypeVar("T")
@@ -18,7 +20,7 @@ T = TypeVar("T")
 def text_of(path: Path, shown: str) -> str:
     """The text of a file that is there; `shown` is the name that messages use."""
     try:
-        return path.read_text(encoding="utf-8")
+        return read_text(path)
     except FileNotFoundError:
         raise
     except (OSError, UnicodeDecodeError) as error:
@@ -175,6 +177,13 @@ class TomlReader:
         if not isinstance(value, bool):
             raise self.wrong(key, f"{value!r} is neither true nor false", "write true or false")
         return value
+
+    def day_that_came(self, value: Any, key: str) -> date:
+        """An as-of day."""
+        found = self.day(value, key)
+        if why := clock.why_no_as_of(found):
+            raise self.wrong(key, f"{found} {why}", "write a day that has come")
+        return found
 
     def pair(self, value: Any, key: str) -> tuple[float, float]:
         is_pair = isinstance(value, list) and len(value) == 2

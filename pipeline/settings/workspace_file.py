@@ -8,6 +8,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from pipeline.errors import ConfigError, UsageError
+from pipeline.files import what_is_odd
+from pipeline.names.clients import OUR_FOLDERS
 from pipeline.names.nearest import did_you_mean
 from pipeline.resources import resource
 from pipeline.settings.addresses import is_loopback
@@ -31,6 +33,16 @@ from pipeline.units import UNITS, Unit, to_kg
 
 HEALTH_CODES = ("care", "strength_drop", "pain_note", "return")
 """Findings that are put aside only for a time and for a reason."""
+_FILES = (
+    "exercises.csv",
+    "bodyweight.csv",
+    "corrections.csv",
+    "run-log.jsonl",
+    "setledger.duckdb",
+    "setledger.duckdb.wal",
+)
+"""Files of a workspace beside its settings."""
+
 _CLIENT_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
 
@@ -42,7 +54,26 @@ def find_workspace(folder: Path) -> Workspace:
             f"{folder}: there is no {CONFIG_NAME} here; go to a workspace, name one with -w, "
             "or make one with `setledger init DIR`."
         )
+    _refuse_odd_files(folder)
     return parse_workspace(text_of(path, str(path)), folder)
+
+
+def _refuse_odd_files(root: Path) -> None:
+    """ConfigError where a pipe, a device or a broken link stands in the place of a file of ours.
+
+    Opening a pipe might never end, and a link that leads nowhere would be passed over.
+    """
+    store = root / ".setledger"
+    folders = [root / name for name in ("exports", "mappings", "notes", "models", "out")]
+    folders += [store, store / "exports"]
+    files = [root / name for name in _FILES]
+    if store.is_dir():
+        files += [path for path in sorted(store.iterdir()) if not path.is_dir()]
+    for path in (*folders, *files):
+        odd = what_is_odd(path, is_folder=path in folders)
+        if odd is not None:
+            shown = path.relative_to(root)
+            raise ConfigError(f"{shown}: {odd}; move it away, or put the right one in its place.")
 
 
 def parse_workspace(text: str, root: Path) -> Workspace:
@@ -61,7 +92,7 @@ def parse_workspace(text: str, root: Path) -> Workspace:
         root=root,
         name=in_head.get(head, "name", where, in_head.text) or root.resolve().name,
         timezone=_timezone(in_head, head, where),
-        as_of=in_head.get(head, "as_of", where, in_head.day),
+        as_of=in_head.get(head, "as_of", where, in_head.day_that_came),
         sources=tuple(
             _source(reader.within("sources", place), table)
             for place, table in enumerate(reader.tables(raw, "sources"))
@@ -134,6 +165,12 @@ def _client(reader: TomlReader, table: dict[str, Any]) -> Client:
     if not is_client_id(client_id):
         raise reader.wrong(
             where + "id", f"'{client_id}' is no id", "use a-z, 0-9 and single hyphens"
+        )
+    if client_id in OUR_FOLDERS:
+        raise reader.wrong(
+            where + "id",
+            f"'{client_id}' is the name of a folder of ours in out/",
+            f"write another id, and '{client_id}' under aliases if exports call the client so",
         )
     where = f"[[clients]] {client_id}: "
     units: Unit = reader.choice(table.get("units", "kg"), where + "units", UNITS)

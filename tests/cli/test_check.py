@@ -594,8 +594,11 @@ def test_a_ledger_changed_by_hand_breaks_the_contract(asked: Room) -> None:
         ]
 
 
-def test_stale_data_wait_for_a_word_in_check_and_not_in_a_run(room: Room) -> None:
+def test_stale_data_wait_for_a_word_in_check_and_not_in_a_run(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The newest set is of 25 June; 45 days later is 9 August."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1786320000")  # 2026-08-10
     room.write("setledger.toml", CONFIG.replace("2026-06-30", "2026-08-09"))
     room.load()
     assert room.said() == []

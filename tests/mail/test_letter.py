@@ -17,6 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.mail import letter
+from pipeline.mail import send as sending
 from pipeline.mail.letter_page import LetterPage
 from pipeline.mail.message import (
     Attachment,
@@ -27,7 +28,6 @@ from pipeline.mail.message import (
     message_id,
     one_line,
 )
-from pipeline.mail import send as sending
 from pipeline.pages.page_data import Column, Figure, Table
 from pipeline.runs import run as runs
 from pipeline.settings.workspace_file import find_workspace
