@@ -129,7 +129,7 @@ class Progress:
     def say(self, sentence: str) -> None:
         """A sentence at once, below the bar; to a terminal only."""
         if self.is_watched:
-            click.echo(f"\n{sentence}" if self.bar is not None else sentence, err=True)
+            say(f"\n{sentence}" if self.bar is not None else sentence, err=True)
 
     def __exit__(self, *exception: object) -> None:
         if self.bar is not None:
