@@ -53,20 +53,20 @@ def sources(workspace: Workspace) -> Iterator[Remark]:
 def _no_files(
     workspace: Workspace, source: Source, mapping: Mapping, journal: list[Event]
 ) -> Remark:
-    where = config_line(workspace, source.files)
+    where = config_line(workspace, source.files[0])
     if active_loads(journal, mapping.name):
         return Remark(
             "note",
             "sources",
             where,
-            f"no file matches {source.files} any more; what was loaded from it stays "
+            f"no file matches {source.shown} any more; what was loaded from it stays "
             "until `setledger unload`.",
         )
     return Remark(
         "open",
         "sources",
         where,
-        f"no file matches {source.files}; put exports there or mend the pattern.",
+        f"no file matches {source.shown}; put exports there or mend the pattern.",
     )
 
 

@@ -199,7 +199,7 @@ def _plan(workspace: Workspace, path: Path, output: str | None, data: bytes) -> 
 def _matched(workspace: Workspace, source: Source, export: Path) -> list[Path]:
     """Files that a source's glob finds, or would find once the export is copied."""
     shown = str(export.relative_to(workspace.root.resolve()))
-    if not export.exists() and fnmatch(shown, source.files):
+    if not export.exists() and any(fnmatch(shown, each) for each in source.files):
         return [export]
     return [each.resolve() for each in files_of(workspace, source)[0]]
 
