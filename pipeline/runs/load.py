@@ -121,7 +121,7 @@ def _has_changed(workspace: Workspace, event: journal.Event) -> bool:
     try:
         return bool(store.digest(content_of(path, event["path"])) != event["sha256"])
     except ExportError:
-        return path.exists()
+        return bool(path.exists())
 
 
 def _refuse_if_idle(work: Work, outcome: Outcome, wanted: str) -> None:
