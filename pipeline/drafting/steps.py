@@ -29,7 +29,7 @@ from pipeline.drafting.set_layouts import (
     takes_sides,
     takes_wide,
 )
-from pipeline.drafting.sniffer import sniff
+from pipeline.drafting.sniffer import Sniffed, sniff
 from pipeline.drafting.who_when_what import (
     find_carried,
     find_client_label,
@@ -94,7 +94,13 @@ def draft_export(
 
     `shown` is the file's name in messages; `tomorrow` the last day that is believed.
     """
-    sniffed = sniff(data, shown)
+    return draft_sniffed(sniff(data, shown), shown, catalogue, rules, tomorrow)
+
+
+def draft_sniffed(
+    sniffed: Sniffed, shown: str, catalogue: Catalogue, rules: Rules, tomorrow: date
+) -> Draft:
+    """The mapping of one or several files that are cut into records already."""
     export = sniffed.export
     if not export.records.height:
         raise ExportError(

@@ -89,6 +89,12 @@ def _says_something(word: str, dropped: set[str]) -> bool:
     )
 
 
+def is_of_a_time(word: str) -> bool:
+    """Whether a word of a file's name is a month's or tells the time or version of the file."""
+    folded = fold_name(word)
+    return (folded in MONTHS or folded in _VERSION_WORDS) and folded not in _PARTICLES
+
+
 def shared_words(paths: Iterable[str]) -> tuple[str, ...]:
     """Words that all of several names share and without which they still differ as before."""
     names = list(dict.fromkeys(name_in(path).casefold() for path in paths))

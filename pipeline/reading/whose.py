@@ -30,4 +30,6 @@ def name_of_client(export: Export, mapping: Mapping) -> str:
             found = labelled(line, export.delimiter)
             if found and fold_name(found[0]) == wanted:
                 return found[1]
-    return name_in(export.shown, mapping.name_words) if mapping.is_named_by_file else ""
+    if not mapping.is_named_by_file:
+        return ""
+    return name_in(export.shown, mapping.name_words) or mapping.nameless_client or ""

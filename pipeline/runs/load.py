@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
+from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,8 @@ from pipeline.errors import (
     UsageError,
 )
 from pipeline.ledger import journal, store
-from pipeline.ledger.sources import read_files, refuse_shared_name
+from pipeline.ledger.sources import read_files, readable_mappings, refuse_shared_name
+from pipeline.ledger.strays import find_strays
 from pipeline.outcome import LoadResult, Outcome
 from pipeline.reading.export_files import content_of
 from pipeline.review.inputs import build_inputs, resolve_names
@@ -42,11 +44,19 @@ def load(work: Work, outcome: Outcome, accepted: Sequence[str] = ()) -> None:
     readable = 0
     unread: list[SetledgerError] = []
     with outcome.timed("load"):
+        strays = find_strays(
+            workspace,
+            work.journal,
+            readable_mappings(workspace),
+            clock.today(workspace.timezone) + timedelta(days=1),
+        )
         for source in workspace.sources:
             try:
                 mapping = read_mapping(workspace.root / source.mapping, source.mapping)
                 refuse_shared_name(names, mapping, source)
-                exports, errors = read_files(workspace, source, taken)
+                exports, errors = read_files(
+                    workspace, source, taken, strays.joined.get(source.mapping, ())
+                )
                 unread += errors
                 results, errors = loading.load_source(
                     work,
@@ -70,12 +80,13 @@ def load(work: Work, outcome: Outcome, accepted: Sequence[str] = ()) -> None:
     if unread and not readable:
         raise NothingReadableError("\n".join(str(error) for error in unread))
     if not workspace.sources or not (readable or work.journal):
-        raise NothingReadableError(_nothing_to_read(workspace))
+        raise NothingReadableError("\n".join([_nothing_to_read(workspace), *strays.problems]))
     for each in accepted:
         _refuse_if_idle(work, outcome, each)
     if work.changed_clients:
         resolve_names(work.con, build_inputs(workspace, as_of_day(workspace, None)))
-    outcome.problems += [str(error) for error in unread]
+    outcome.problems += [str(error) for error in unread] + strays.problems
+    outcome.notes += strays.notes
     outcome.problems += _load_problems(work, outcome)
 
 

@@ -136,6 +136,8 @@ class Mapping:
     """Whether the file's name says whose sets these are, where no line above the header does."""
     name_words: tuple[str, ...] = ()
     """Words of files' names that are no part of a client's name."""
+    nameless_client: str | None = None
+    """Whose sets they are where a file's name leaves nothing."""
     values: dict[str, dict[str, str]] = field(default_factory=dict)
     constants: dict[str, str] = field(default_factory=dict)
     text: str = ""

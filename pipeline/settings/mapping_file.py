@@ -30,7 +30,7 @@ from pipeline.units import UNITS, Unit
 KEYS = {
     "file": ("encoding", "delimiter", "quote", "decimal", "thousands", "skip_rows", "header"),
     "layout": ("rows", "carried", "skip_columns", "skip"),
-    "client": ("label", "file_name", "without"),
+    "client": ("label", "file_name", "without", "otherwise"),
     "formats": ("date", "year", "started_at", "load_unit", "bodyweight_unit"),
 }
 """Table to its keys; [columns], [values] and [constants] have fields of the ledger as keys."""
@@ -90,6 +90,7 @@ def parse_mapping(text: str, shown: str) -> Mapping:
         client_label=in_client.get(client, "label", "[client] ", in_client.text),
         is_named_by_file=in_client.flag(client.get("file_name", False), "[client] file_name"),
         name_words=in_client.texts(client.get("without", []), "[client] without"),
+        nameless_client=in_client.get(client, "otherwise", "[client] ", in_client.text),
         values=_values(reader, reader.table(raw, "values")),
         constants=_texts(reader, "constants", reader.table(raw, "constants"), FIELDS),
         text=text,
@@ -169,8 +170,9 @@ def _check_contradictions(mapping: Mapping) -> None:
             f"{shown}: [client] says where a client's name stands that no column holds, but "
             "'client' has a column or a constant; keep one."
         )
-    if mapping.name_words and not mapping.is_named_by_file:
-        raise ConfigError(f"{shown}: [client] without needs file_name = true.")
+    for key, value in (("without", mapping.name_words), ("otherwise", mapping.nameless_client)):
+        if value and not mapping.is_named_by_file:
+            raise ConfigError(f"{shown}: [client] {key} needs file_name = true.")
     needed = ["performed_on"] if mapping.rows == "days" else ["performed_on", "exercise"]
     needed += [SETS_COLUMN] if mapping.rows in ("exercises", "days") else ["reps"]
     missing = [name for name in needed if name not in given]

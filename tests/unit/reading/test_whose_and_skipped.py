@@ -75,6 +75,14 @@ def test_a_name_that_leaves_nothing_is_the_only_client_or_the_lifter() -> None:
     assert whose(read(csv, BY_NAME, path="exports/2026-03.csv")) == ["lifter"]
 
 
+def test_the_mapping_may_say_whose_the_nameless_files_are() -> None:
+    index = ClientIndex.of([("ines", "Ines", ()), ("mara", "Mara", ())])
+    more = BY_NAME + 'without = ["harbour"]\notherwise = "mara"\n'
+    csv = "Tag;Lift;Kilo;Wdh\n" + ROW
+    assert whose(read(csv, more, path="exports/harbour-03.csv", clients=index)) == ["mara"]
+    assert whose(read(csv, more, path="exports/tom-harbour-03.csv", clients=index)) == ["tom"]
+
+
 def test_a_hyphen_in_a_later_file_name_is_the_known_client() -> None:
     index = ClientIndex.of([], {"mara-lind": "Mara Lind"})
     csv = "Tag;Lift;Kilo;Wdh\n" + ROW
