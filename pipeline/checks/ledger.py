@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.checks.contract.verdicts import Verdict
 from pipeline.checks.remarks import Remark
-from pipeline.ledger.journal import held_loads, read_journal
+from pipeline.ledger.journal import held_loads, held_sentence, read_journal
 from pipeline.resources import sql
 from pipeline.settings.workspace import Workspace
 
@@ -29,8 +29,7 @@ def held_versions(workspace: Workspace) -> Iterator[Remark]:
             "open",
             "versions",
             event["path"],
-            f"this version is held: {event['held_because']}. Look at it, then "
-            f"`setledger load --accept {event['path']}`, or mend the export.",
+            held_sentence(event),
             {"load_id": event["load_id"]},
         )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 from pipeline import clock
@@ -12,7 +13,8 @@ from pipeline.errors import ConfigError, ExportError
 from pipeline.ledger.forgotten import Forgotten, without
 from pipeline.ledger.journal import Event, active_loads, known_spellings, read_journal
 from pipeline.ledger.loading import unread
-from pipeline.ledger.sources import read_files, refuse_shared_name
+from pipeline.ledger.sources import read_files, readable_mappings, refuse_shared_name
+from pipeline.ledger.strays import find_strays
 from pipeline.ledger.versions import Context, Export, Version, read_version, share_set_aside
 from pipeline.settings.addresses import is_one_mailbox
 from pipeline.settings.mapping import Mapping
@@ -35,11 +37,22 @@ def sources(workspace: Workspace) -> Iterator[Remark]:
     names: dict[str, str] = {}
     taken: dict[Path, str] = {}
     journal = read_journal(workspace.store)
+    tomorrow = clock.today(workspace.timezone) + timedelta(days=1)
+    strays = find_strays(workspace, journal, readable_mappings(workspace), tomorrow)
+    for sentence in strays.problems:
+        where, _, text = sentence.partition(": ")
+        yield Remark("open", "sources", where, text)
+    for mapping_file, paths in strays.joined.items():
+        for path in paths:
+            text = f"read with {mapping_file}, whose shape it has; no glob of [[sources]] finds it."
+            yield Remark("note", "sources", str(path.relative_to(workspace.root)), text)
     for source in workspace.sources:
         try:
             mapping = read_mapping(workspace.root / source.mapping, source.mapping)
             refuse_shared_name(names, mapping, source)
-            exports, errors = read_files(workspace, source, taken)
+            exports, errors = read_files(
+                workspace, source, taken, strays.joined.get(source.mapping, ())
+            )
         except (ConfigError, ExportError) as error:
             yield Remark.of(error, "sources")
             continue
@@ -54,20 +67,20 @@ def sources(workspace: Workspace) -> Iterator[Remark]:
 def _no_files(
     workspace: Workspace, source: Source, mapping: Mapping, journal: list[Event]
 ) -> Remark:
-    where = config_line(workspace, source.files)
+    where = config_line(workspace, source.files[0])
     if active_loads(journal, mapping.name):
         return Remark(
             "note",
             "sources",
             where,
-            f"no file matches {source.files} any more; what was loaded from it stays "
+            f"no file matches {source.shown} any more; what was loaded from it stays "
             "until `setledger unload`.",
         )
     return Remark(
         "open",
         "sources",
         where,
-        f"no file matches {source.files}; put exports there or mend the pattern.",
+        f"no file matches {source.shown}; put exports there or mend the pattern.",
     )
 
 

@@ -23,8 +23,14 @@ if TYPE_CHECKING:
 
 @click.command()
 @common
-@click.option("--accept", "accepted", metavar="FILE", help="Let a held version count after all.")
-def load(accepted: str | None) -> None:
+@click.option(
+    "--accept",
+    "accepted",
+    metavar="FILE",
+    multiple=True,
+    help="Let a held file count as it is now; may be repeated.",
+)
+def load(accepted: tuple[str, ...]) -> None:
     """Read new or changed exports.
 
     Example: setledger load --accept exports/tidy-2026.csv

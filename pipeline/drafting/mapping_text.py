@@ -10,7 +10,7 @@ from pipeline.reading.export import read_export
 from pipeline.settings.mapping import OPEN_MARK
 from pipeline.settings.mapping_file import parse_mapping
 
-_SECTIONS = ("file", "layout", "columns", "formats", "values", "constants")
+_SECTIONS = ("file", "layout", "client", "columns", "formats", "values", "constants")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+\Z")
 
 

@@ -21,6 +21,7 @@ from pipeline.drafting.other_fields import (
     find_other_fields,
     why_unread,
 )
+from pipeline.drafting.row_words import find_skipped
 from pipeline.drafting.set_layouts import (
     skip_others,
     take_sets,
@@ -29,8 +30,14 @@ from pipeline.drafting.set_layouts import (
     takes_sides,
     takes_wide,
 )
-from pipeline.drafting.sniffer import sniff
-from pipeline.drafting.who_when_what import find_carried, find_clients, find_days, find_exercises
+from pipeline.drafting.sniffer import Sniffed, sniff
+from pipeline.drafting.who_when_what import (
+    find_carried,
+    find_client_label,
+    find_clients,
+    find_days,
+    find_exercises,
+)
 from pipeline.errors import ExportError
 from pipeline.names.catalogue import Catalogue
 from pipeline.settings.rules import Rules
@@ -88,7 +95,13 @@ def draft_export(
 
     `shown` is the file's name in messages; `tomorrow` the last day that is believed.
     """
-    sniffed = sniff(data, shown)
+    return draft_sniffed(sniff(data, shown), shown, catalogue, rules, tomorrow)
+
+
+def draft_sniffed(
+    sniffed: Sniffed, shown: str, catalogue: Catalogue, rules: Rules, tomorrow: date
+) -> Draft:
+    """The mapping of one or several files that are cut into records already."""
     export = sniffed.export
     if not export.records.height:
         raise ExportError(
@@ -124,7 +137,9 @@ def _decided(draft: Draft) -> Draft:
     find_effort(draft)
     find_set_kinds(draft)
     find_other_fields(draft)
+    find_client_label(draft)
     find_carried(draft)
+    find_skipped(draft)
     skip_others(draft)
     find_load_unit(draft)
     find_decimal_mark(draft)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+import polars as pl
+
 from pipeline import clock
 from pipeline.drafting.draft import Draft
 from pipeline.drafting.mapping_text import settled
@@ -13,6 +15,7 @@ from pipeline.names.clients import ClientIndex
 from pipeline.reading.cells import shortened
 from pipeline.reading.export import read_export
 from pipeline.reading.normalise import Normalised, normalise
+from pipeline.reading.reasons import NO_FAULTS
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
 from pipeline.settings.workspace import Workspace
@@ -47,6 +50,11 @@ def try_mapping(text: str, shown: str, data: bytes, workspace: Workspace | None)
         return Trial(normalise(export, mapping, 0, index, tomorrow, rules))
     except (ConfigError, ExportError) as error:
         return Trial(None, str(error))
+
+
+def lines_at_fault(loaded: Normalised) -> int:
+    """Lines set aside for what speaks against the draft; holds do not."""
+    return loaded.set_aside.filter(~pl.col("reason").is_in(list(NO_FAULTS))).height
 
 
 def counted_lines(loaded: Normalised, shown: str) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pipeline.drafting.column_profiles import Column
 from pipeline.drafting.draft import FEW, GUESS_FROM, Draft, days_of
-from pipeline.drafting.header_words import OTHER, SURE
+from pipeline.drafting.header_words import OTHER, SURE, header_reading
 from pipeline.drafting.split_dates import takes_day_parts, takes_yearless, why_no_days
 from pipeline.errors import ExportError
+from pipeline.reading.whose import labelled
 
 
 def find_days(draft: Draft) -> None:
@@ -73,6 +74,21 @@ def find_clients(draft: Draft) -> None:
     if client is not None:
         draft.client = client
         draft.take("client", client, 0.95, f"{len(client.counts)} spellings")
+
+
+def find_client_label(draft: Draft) -> None:
+    """The line above the header that names the client, where no column does."""
+    if draft.client is not None or "client" in draft.taken.values():
+        return
+    for line in draft.sniffed.preamble:
+        found = labelled(line, draft.sniffed.delimiter)
+        if found is None:
+            continue
+        label, name = found
+        is_name = 1 <= len(name.split()) <= 4 and not any(each.isdigit() for each in name)
+        if is_name and header_reading(label).strength("client", "name") >= SURE:
+            draft.guess("client", "label", label, 0.9, f"a line above the header names '{name}'")
+            return
 
 
 def find_exercises(draft: Draft) -> None:

@@ -6,6 +6,7 @@ forgotten stands in forgotten.jsonl as well, so that a lost journal brings nobod
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -181,6 +182,15 @@ def known_spellings(events: Iterable[Event]) -> dict[str, str]:
         if event["event"] == "load":
             known = event["spellings"] | known
     return known
+
+
+def held_sentence(event: Event) -> str:
+    """A version that waits: why, and what to do."""
+    name = shlex.quote(event["path"])
+    return (
+        f"held back, and what was loaded before still counts: {event['held_because']}. If the file "
+        f"is right as it is now, `setledger load --accept {name}`; else mend or export it again."
+    )
 
 
 def find_load(events: list[Event], wanted: str) -> Event:

@@ -22,9 +22,17 @@ from pipeline.settings.workspace import Source, Workspace
 
 
 def load_source(
-    work: Work, source: Source, mapping: Mapping, exports: list[Export], today: date
+    work: Work,
+    source: Source,
+    mapping: Mapping,
+    exports: list[Export],
+    today: date,
+    accepted: frozenset[str] = frozenset(),
 ) -> tuple[list[LoadResult], list[SetledgerError]]:
-    """Read what is new or changed in one source; a file that cannot be read is an error beside."""
+    """Read what is new or changed in one source; a file that cannot be read is an error beside.
+
+    Of the paths `accepted` the content counts as it is, whatever speaks for holding it.
+    """
     version = Version(mapping, source.from_on, source.until_on, Context.of(work.workspace))
     forgotten = Forgotten.of(work.journal)
     results: list[LoadResult] = []
@@ -46,7 +54,8 @@ def load_source(
         if kept is None:
             continue
         rows = without(read_version(kept, version, today, known), forgotten)
-        results.append(_take(work, kept, version, rows, known, event, today))
+        is_accepted = kept.path in accepted
+        results.append(_take(work, kept, version, rows, known, event, today, is_accepted))
     readings = []
     for export in fresh:
         try:
@@ -59,7 +68,8 @@ def load_source(
         if forgotten and not rows.lines_read:
             work.add({"event": "passed_over", "sha256": export.sha256})
             continue
-        results.append(_take(work, export, version, rows, known, None, today))
+        is_accepted = export.path in accepted
+        results.append(_take(work, export, version, rows, known, None, today, is_accepted))
     return results, errors
 
 
@@ -112,6 +122,7 @@ def _take(
     known: dict[str, str],
     outdated: Event | None,
     today: date,
+    is_accepted: bool,
 ) -> LoadResult:
     """Number a reading, decide whether it is held, lay it over, and note the event.
 
@@ -123,7 +134,9 @@ def _take(
     kept = versions.keep(work.workspace.store, export, rows, salts)
     _note_context(work, version)
     compared = compare_sets(work.con, version.mapping.name, rows.sets)
-    held_because = _why_held(work, export, version, rows, outdated, compared)
+    held_because = None
+    if not is_accepted:
+        held_because = _why_held(work, export, version, rows, outdated, compared)
     event: Event = {
         "event": "load",
         "load_id": load_id,
@@ -187,10 +200,16 @@ def _why_held(
         or any(each["path"] == export.path for each in journal.active_loads(work.journal, source))
     )
     if comes_again and share > rules.set_aside_share:
-        return f"{share:.1%} of its lines are set aside, and it came before"
+        return (
+            f"{share:.1%} of its lines could not be read (above the limit of "
+            f"{rules.set_aside_share:.0%}), and it would stand in for what was loaded before"
+        )
     if not is_decided and compared.worst_share > rules.taken_away_share:
         taken, client = compared.worst_share, compared.worst_client
-        return f"it takes away {taken:.0%} of {client}'s sets in its range"
+        return (
+            f"{taken:.0%} of {client}'s sets that were loaded for the days from {rows.first_on} to "
+            f"{rows.last_on} are no longer in it"
+        )
     return None
 
 
@@ -211,8 +230,8 @@ def _cut_short(work: Work, export: Export) -> str | None:
     if not before.startswith(export.content) or not before[held:].strip():
         return None
     return (
-        f"it is the beginning of the version before and ends after {held:,} of its {len(before):,} "
-        "bytes, as an unfinished copy does"
+        f"it ends after {held:,} of the {len(before):,} bytes that it had, and what is left is as "
+        "before, as in a copy that was not finished"
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Sequence
 from pathlib import Path
 
 from pipeline.errors import ConfigError, ExportError, SetledgerError
@@ -9,6 +11,7 @@ from pipeline.ledger import store
 from pipeline.ledger.versions import Export
 from pipeline.reading.export_files import content_of, files_of
 from pipeline.settings.mapping import Mapping
+from pipeline.settings.mapping_file import read_mapping
 from pipeline.settings.workspace import Source, Workspace
 
 
@@ -23,11 +26,15 @@ def refuse_shared_name(names: dict[str, str], mapping: Mapping, source: Source) 
 
 
 def read_files(
-    workspace: Workspace, source: Source, taken: dict[Path, str]
+    workspace: Workspace, source: Source, taken: dict[Path, str], joined: Sequence[Path] = ()
 ) -> tuple[list[Export], list[SetledgerError]]:
-    """Contents of a source's files; a file that cannot be opened is an error beside."""
+    """Contents of a source's files; a file that cannot be opened is an error beside.
+
+    `joined` are files of its shape that its globs do not find.
+    """
     exports: list[Export] = []
     paths, errors = files_of(workspace, source)
+    paths += joined
     for path in paths:
         shown = str(path.relative_to(workspace.root))
         other = taken.setdefault(path, source.mapping)
@@ -46,3 +53,12 @@ def read_files(
         else:
             exports.append(Export(shown, content, store.digest(content)))
     return exports, errors
+
+
+def readable_mappings(workspace: Workspace) -> list[tuple[Source, Mapping]]:
+    """The sources whose mapping can be read; what is wrong with the others is said elsewhere."""
+    found = []
+    for source in workspace.sources:
+        with contextlib.suppress(ConfigError):
+            found.append((source, read_mapping(workspace.root / source.mapping, source.mapping)))
+    return found

@@ -16,7 +16,7 @@ from pipeline.ledger.journal import Event, kept_digest
 from pipeline.names.clients import ClientIndex
 from pipeline.reading.export import READER_VERSION, read_export
 from pipeline.reading.normalise import Normalised, normalise
-from pipeline.reading.reasons import Reason
+from pipeline.reading.reasons import NO_FAULTS
 from pipeline.settings.mapping import Mapping
 from pipeline.settings.mapping_file import parse_mapping
 from pipeline.settings.rules import Rules
@@ -114,9 +114,8 @@ def read_version(
 
 
 def share_set_aside(rows: Normalised) -> float:
-    """Share of the lines read that are damaged; days outside the period do not count."""
-    outside = Reason.OUTSIDE_PERIOD.value
-    damaged = rows.set_aside.filter(pl.col("reason") != outside).height
+    """Share of the lines read that are damaged; holds, and days outside the period, are not."""
+    damaged = rows.set_aside.filter(~pl.col("reason").is_in(list(NO_FAULTS))).height
     return damaged / rows.lines_read if rows.lines_read else 0.0
 
 

@@ -29,7 +29,22 @@ def refuse_other_kinds(data: bytes, shown: str) -> None:
         raise ExportError(f"{shown}: the file is empty.")
     for magic, kind in _MAGIC:
         if data.startswith(magic):
-            raise ExportError(f"{shown}: this is {kind}, not a CSV file; export it as CSV text.")
+            raise ExportError(f"{shown}: this is {kind}, not a CSV file; {_mend(data, kind)}.")
+
+
+def _mend(data: bytes, kind: str) -> str:
+    """How the table in a file of another kind becomes a CSV file."""
+    if "workbook" in kind and (b"xl/" in data or b"content.xml" in data or "old" in kind):
+        return (
+            "open it in the spreadsheet program, choose File, Save as (or Download), and CSV "
+            "(UTF-8), one file for each sheet, and put that into exports/"
+        )
+    if kind == "a PDF":
+        return (
+            "ask for the table itself, or copy it into a spreadsheet and save that as CSV (UTF-8) "
+            "into exports/"
+        )
+    return "unpack it, or export it as CSV text"
 
 
 LONGEST_LINE = 4_000_000

@@ -24,7 +24,7 @@ from pipeline.reading.encoding import CUT, LONGEST_LINE, as_utf8, refuse_other_k
 from pipeline.reading.records import read_records
 from pipeline.settings.mapping import SIDE_MARK, FileFormat
 
-READER_VERSION = 2
+READER_VERSION = 3
 """Part of what makes a version: a reader that reads otherwise reads every export again."""
 
 
@@ -50,6 +50,8 @@ class Export:
     """Records whose cells cannot be told: source_line, cells (JSON), reason, explanation."""
     shown: str
     """The file's name in messages."""
+    preamble: tuple[str, ...] = ()
+    """The lines before the header that hold something."""
 
     @cached_property
     def _places(self) -> dict[str, list[int]]:
@@ -185,6 +187,7 @@ def read_export(
         lines_skipped=preamble + read.blanks,
         set_aside=read.set_aside,
         shown=shown,
+        preamble=tuple(line for line in head[:first] if line.strip()),
     )
 
 

@@ -12,11 +12,11 @@ from pipeline.settings.workspace import Source, Workspace
 
 
 def files_of(workspace: Workspace, source: Source) -> tuple[list[Path], list[SetledgerError]]:
-    """Files that a source's glob finds, in order of name, and an error for each link outside."""
+    """Files that a source's globs find, in order of name, and an error for each link outside."""
     root = workspace.root.resolve()
     found: list[Path] = []
     refused: list[SetledgerError] = []
-    for path in sorted(workspace.root.glob(source.files)):
+    for path in sorted({path for each in source.files for path in workspace.root.glob(each)}):
         is_inside = is_within(path, root)
         if is_inside:
             found.append(path)

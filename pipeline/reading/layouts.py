@@ -12,6 +12,7 @@ import polars as pl
 
 from pipeline.reading.cells import by_distinct, stripped, text_of, translated
 from pipeline.reading.context import Context
+from pipeline.reading.holds import is_hold
 from pipeline.reading.noted_sets import SETS_MAX, NotationError, Reading
 from pipeline.reading.set_notation import parse, parse_column
 from pipeline.settings.mapping import EXERCISE_MARK, SETS_COLUMN, is_numbered
@@ -145,9 +146,20 @@ def _listed_sets_of_days(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
         .with_row_index("place")
         .drop_nulls(f"t_{SETS_COLUMN}")
     )
+    cells = _without_holds(cells)
     rows = lines.drop("t_exercise", f"t_{SETS_COLUMN}").join(cells, on="line", how="left")
     rows = rows.sort("line", "place").select(lines.columns)
     return _numbered(_listed_sets(translated(rows, mapping, ("exercise",)), context))
+
+
+def _without_holds(cells: pl.DataFrame) -> pl.DataFrame:
+    """Cells without holds, but on a day that has nothing else: the sets beside them still count."""
+    texts = cells[f"t_{SETS_COLUMN}"]
+    held = by_distinct(texts, is_hold, pl.Boolean()).fill_null(False).alias("is_hold")
+    if not held.any():
+        return cells
+    marked = cells.with_columns(held)
+    return marked.filter(~pl.col("is_hold") | pl.col("is_hold").all().over("line")).drop("is_hold")
 
 
 def _numbered(entries: pl.DataFrame) -> pl.DataFrame:

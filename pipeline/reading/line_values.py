@@ -5,10 +5,12 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.errors import OpenKeyError
+from pipeline.names.clients import plain, slug
 from pipeline.reading.cells import by_distinct
 from pipeline.reading.context import Context
 from pipeline.reading.date_columns import with_days, with_starts
 from pipeline.reading.numbers import in_kg, number_columns
+from pipeline.reading.whose import name_of_client
 from pipeline.settings.words import UNIT_WORDS, word
 
 
@@ -23,16 +25,25 @@ def line_values(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
 def _with_clients(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
     """Adds `client_id`, and `client_doubt`: why a spelling is no one client's."""
     if not context.gives("client"):
-        return lines.with_columns(
-            pl.lit(context.clients.sole).alias("client_id"),
-            pl.lit(None, dtype=pl.String).alias("client_doubt"),
-        )
+        name = name_of_client(context.export, context.mapping)
+        if not name:
+            return lines.with_columns(
+                pl.lit(context.clients.sole).alias("client_id"),
+                pl.lit(None, dtype=pl.String).alias("client_doubt"),
+            )
+        lines = lines.with_columns(pl.lit(_as_known(name, context)).alias("t_client"))
     spellings = lines["t_client"]
     found = context.clients.resolve(spellings.drop_nulls().unique().to_list())
     return lines.with_columns(
         by_distinct(spellings, found.ids.get, pl.String()).alias("client_id"),
         by_distinct(spellings, found.ambiguous.get, pl.String()).alias("client_doubt"),
     )
+
+
+def _as_known(name: str, context: Context) -> str:
+    """A name from a file's name in the spelling known already: hyphens there may be spaces."""
+    known = context.clients.known.get(slug(name), name)
+    return known if plain(known.replace("-", " ")) == plain(name.replace("-", " ")) else name
 
 
 def _with_bodyweights(lines: pl.DataFrame, context: Context) -> pl.DataFrame:

@@ -24,6 +24,7 @@ from pipeline.reading.line_values import line_values
 from pipeline.reading.numbers import Decimal
 from pipeline.reading.records import SET_ASIDE_SCHEMA
 from pipeline.reading.set_values import set_values
+from pipeline.reading.skipped_rows import without_skipped
 from pipeline.reading.validation import (
     Fault,
     SetAside,
@@ -140,6 +141,7 @@ def normalise(
     source is to give (None: no bound). Raises ConfigError, naming the key, if the mapping
     does not fit the file or leaves open what the file does not tell.
     """
+    export = without_skipped(export, mapping)
     context = Context(export, mapping, clients, tomorrow, rules, period)
     aside = SetAside()
     whose: dict[Read, pl.DataFrame] = {}

@@ -32,6 +32,7 @@ class Reason(StrEnum):
     NO_SETS = "no_sets"
     SET_COUNT_WRONG = "set_count_wrong"
     SETS_UNREADABLE = "sets_unreadable"
+    NO_REPETITIONS = "no_repetitions"
     NO_REPS = "no_reps"
     REPS_NOT_WHOLE = "reps_not_whole"
     REPS_OUT_OF_RANGE = "reps_out_of_range"
@@ -53,3 +54,7 @@ class Reason(StrEnum):
     # The line beside the others.
     DUPLICATE = "duplicate"
     EXTENSION_WITHOUT_SET = "extension_without_set"
+
+
+NO_FAULTS = frozenset((Reason.OUTSIDE_PERIOD, Reason.NO_REPETITIONS))
+"""Reasons that say nothing against a file: they do not count in the share set aside."""

@@ -11,8 +11,9 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.reading.cells import said, text_of
+from pipeline.reading.cells import by_distinct, said, text_of
 from pipeline.reading.context import Context
+from pipeline.reading.holds import is_hold
 from pipeline.reading.noted_sets import SETS_MAX
 from pipeline.reading.reasons import Reason
 from pipeline.settings.mapping import SETS_COLUMN
@@ -20,6 +21,16 @@ from pipeline.settings.rules import BODYWEIGHT_KG, FIRST_DAY
 
 NAME_MOST = 200
 """Characters; what is longer is no name of an exercise or a client."""
+
+
+_HOLD = "is a time or a distance: no repetitions to count."
+
+
+def _is_hold(name: str) -> pl.Expr:
+    return text_of(name).map_batches(
+        lambda texts: by_distinct(texts, is_hold, pl.Boolean()).fill_null(False),
+        return_dtype=pl.Boolean,
+    )
 
 
 @dataclass(frozen=True)
@@ -177,6 +188,13 @@ def entry_faults(context: Context) -> list[Fault]:
         where = text_of("exercise") if rows == "days" else pl.lit(context.shown(SETS_COLUMN))
         faults.append(
             Fault(
+                Reason.NO_REPETITIONS,
+                pl.col("doubt").is_not_null() & _is_hold(SETS_COLUMN),
+                said("'", text_of(SETS_COLUMN), "' under ", where, f" {_HOLD}"),
+            )
+        )
+        faults.append(
+            Fault(
                 Reason.SETS_UNREADABLE,
                 pl.col("doubt").is_not_null(),
                 pl.concat_str(
@@ -215,6 +233,11 @@ def set_faults(context: Context) -> list[Fault]:
                 text_of("exercise"),
                 "'…",
             ),
+        ),
+        Fault(
+            Reason.NO_REPETITIONS,
+            _is_hold("reps"),
+            said("'", text_of("reps"), f"' under {context.shown('reps')} {_HOLD}"),
         ),
         Fault(
             Reason.NO_REPS,

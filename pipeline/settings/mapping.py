@@ -128,6 +128,16 @@ class Mapping:
     """Year of the first line's day, where days are written without one."""
     skip_columns: tuple[str, ...] = ()
     """In the layout "days": columns that are no exercise."""
+    skip: tuple[str, ...] = ()
+    """Words that are the whole day or exercise cell of rows that are no sets."""
+    client_label: str | None = None
+    """What stands before the client's name on a line above the header."""
+    is_named_by_file: bool = False
+    """Whether the file's name says whose sets these are, where no line above the header does."""
+    name_words: tuple[str, ...] = ()
+    """Words of files' names that are no part of a client's name."""
+    nameless_client: str | None = None
+    """Whose sets they are where a file's name leaves nothing."""
     values: dict[str, dict[str, str]] = field(default_factory=dict)
     constants: dict[str, str] = field(default_factory=dict)
     text: str = ""

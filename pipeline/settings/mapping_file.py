@@ -29,7 +29,8 @@ from pipeline.units import UNITS, Unit
 
 KEYS = {
     "file": ("encoding", "delimiter", "quote", "decimal", "thousands", "skip_rows", "header"),
-    "layout": ("rows", "carried", "skip_columns"),
+    "layout": ("rows", "carried", "skip_columns", "skip"),
+    "client": ("label", "file_name", "without", "otherwise"),
     "formats": ("date", "year", "started_at", "load_unit", "bodyweight_unit"),
 }
 """Table to its keys; [columns], [values] and [constants] have fields of the ledger as keys."""
@@ -53,11 +54,12 @@ def read_mapping(path: Path, shown_as: str | None = None) -> Mapping:
 def parse_mapping(text: str, shown: str) -> Mapping:
     """The mapping in a TOML text; `shown` is the file name that messages use."""
     raw, reader = read_toml(text, shown)
-    reader.only(raw, ("name", "file", "layout", "columns", "formats", "values", "constants"), "")
+    reader.only(raw, ("name", *KEYS, "columns", "values", "constants"), "")
     _refuse_open(text, raw, shown)
     for section, keys in KEYS.items():
         reader.within(section).only(reader.table(raw, section), keys, f"[{section}] ")
     layout, in_layout = reader.table(raw, "layout"), reader.within("layout")
+    client, in_client = reader.table(raw, "client"), reader.within("client")
     formats, in_formats = reader.table(raw, "formats"), reader.within("formats")
 
     def form(key: str) -> str | None:
@@ -84,6 +86,11 @@ def parse_mapping(text: str, shown: str) -> Mapping:
         day_columns=day_columns,
         year=_year(in_formats, formats),
         skip_columns=in_layout.texts(layout.get("skip_columns", []), "[layout] skip_columns"),
+        skip=in_layout.texts(layout.get("skip", []), "[layout] skip"),
+        client_label=in_client.get(client, "label", "[client] ", in_client.text),
+        is_named_by_file=in_client.flag(client.get("file_name", False), "[client] file_name"),
+        name_words=in_client.texts(client.get("without", []), "[client] without"),
+        nameless_client=in_client.get(client, "otherwise", "[client] ", in_client.text),
         values=_values(reader, reader.table(raw, "values")),
         constants=_texts(reader, "constants", reader.table(raw, "constants"), FIELDS),
         text=text,
@@ -158,6 +165,14 @@ def _check_contradictions(mapping: Mapping) -> None:
         raise ConfigError(
             f"{shown}: '{both[0]}' stands under [columns] and under [constants]; keep one."
         )
+    if "client" in given and (mapping.client_label or mapping.is_named_by_file):
+        raise ConfigError(
+            f"{shown}: [client] says where a client's name stands that no column holds, but "
+            "'client' has a column or a constant; keep one."
+        )
+    for key, value in (("without", mapping.name_words), ("otherwise", mapping.nameless_client)):
+        if value and not mapping.is_named_by_file:
+            raise ConfigError(f"{shown}: [client] {key} needs file_name = true.")
     needed = ["performed_on"] if mapping.rows == "days" else ["performed_on", "exercise"]
     needed += [SETS_COLUMN] if mapping.rows in ("exercises", "days") else ["reps"]
     missing = [name for name in needed if name not in given]

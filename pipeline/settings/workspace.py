@@ -23,12 +23,17 @@ PHASE_KINDS = ("cut", "gain", "deload", "pause", "care")
 class Source:
     """Exports that one mapping reads."""
 
-    files: str
-    """Glob relative to the workspace."""
+    files: tuple[str, ...]
+    """Globs relative to the workspace."""
     mapping: str
     from_on: date | None = None
     until_on: date | None = None
     """Days outside from_on … until_on are not taken from this source."""
+
+    @property
+    def shown(self) -> str:
+        """Its globs as a message names them."""
+        return ", ".join(self.files)
 
 
 @dataclass(frozen=True)
@@ -130,6 +135,8 @@ class Workspace:
     retired: tuple[str, ...] = ()
     """Keys of [rules] that an earlier version knew; they do nothing."""
     mail: MailSettings | None = None
+    ignore: tuple[str, ...] = ()
+    """Globs of files in exports/ that no source is to read, and that nobody need hear of."""
     text: str = ""
     """setledger.toml as read, to find the line that a message is about."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -82,7 +83,7 @@ def parse_workspace(text: str, root: Path) -> Workspace:
     reader.only(raw, ("workspace", "sources", "clients", "rules", "mail"), "")
     where, head = "[workspace] ", reader.table(raw, "workspace")
     in_head = reader.within("workspace")
-    in_head.only(head, ("name", "timezone", "as_of"), where)
+    in_head.only(head, ("name", "timezone", "as_of", "ignore"), where)
     clients = tuple(
         _client(reader.within("clients", place), table)
         for place, table in enumerate(reader.tables(raw, "clients"))
@@ -101,6 +102,7 @@ def parse_workspace(text: str, root: Path) -> Workspace:
         rules=_rules(reader.within("rules"), reader.table(raw, "rules")),
         retired=tuple(name for name in reader.table(raw, "rules") if name in retired_rules()),
         mail=_mail(reader.within("mail"), reader.table(raw, "mail")) if "mail" in raw else None,
+        ignore=in_head.get(head, "ignore", where, in_head.texts) or (),
         text=text,
     )
 
@@ -123,12 +125,13 @@ def _source(reader: TomlReader, table: dict[str, Any]) -> Source:
     where = "[[sources]] "
     reader.only(table, ("files", "mapping", "from", "until"), where)
     source = Source(
-        files=reader.need(table, "files", where, reader.text),
+        files=reader.need(table, "files", where, _globs(reader)),
         mapping=reader.need(table, "mapping", where, reader.text),
         from_on=reader.get(table, "from", where, reader.day),
         until_on=reader.get(table, "until", where, reader.day),
     )
-    for key, value in (("files", source.files), ("mapping", source.mapping)):
+    named = [*(("files", each) for each in source.files), ("mapping", source.mapping)]
+    for key, value in named:
         if Path(value).is_absolute() or ".." in Path(value).parts:
             raise reader.wrong(
                 where + key, f"'{value}' leads out of the workspace", "name files inside it"
@@ -139,6 +142,19 @@ def _source(reader: TomlReader, table: dict[str, Any]) -> Source:
 def is_client_id(text: str) -> bool:
     """Whether a text can be a client's id, and so the name of a folder."""
     return _CLIENT_ID.match(text) is not None
+
+
+def _globs(reader: TomlReader) -> Callable[[Any, str], tuple[str, ...]]:
+    """Reads a glob, or a list of them."""
+
+    def read(value: Any, key: str) -> tuple[str, ...]:
+        if not isinstance(value, list):
+            return (reader.text(value, key),)
+        if not value:
+            raise reader.wrong(key, "this list is empty", "name files")
+        return tuple(reader.text(each, key) for each in value)
+
+    return read
 
 
 def _client(reader: TomlReader, table: dict[str, Any]) -> Client:

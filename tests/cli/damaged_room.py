@@ -63,7 +63,7 @@ class Room:
         path.write_text("\n".join(lines) + "\n")
         return path
 
-    def load(self, accepted: str | None = None) -> Outcome:
+    def load(self, *accepted: str) -> Outcome:
         outcome = Outcome()
         with opened_work(find_workspace(self.folder)) as work:
             load(work, outcome, accepted)

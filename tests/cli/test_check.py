@@ -280,8 +280,9 @@ def test_a_held_version_waits_for_a_word(loaded: Room) -> None:
     [(severity, where, text)] = loaded.said()
     assert (severity, where) == ("open", "exports/log.csv")
     assert text == (
-        "this version is held: it takes away 33% of ines's sets in its range. Look at it, then "
-        "`setledger load --accept exports/log.csv`, or mend the export."
+        "held back, and what was loaded before still counts: 33% of ines's sets that were loaded "
+        "for the days from 2026-06-01 to 2026-06-25 are no longer in it. If the file is right as "
+        "it is now, `setledger load --accept exports/log.csv`; else mend or export it again."
     )
 
 

@@ -96,7 +96,7 @@ def readmit(room: Room) -> None:
 
 COMMANDS: dict[str, tuple[Callable[[Room], Any], Callable[[Room], Any]]] = {
     "load": (lambda room: None, Room.load),
-    "accept": (Room.load, lambda room: room.load(accepted="3")),
+    "accept": (Room.load, lambda room: room.load("3")),
     "unload": (Room.load, lambda room: room.unload("1")),
     "rebuild": (Room.load, Room.rebuild),
     "forget": (Room.load, lambda room: room.forget("ines")),

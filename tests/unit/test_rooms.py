@@ -28,7 +28,7 @@ BELOW = {
     "settings": {"top", "names"},
     "reading": {"top", "names", "settings"},
     "drafting": {"top", "names", "settings", "reading"},
-    "ledger": {"top", "names", "settings", "reading"},
+    "ledger": {"top", "names", "settings", "reading", "drafting"},
     "review": {"top", "names", "settings", "reading", "ledger"},
     "checks": {"top", "names", "settings", "reading", "ledger"},
     "pages": {"top", "names", "settings", "reading", "ledger", "review", "checks"},

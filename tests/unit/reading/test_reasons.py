@@ -62,6 +62,8 @@ CASES: dict[Reason, Case] = {
         "day,lift,reps,count", "2026-08-31,Row,8,many", 2, "'many' under 'count' is not a whole"),
     Reason.SETS_UNREADABLE: (
         "day,lift,sets", "2026-08-31,Row,40xsix", 2, "'40xsix' under 'sets': '40xsix' is no set"),
+    Reason.NO_REPETITIONS: (
+        "day,lift,reps", "2026-08-31,Plank,3x45s", 2, "'3x45s' under 'reps' is a time or a dist"),
     Reason.NO_REPS: ("day,lift,reps", "2026-08-31,Row,", 2, "'reps' is empty"),
     Reason.REPS_NOT_WHOLE: (
         "day,lift,reps", "2026-08-31,Row,8.5", 2, "'8.5' under 'reps' is not a whole number"),
