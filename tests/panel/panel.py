@@ -50,14 +50,18 @@ ACTIONS = {
     "session_size": ("spread_sessions",),
     "effort": ("closer_to_failure",),
     "volume": ("more_sets",),
+    "volume above": ("fewer_sets",),
     "priority": ("shift_priority",),
     "overlap": ("swap_front_for_side_rear",),
     "turnover": ("keep_exercises",),
     "stall": ("change_stalled_lift",),
     "jump": ("slow_the_jump",),
     "absent": ("start_muscle",),
+    "unclear effort": ("fix_log",),
+    "unclear attendance": ("ask_attendance",),
+    "unclear wait": ("wait", "nothing"),
 }
-"""A finding's code to the readers' words for what it advises."""
+"""A finding's code, with its subject where that decides, to the readers' words for its advice."""
 
 MAPPING = """
 name = "panel"
@@ -151,16 +155,19 @@ def judged(database: Path) -> list[Judged]:
     """Every person, ours beside the readers'."""
     with duckdb.connect(str(database), read_only=True) as con:
         first = {
-            person: (code, subject)
-            for person, code, subject in con.execute(
-                "select client_id, code, subject from review.findings where is_first_change"
+            person: (code, subject, standing)
+            for person, code, subject, standing in con.execute(
+                "select client_id, code, subject, evidence ->> 'standing' from review.findings"
+                " where is_first_change"
             ).fetchall()
         }
     verdicts = read("verdicts.json")
     answers = []
     for person in sorted({each["person"] for each in verdicts}):
-        code, subject = first.get(person, ("", ""))
-        actions = ACTIONS.get(code, ("nothing", "wait"))
+        code, subject, standing = first.get(person, ("", "", None))
+        actions = ACTIONS.get(
+            f"{code} {standing or subject}", ACTIONS.get(code, ("nothing", "wait"))
+        )
         readers = [each for each in verdicts if each["person"] == person]
         accepted = [(each["first"], each["subject"]) for each in readers]
         accepted += [
