@@ -8,8 +8,8 @@ import sys
 import click
 
 from pipeline import __version__
-from pipeline.commands import exports, questions, reports, workspaces
-from pipeline.commands.shared import common
+from pipeline.commands import clients, exports, questions, reports, workspaces
+from pipeline.commands.shared import common, say
 from pipeline.errors import SetledgerError
 
 
@@ -39,6 +39,8 @@ for _command in (
     reports.build,
     reports.report,
     reports.send,
+    clients.client,
+    clients.note,
     exports.rebuild,
     exports.forget,
     questions.query,
@@ -58,7 +60,7 @@ def main() -> None:
     except click.exceptions.Exit as done:
         sys.exit(done.exit_code)
     except click.Abort:
-        click.echo("Stopped; what was published before stays as it is.", err=True)
+        say("Stopped; what was published before stays as it is.", err=True)
         sys.exit(2)
     except click.ClickException as error:
         error.show()
@@ -83,8 +85,8 @@ def _say(error: BaseException, sentence: str) -> None:
     if any(flag in sys.argv for flag in ("-vv", "-vvv")):
         import traceback
 
-        traceback.print_exception(error)
-    click.echo(sentence, err=True)
+        say("".join(traceback.format_exception(error)), err=True)
+    say(sentence, err=True)
 
 
 if __name__ == "__main__":

@@ -23,6 +23,31 @@ def today(timezone: str | None) -> date:
     return now().astimezone(ZoneInfo(timezone) if timezone else None).date()
 
 
+def last_day() -> date:
+    """Tomorrow, where on earth it is latest: no as-of day lies beyond it."""
+    return (now() + _EARLIEST_ZONE).date() + timedelta(days=1)
+
+
+_EARLIEST_ZONE = timedelta(hours=14)
+_FIRST_YEAR = 1950
+"""Logs do not reach behind it; an earlier day is set aside."""
+
+
+def why_no_as_of(day: date) -> str | None:
+    """Why a day can be no as-of day; None: it can."""
+    if day > last_day():
+        return "lies after tomorrow"
+    return "lies before 1950" if day.year < _FIRST_YEAR else None
+
+
+def as_of(text: str, key: str) -> date:
+    """An as-of day that a command names. Raises UsageError for one that cannot be."""
+    day = parse_day(text, key)
+    if why := why_no_as_of(day):
+        raise UsageError(f"{key}: {day} {why}; name a day that has come.")
+    return day
+
+
 def parse_day(text: str, key: str) -> date:
     """A day written YYYY-MM-DD; `key` names where it stands, for the message."""
     try:
@@ -39,4 +64,6 @@ def month_that_ended(day: date) -> date:
 def month_end(month: str) -> date:
     """The last day of a month written YYYY-MM."""
     first = parse_day(f"{month}-01", "--month")
+    if why := why_no_as_of(first):
+        raise UsageError(f"--month: {month} {why}; name a month that has begun.")
     return first.replace(day=monthrange(first.year, first.month)[1])

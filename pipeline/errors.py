@@ -7,6 +7,7 @@ SetledgerError            base; exit 2
 ├── ExportError           one export cannot be read; other files go on; exit 1
 ├── NothingReadableError  no source could be read at all; exit 2
 ├── DamageError           .setledger/ is damaged so that sets would be lost silently; exit 2
+├── DatabaseError         the database, derived data, is damaged; exit 2
 ├── KeptVersionError      a version that was read cannot be read again; exit 2
 ├── ModelError            a SQL model failed; the last good database stays; exit 2
 ├── MailError             a mail was refused or could not be sent; exit 1
@@ -48,6 +49,10 @@ class NothingReadableError(SetledgerError):
 
 class DamageError(SetledgerError):
     """Going on would lose sets, bring a forgotten client back or send a mail twice."""
+
+
+class DatabaseError(SetledgerError):
+    """The database cannot be read; it can be made again from what was read."""
 
 
 class KeptVersionError(SetledgerError):

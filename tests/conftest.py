@@ -169,8 +169,25 @@ class Log:
             [client_id, performed_on, bodyweight_kg],
         )
 
-    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
-        """Store the rows, and whatever is asked from now on is built for this day."""
+    def exported(
+        self, last_on: date, *, load_id: int = 1, lines_read: int = 1000, unread_lines: int = 0
+    ) -> None:
+        """The export that brought the sets reaches to a day; without one, to the last set."""
+        self._con.execute(
+            "insert into ledger.loads by name select ? as load_id, 'test' as source,"
+            " 'exports/' || ? || '.csv' as path, '' as sha256, '' as mapping_sha256, 0 as bytes,"
+            " 'loaded' as state, ?::date as last_on, ? as lines_read, 0 as lines_loaded,"
+            " ? as lines_set_aside, 0 as lines_skipped, 0 as sets_loaded,"
+            " timestamp '2026-01-01' as loaded_at",
+            [load_id, load_id, last_on, lines_read, unread_lines],
+        )
+        self._con.execute(
+            "insert into ledger.set_aside select ?, range, '{}', 'not_a_date', '' from range(?)",
+            [load_id, unread_lines],
+        )
+
+    def insert(self) -> None:
+        """Store the rows."""
         import polars as pl
 
         con = self._con
@@ -181,6 +198,11 @@ class Log:
             con.execute("insert into ledger.sets by name select * from incoming")
             con.unregister("incoming")
             self.rows = []
+
+    def build(self, as_of: date, *, clients: Iterable[Client] = (), **rules: Any) -> Log:
+        """Store the rows, and whatever is asked from now on is built for this day."""
+        con = self._con
+        self.insert()
         self._inputs = BuildInputs(
             as_of=as_of,
             rules=Rules(**rules),

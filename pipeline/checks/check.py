@@ -28,11 +28,13 @@ def check(workspace: Workspace) -> Report:
     catalogue, remarks = exercises.own_catalogue(workspace)
     remarks += workspace_files.sources(workspace)
     remarks += clients.configured(workspace, as_of)
-    remarks += clients.muscles_and_targets(workspace, catalogue)
+    remarks += clients.muscles(workspace, catalogue)
+    remarks += workspace_files.retired(workspace)
     remarks += workspace_files.mail(workspace)
     remarks += clients.without_email(workspace)
     remarks += store.kept(workspace)
     if not workspace.database.exists():
+        remarks += clients.targets(workspace, catalogue)
         text = "nothing is loaded yet; `setledger run` does it all."
         return Report((*remarks, Remark("note", "versions", workspace.database.name, text)), (), 0)
     remarks += ledger.held_versions(workspace)
@@ -42,6 +44,7 @@ def check(workspace: Workspace) -> Report:
         return Report((*remarks, Remark.of(error, "store")), (), 0)
     with con:
         remarks += corrections.weigh_ins_and_corrections(workspace, con)
+        remarks += clients.targets(workspace, catalogue, exercises.logged(con, catalogue))
         remarks += clients.loaded(workspace, con)
         remarks += exercises.names(con, catalogue)
         remarks += ledger.shared_days(con)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from datetime import date
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
@@ -94,17 +94,17 @@ def _phases(workspace: Workspace, client: Client, as_of: date) -> Iterator[Remar
             )
 
 
-def muscles_and_targets(workspace: Workspace, catalogue: Catalogue) -> Iterator[Remark]:
-    """Muscles and target exercises that the catalogue does not know; muscles named two ways."""
-    muscles = [each.muscle for each in catalogue.muscles]
+def muscles(workspace: Workspace, catalogue: Catalogue) -> Iterator[Remark]:
+    """Muscles that there are not, and those named two ways."""
+    known = [each.muscle for each in catalogue.muscles]
     for client in workspace.clients:
         named = [("bring_up", each) for each in client.bring_up]
         named += [("hold_back", each) for each in client.hold_back]
         named += [("guide", each.muscle) for each in client.guide]
         for key, muscle in named:
-            if muscle not in muscles:
-                near = nearest(muscle, muscles, likeness=0.5)
-                hint = f"did you mean '{near[0]}'?" if near else f"known are {', '.join(muscles)}."
+            if catalogue.muscle_of(muscle) not in known:
+                near = nearest(muscle, known, likeness=0.5)
+                hint = f"did you mean '{near[0]}'?" if near else f"known are {', '.join(known)}."
                 yield _of(
                     workspace,
                     client,
@@ -113,7 +113,10 @@ def muscles_and_targets(workspace: Workspace, catalogue: Catalogue) -> Iterator[
                     f"{key} names '{muscle}', which is no muscle here; {hint}",
                     nearest=near,
                 )
-        for muscle in sorted(set(client.bring_up) & set(client.hold_back)):
+        held_back = set(map(catalogue.muscle_of, client.hold_back))
+        for muscle in client.bring_up:
+            if catalogue.muscle_of(muscle) not in held_back:
+                continue
             yield _of(
                 workspace,
                 client,
@@ -121,8 +124,16 @@ def muscles_and_targets(workspace: Workspace, catalogue: Catalogue) -> Iterator[
                 ("", muscle),
                 f"'{muscle}' stands under bring_up and hold_back; keep one.",
             )
+
+
+def targets(
+    workspace: Workspace, catalogue: Catalogue, logged: Container[str] = ()
+) -> Iterator[Remark]:
+    """Targets whose exercise the catalogue does not know and nobody has logged."""
+    for client in workspace.clients:
         for target in client.targets:
-            if catalogue.resolve(target.exercise).how == "unknown":
+            resolved = catalogue.resolve(target.exercise)
+            if resolved.how == "unknown" and resolved.exercise not in logged:
                 exercises = catalogue.nearest(target.exercise, NEAREST)
                 yield _of(
                     workspace,

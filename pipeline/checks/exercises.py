@@ -65,6 +65,11 @@ def names(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> Iterator[Rema
             )
 
 
+def logged(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> set[str]:
+    """Exercises of the sets that count, known or not, as the models name them."""
+    return {resolved.exercise for _, _, resolved in _spellings(con, catalogue)}
+
+
 def _spellings(
     con: duckdb.DuckDBPyConnection, catalogue: Catalogue
 ) -> list[tuple[str, int, Resolution]]:

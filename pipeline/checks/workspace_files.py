@@ -19,6 +19,7 @@ from pipeline.ledger.versions import Context, Export, Version, read_version, sha
 from pipeline.settings.addresses import is_one_mailbox
 from pipeline.settings.mapping import Mapping
 from pipeline.settings.mapping_file import read_mapping
+from pipeline.settings.rules import retired_rules
 from pipeline.settings.workspace import CONFIG_NAME, Source, Workspace
 
 
@@ -134,6 +135,18 @@ def _export(
         )
     else:
         yield Remark("note", "sources", export.path, f"{news}; `setledger run` does it.")
+
+
+def retired(workspace: Workspace) -> Iterator[Remark]:
+    """Rules that an earlier version went by."""
+    for name in workspace.retired:
+        yield Remark(
+            "note",
+            "workspace",
+            config_line(workspace, name),
+            f"[rules] {name} does nothing any more; `{retired_rules()[name]}` is asked instead "
+            "(`setledger describe rules`). Take the line out.",
+        )
 
 
 def mail(workspace: Workspace) -> Iterator[Remark]:

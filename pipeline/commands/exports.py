@@ -13,6 +13,7 @@ from pipeline.commands.shared import (
     finish,
     json_option,
     load_line,
+    say,
     workspace_asked,
 )
 
@@ -128,15 +129,15 @@ def forget(client: str, is_sure: bool, is_back: bool) -> None:
     with store.locked(workspace.store):
         if is_back:
             erasure.readmit(workspace, client)
-            click.echo(f"{client} is let in again; `setledger run` reads what the exports hold.")
+            say(f"{client} is let in again; `setledger run` reads what the exports hold.")
             return
         removal = forgetting.plan(workspace, client)
         told = "\n".join(f"  {line}" for line in removal.sentences())
         if not is_sure:
-            click.echo(f"Of {client} there are:\n{told}")
+            say(f"Of {client} there are:\n{told}")
             click.confirm("Remove them for good?", abort=True)
         forgetting.forget(workspace, removal, outcome)
-    click.echo(f"{client} is forgotten. Removed:\n{told}")
+    say(f"{client} is forgotten. Removed:\n{told}")
     for path in removal.left:
-        click.echo(f"{path} is your own file and may still hold lines of {client}: look yourself.")
+        say(f"{path} is your own file and may still hold lines of {client}: look yourself.")
     finish(outcome, [])

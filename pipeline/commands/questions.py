@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.commands.shared import as_of_asked, common, is_chatty, json_option, workspace_asked
+from pipeline.commands.shared import (
+    as_of_asked,
+    common,
+    is_chatty,
+    json_option,
+    say,
+    workspace_asked,
+)
 from pipeline.errors import UsageError
+from pipeline.visible import json_text
 
 if TYPE_CHECKING:
     from datetime import date
@@ -26,8 +33,14 @@ if TYPE_CHECKING:
     default="table",
     help="How the answer is written.",
 )
+@click.option(
+    "--raw",
+    "is_raw",
+    is_flag=True,
+    help="Cells as they are: no mark for control characters, no apostrophe before a formula.",
+)
 @json_option
-def query(sql: str, form: str, as_json: bool) -> None:
+def query(sql: str, form: str, is_raw: bool, as_json: bool) -> None:
     """Answer read-only SQL on the ledger and the review, as table, CSV or JSON.
 
     Example: setledger query "select * from review.lift_status" --format csv
@@ -36,7 +49,7 @@ def query(sql: str, form: str, as_json: bool) -> None:
     from pipeline.review import query as queries
 
     with opened(workspace_asked().database, is_sealed=True) as con:
-        queries.run_query(con, sql, "json" if as_json else form, sys.stdout)
+        queries.run_query(con, sql, "json" if as_json else form, sys.stdout, is_raw=is_raw)
 
 
 @click.command()
@@ -56,12 +69,12 @@ def describe(table: str | None, as_json: bool) -> None:
     with opened(workspace_asked().database, is_sealed=True) as con:
         rows = queries.describe_columns(con, table) if table else queries.describe_tables(con)
     if as_json:
-        click.echo(json.dumps([asdict(row) for row in rows], ensure_ascii=False, indent=1))
+        say(json_text([asdict(row) for row in rows], indent=1))
         return
     width = max((len(row.name) for row in rows), default=0)
     for row in rows:
         detail = f"{row.kind}, {row.unit}" if row.unit else row.kind
-        click.echo(f"{row.name.ljust(width)}  {row.meaning} ({detail})")
+        say(f"{row.name.ljust(width)}  {row.meaning} ({detail})")
 
 
 @click.command()
@@ -86,7 +99,7 @@ def export(folder: Path, form: str, partition: str | None) -> None:
         workspace_asked().database, folder, form, by_client=partition == "client"
     )
     if is_chatty():
-        click.echo(f"{len(written)} tables written to {folder}.")
+        say(f"{len(written)} tables written to {folder}.")
 
 
 @click.command()
@@ -123,11 +136,11 @@ def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> No
     if as_json:
         records = [dict(zip(traced.columns, row, strict=True)) for row in traced.rows]
         answer = {"figure": traced.figure, "value": traced.value, "sets": records}
-        click.echo(json.dumps(answer, default=str, ensure_ascii=False, indent=1))
+        say(json_text(answer, indent=1))
         return
     if traced.value is not None:
-        click.echo(f"{traced.figure} = {traced.value}")
-    click.echo(f"{len(traced.rows)} sets behind it:")
+        say(f"{traced.figure} = {traced.value}")
+    say(f"{len(traced.rows)} sets behind it:")
     queries.write_table(list(traced.columns), iter(traced.rows), sys.stdout)
 
 
@@ -179,9 +192,9 @@ def whatif(client_id: str, as_of: date | None, rest_days: int, sets: tuple[str, 
     wish = Wish(client_id, rest_days, sets, swaps, is_without_extensions)
     answer = changes.answer(workspace_asked(), wish, as_of)
     if as_json:
-        click.echo(json.dumps(words.as_json(answer), default=str, ensure_ascii=False, indent=1))
+        say(json_text(words.as_json(answer), indent=1))
         return
-    click.echo("\n".join(words.as_lines(answer)) + "\n")
+    say("\n".join(words.as_lines(answer)) + "\n")
     headings, rows = words.table(answer)
     queries.write_table(headings, iter(rows), sys.stdout)
-    click.echo("\n" + "\n".join(words.notes(answer)))
+    say("\n" + "\n".join(words.notes(answer)))

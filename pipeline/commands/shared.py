@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from pipeline.visible import visible
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -53,9 +55,9 @@ def common(command: Command) -> Command:
 
 
 def as_of_asked(_context: click.Context, _param: click.Parameter, value: str | None) -> date | None:
-    from pipeline.clock import parse_day
+    from pipeline.clock import as_of
 
-    return parse_day(value, "--as-of") if value is not None else None
+    return as_of(value, "--as-of") if value is not None else None
 
 
 as_of_option = click.option(
@@ -81,6 +83,11 @@ def option(name: str) -> Any:
     return click.get_current_context().ensure_object(dict).get(name)
 
 
+def say(text: str, *, err: bool = False, nl: bool = True) -> None:
+    """A line to the terminal; what files and servers put into it cannot steer the terminal."""
+    click.echo(visible(text), err=err, nl=nl)
+
+
 def is_chatty() -> bool:
     """Whether to tell what went well: to a person at a terminal, or when asked with -v."""
     return not option("quiet") and bool(option("verbose") or sys.stdout.isatty())
@@ -89,10 +96,10 @@ def is_chatty() -> bool:
 def finish(outcome: Outcome, summary: list[str]) -> None:
     """Problems to stderr, what was done to a terminal, and the exit code."""
     for problem in outcome.problems:
-        click.echo(problem, err=True)
+        say(problem, err=True)
     if is_chatty():
         for line in (*summary, *outcome.notes):
-            click.echo(line)
+            say(line)
     if outcome.exit_code:
         raise SystemExit(outcome.exit_code)
 
@@ -122,7 +129,7 @@ class Progress:
     def say(self, sentence: str) -> None:
         """A sentence at once, below the bar; to a terminal only."""
         if self.is_watched:
-            click.echo(f"\n{sentence}" if self.bar is not None else sentence, err=True)
+            say(f"\n{sentence}" if self.bar is not None else sentence, err=True)
 
     def __exit__(self, *exception: object) -> None:
         if self.bar is not None:

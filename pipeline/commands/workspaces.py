@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -15,11 +13,10 @@ from pipeline.commands.shared import (
     folder_asked,
     json_option,
     option,
+    say,
     workspace_asked,
 )
-
-if TYPE_CHECKING:
-    pass
+from pipeline.visible import json_text
 
 
 @click.command()
@@ -43,9 +40,9 @@ def demo(folder: Path, is_opened: bool) -> None:
     sets = sum(each.sets_loaded for each in outcome.loads)
     if outcome.loads:
         aside = sum(each.lines_set_aside for each in outcome.loads)
-        click.echo(f"Loaded {sets:,} sets from {len(outcome.loads)} exports; "
+        say(f"Loaded {sets:,} sets from {len(outcome.loads)} exports; "
                    f"{aside} damaged lines are set aside, each with its reason.")  # fmt: skip
-    click.echo(f"Roster: {roster.resolve()}")
+    say(f"Roster: {roster.resolve()}")
     if is_opened:
         click.launch(roster.resolve().as_uri())
     finish(outcome, [])
@@ -62,7 +59,7 @@ def init(folder: Path) -> None:
     from pipeline.settings.new_workspace import make_workspace
 
     make_workspace(folder)
-    click.echo(f"{folder}: put exports into exports/, then draft a mapping for one of them.")
+    say(f"{folder}: put exports into exports/, then draft a mapping for one of them.")
 
 
 @click.command("draft-mapping")
@@ -87,13 +84,13 @@ def draft_mapping(files: tuple[Path, ...], output: str | None) -> None:
     written, errors = draft_mappings(files, folder_asked(), output)
     for each in written:
         if output == "-":
-            click.echo(each.text, nl=False)
+            say(each.text, nl=False)
         elif not option("quiet"):
-            click.echo("\n".join((f"{each.path}: written.", *each.notes, *each.preview)))
+            say("\n".join((f"{each.path}: written.", *each.notes, *each.preview)))
         for sentence in (*each.opens, *each.warnings):
-            click.echo(sentence, err=True)
+            say(sentence, err=True)
     for error in errors:
-        click.echo(str(error), err=True)
+        say(str(error), err=True)
     if not written:
         raise SystemExit(2)
     if errors or any(each.needs_person for each in written):
@@ -121,9 +118,9 @@ def check(is_written: bool, as_json: bool) -> None:
     written = exercises.write_names(workspace) if is_written else None
     found = checking.check(workspace)
     if as_json:
-        click.echo(json.dumps(text.as_json(found, written), ensure_ascii=False, indent=1))
+        say(json_text(text.as_json(found, written), indent=1))
     else:
         for line in text.as_lines(found, written, with_notes=not option("quiet")):
-            click.echo(line)
+            say(line)
     if found.exit_code:
         raise SystemExit(found.exit_code)

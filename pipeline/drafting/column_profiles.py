@@ -12,7 +12,7 @@ from functools import cached_property
 import polars as pl
 
 from pipeline.drafting.date_formats import DayForm, day_form, serial_form
-from pipeline.drafting.header_words import OTHER, SURE, HeaderReading, Vocabulary
+from pipeline.drafting.header_words import LOOKED_AT, OTHER, SURE, HeaderReading, Vocabulary
 from pipeline.drafting.word_lists import words
 from pipeline.names.catalogue import Catalogue
 from pipeline.reading.dates import read_clock
@@ -23,7 +23,8 @@ from pipeline.reading.set_notation import parse_column
 _TRIED = 300
 _MANY = 5000
 _LIST = re.compile(
-    r"[1-9][0-9]?(?:\s*[,;/|+ ]\s*[1-9][0-9]?)+|[1-9][0-9]?(?:\s*[–-]\s*[1-9][0-9]?){2,}"
+    # between two numbers a mark or spaces, never both by turns: that would take time without end
+    r"[1-9][0-9]?(?:(?:\s*[,;/|+]\s*|\s+)[1-9][0-9]?)+|[1-9][0-9]?(?:\s*[–-]\s*[1-9][0-9]?){2,}"
 )
 _COUNTED = re.compile(r"[1-9][0-9]? ?[x×*X] ?[1-9][0-9]?")
 _NUMERIC = re.compile(r"[+-]?\s?[0-9][0-9.,' ]*\s?(?:[A-Za-z]{1,5}\.?)?")
@@ -40,7 +41,7 @@ class Column:
     name: str
     header: HeaderReading
     texts: pl.Series
-    """Stripped cells in file order; null where empty."""
+    """Stripped cells in file order, of each what drafting looks at; null where empty."""
     counts: dict[str, int]
     """Each distinct text with its number of cells, the most frequent first."""
     decimal: Decimal
@@ -187,7 +188,11 @@ def columns_of(
 ) -> tuple[list[Column], Decimal, dict[str, int]]:
     """The columns, the file's decimal mark, and how many cells show each mark."""
     series = {
-        header.name: records[header.name].str.strip_chars().replace("", None) for header in headers
+        header.name: records[header.name]
+        .str.strip_chars()
+        .str.slice(0, LOOKED_AT)
+        .replace("", None)
+        for header in headers
     }
     counts = {name: _counts(texts) for name, texts in series.items()}
     numeric = [

@@ -117,7 +117,9 @@ def _iso_form(texts: list[str], counts: dict[str, int], tomorrow: date) -> DayFo
     if share < MOST_SHARE:
         return None
     has_clock = any(each.at is not None for _, each in read)
-    zoned = any(re.search(r"T?\d\d:\d\d.*(?:[Zz]|[+-]\d\d:?\d\d)$", text) for text, _ in read)
+    zoned = any(
+        each.at is not None and re.search(r"(?:[Zz]|[+-]\d\d:?\d\d)$", text) for text, each in read
+    )
     reason = "ISO 8601, year first"
     if zoned:
         reason += "; with a zone: the calendar day as written counts"

@@ -33,6 +33,9 @@ OTHER = "other"
 EXACT, PART, LIKE = 1.0, 0.8, 0.7
 """Strength of a header that is a known word, contains one, or is spelled nearly like one."""
 
+LOOKED_AT = 2_000
+"""Letters of a header or a cell that drafting looks at; no log says with more what a column is."""
+
 SURE = 0.6
 """From this strength on a header counts as naming a field."""
 
@@ -41,7 +44,7 @@ _UNIT_TOKENS = {token: unit for unit in _UNITS for token in words(unit)}
 _FILLERS = words("filler")
 _SET_TOKENS = words("set")
 _CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-Z])")
-_BRACKETS = re.compile(r"[(\[{][^)\]}]*[)\]}]")
+_BRACKETS = re.compile(r"[(\[{][^)\]}]*(?:[)\]}]|$)")
 _ONE_RM = re.compile(r"\b[e]?\d+ ?(?:rm|wm)\b", re.IGNORECASE)
 _WIDE_LETTERS = {
     letters: field for field in ("load", "reps") for letters in words(f"numbered {field}")
@@ -109,6 +112,7 @@ class Vocabulary:
         }
 
     def _read(self, name: str, *, is_numbered: bool) -> HeaderReading:
+        name = name[:LOOKED_AT]
         tokens = _tokens(name)
         units = {_UNIT_TOKENS[each] for each in tokens if each in _UNIT_TOKENS}
         unit = units.pop() if len(units) == 1 else None

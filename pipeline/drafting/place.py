@@ -28,6 +28,7 @@ from pipeline.drafting.trial import (
     try_mapping,
 )
 from pipeline.errors import ConfigError, ExportError, SetledgerError, UsageError
+from pipeline.files import is_within
 from pipeline.names.clients import slug
 from pipeline.names.exercises_file import load_catalogue
 from pipeline.reading.export_files import content_of, files_of
@@ -264,7 +265,7 @@ def _plan(
 ) -> _Plan | None:
     """Where an export stands or is to stand; None: of several files, one that is read already."""
     root = folder.resolve()
-    inside = path.resolve().is_relative_to(root)
+    inside = bool(is_within(path, root))
     export = path.resolve() if inside else root / "exports" / path.name
     shown = str(export.relative_to(root))
     if output == "-":

@@ -11,7 +11,7 @@ import polars as pl
 from pipeline.drafting.column_profiles import Column
 from pipeline.drafting.draft import GUESS_FROM, REPS_MOST, Draft, fits, numbers_of, reps_fit
 from pipeline.drafting.effort import take_effort
-from pipeline.drafting.header_words import SURE, header_reading
+from pipeline.drafting.header_words import LOOKED_AT, SURE, header_reading
 from pipeline.drafting.loads_and_reps import (
     take_load,
     take_load_by_cells,
@@ -261,7 +261,7 @@ def takes_sides(draft: Draft) -> bool:
     groups: dict[str, dict[str, Column]] = defaultdict(dict)
     words: dict[str, str] = {}
     for each in draft.free():
-        for match in _WORD.finditer(each.name):
+        for match in _WORD.finditer(each.name[:LOOKED_AT]):
             sides = each.vocabulary.meanings(match[0]) & {"left", "right"}
             if len(sides) == 1:
                 pattern = f"{each.name[: match.start()]}{SIDE_MARK}{each.name[match.end() :]}"

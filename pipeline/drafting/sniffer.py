@@ -10,7 +10,7 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 
-from pipeline.drafting.header_words import EXACT, OTHER, SURE, header_reading
+from pipeline.drafting.header_words import EXACT, LOOKED_AT, OTHER, SURE, header_reading
 from pipeline.errors import ExportError
 from pipeline.reading.dialect import DELIMITERS, Dialect, record
 from pipeline.reading.encoding import as_utf8, refuse_other_kinds
@@ -24,7 +24,7 @@ _SHOWN_ALIKE = 0.8
 _NUMBER = re.compile(r"[+-]? ?[0-9][0-9.,' ]*(?: ?[A-Za-z]{1,5}\.?)?")
 _DAY = re.compile(
     r"[0-9]{4}-W?[0-9]{2}.*|[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{1,4}.*"
-    r"|[0-9]{1,2}\.? .*[^\W\d_]{3,}.* [0-9]{4}.*|[^\W\d_]{3,}\.? [0-9]{1,2}, [0-9]{4}.*"
+    r"|[0-9]{1,2}\.? (?>.*?[^\W\d_]{3}).*? [0-9]{4}.*|[^\W\d_]{3,}\.? [0-9]{1,2}, [0-9]{4}.*"
 )
 _SETS = re.compile(r"(?:w |bw|[+-])?[0-9.,]*(?: ?kgs?| ?lbs?)? ?[x×*@] ?[0-9]", re.IGNORECASE)
 _CLOCK = re.compile(r"[0-9]{1,2}[:h][0-9]{2}.*")
@@ -152,7 +152,7 @@ def _cut(lines: list[str], dialect: Dialect) -> _Cut | None:
     while at < len(lines):
         cells, last = record(lines, at, dialect) or (lines[at].split(dialect.delimiter), at)
         if any(cell.strip() for cell in cells):
-            rows.append((at, [cell.strip() for cell in cells]))
+            rows.append((at, [cell.strip()[:LOOKED_AT] for cell in cells]))
         at = last + 1
     widths = Counter(len(cells) for _, cells in rows if len(cells) > 1)
     if not widths:

@@ -6,6 +6,7 @@ Where no header tells, cells alone decide. Where two readings fit, the key stays
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from datetime import date
 
@@ -111,7 +112,7 @@ def draft_sniffed(
         replace(header_reading(name), name=name) if sniffed.has_header else HeaderReading(name)
         for name in export.header
     ]
-    doubled = {name for name in export.written_header if export.written_header.count(name) > 1}
+    doubled = {name for name, times in Counter(export.written_header).items() if times > 1}
     if len(doubled) == 1:
         # one name twice is a slip; several names as often as each other are sets side by side
         headers = [

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.errors import BusyError, SetledgerError, UsageError
+from pipeline.errors import BusyError, DatabaseError, UsageError
 
 if TYPE_CHECKING:
     import duckdb
@@ -45,7 +45,7 @@ def connect(database: Path, *, is_sealed: bool = False) -> duckdb.DuckDBPyConnec
             raise BusyError(
                 f"{database}: another program holds it open for writing; close that program."
             ) from error
-        raise SetledgerError(
+        raise DatabaseError(
             f"{database}: cannot be read as a database ({str(error).splitlines()[0]}); `setledger "
             "rebuild` makes it again from what was read."
         ) from error

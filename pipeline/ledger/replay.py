@@ -15,7 +15,7 @@ from pathlib import Path
 import duckdb
 
 from pipeline import clock
-from pipeline.errors import KeptVersionError, SetledgerError
+from pipeline.errors import DatabaseError, KeptVersionError, ModelError
 from pipeline.ledger import database, journal, overlay, soundness, store, versions
 from pipeline.ledger.journal import Event
 from pipeline.ledger.overlay import Overlay
@@ -27,6 +27,9 @@ from pipeline.outcome import LoadResult
 from pipeline.reading.normalise import Normalised
 from pipeline.resources import sql
 from pipeline.settings.workspace import Workspace
+
+_DAMAGED = "Corrupt database"
+"""What DuckDB says of a block that differs from its checksum."""
 
 
 @contextlib.contextmanager
@@ -59,9 +62,12 @@ def opened_work(
                     for path in swept
                 ]
                 yield work
-        except duckdb.Error as error:
-            raise SetledgerError(
-                f"{workspace.database.name}: the database failed ({error}); if it is damaged, "
+        except (duckdb.Error, ModelError) as error:
+            if isinstance(error, ModelError) and _DAMAGED not in str(error):
+                raise
+            what = "is damaged" if _DAMAGED in str(error) else "failed"
+            raise DatabaseError(
+                f"{workspace.database.name}: the database {what} ({str(error).splitlines()[0]}); "
                 "`setledger rebuild` makes it again from what was read."
             ) from error
         finally:
@@ -236,6 +242,17 @@ def apply_load(
     if is_loaded:
         overlay.lay_sets(work, load_id, source)
         overlay.lay_weigh_ins(work, load_id, source, rows.bodyweights)
+        # a longer export says of all its clients, also of those without a new set, until when
+        # they are logged
+        work.note_clients(
+            "select distinct sets.client_id from ledger.sets as sets"
+            " inner join ledger.loads as loads on sets.load_id = loads.load_id"
+            " where loads.source = ? and loads.path = ? and sets.replaced_by is null"
+            " and loads.last_on is distinct from ?::date",
+            source,
+            event["path"],
+            rows.last_on,
+        )
     _write_load_row(con, event, rows, "loaded" if is_loaded else "held")
     con.execute("delete from receipts where load_id = ?", [load_id])
     con.execute(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -99,6 +99,26 @@ def read_corrections(workspace: Workspace) -> list[tuple[Any, ...]]:
             )
         )
     return rows
+
+
+def lines_of(
+    workspace: Workspace, client_id: str, spellings: Iterable[str]
+) -> dict[str, list[int]]:
+    """File to the lines on which records of a client start, named by any of the spellings.
+
+    ConfigError for a file that cannot be read.
+    """
+    configured = _configured(workspace)
+    theirs = {plain(spelling) for spelling in spellings}
+    found = {}
+    for name in (WEIGH_INS, CORRECTIONS):
+        found[name] = [
+            line
+            for line, cells in _rows(workspace, name, ("client",))
+            if configured.get(plain(cells["client"])) == client_id
+            or (plain(cells["client"]) in theirs and plain(cells["client"]) not in configured)
+        ]
+    return found
 
 
 def _configured(workspace: Workspace) -> Mapping[str, str]:

@@ -108,6 +108,7 @@ def write_whole(path: Path, content: bytes, mode: int = 0o600) -> None:
     """Write a file so that it is there whole or not at all: beside, flushed, renamed."""
     beside = path.with_name(f".{path.name}.new")
     with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, mode), "wb") as handle:  # noqa: PTH123
+        os.fchmod(handle.fileno(), mode)  # whatever the umask takes away
         handle.write(content)
         handle.flush()
         os.fsync(handle.fileno())

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Mapping
 
 from pipeline.mail.letter_page import LetterPage
 from pipeline.pages.page_data import Figure, Table
 from pipeline.pages.render import render_mail
+from pipeline.visible import visible
 
 WIDTH = 76
 """Letters in a line of plain text."""
+
+_MARK = re.compile(r"\s*(?:[-*+>]|\d{1,9}[.)])\s+")
+"""What begins an item or a quotation in Markdown."""
 
 
 def html(page: LetterPage, content_ids: Mapping[str, str]) -> str:
@@ -22,6 +27,10 @@ def plain_text(page: LetterPage) -> str:
     """The letter for programs and readers that want no HTML."""
     head_lines = page.lines if page.house in page.title else (page.house, *page.lines)
     blocks = [page.title, "=" * min(WIDTH, len(page.title)), "\n".join(map(_wrapped, head_lines))]
+    if page.note is not None:
+        blocks.append(
+            "\n".join(["From your coach", "-" * 15, *map(_kept, page.note.text.split("\n"))])
+        )
     if page.first is not None:
         first = [f"Change first: {page.first.headline}"]
         first += [f"- {line.text}" for line in page.first.evidence]
@@ -38,11 +47,24 @@ def plain_text(page: LetterPage) -> str:
         blocks.append("\n".join(lines).rstrip())
     blocks += [_wrapped(page.closing), "\n".join(map(_item, page.cautions)), page.foot]
     head, rule, *rest = blocks
-    return "\n\n".join([f"{head}\n{rule}", *rest]) + "\n"
+    return visible("\n\n".join([f"{head}\n{rule}", *rest]) + "\n")
 
 
 def _wrapped(text: str) -> str:
     return textwrap.fill(text, WIDTH, break_long_words=False, break_on_hyphens=False)
+
+
+def _kept(line: str) -> str:
+    """A line of Markdown, which reads well as it is; what it goes on with stands below its text."""
+    mark = _MARK.match(line)
+    indent = "" if mark is None else mark[0] if ">" in mark[0] else " " * len(mark[0])
+    return textwrap.fill(
+        line,
+        WIDTH,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def _item(text: str) -> str:

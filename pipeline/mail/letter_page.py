@@ -11,7 +11,15 @@ from datetime import date
 
 from pipeline import formats
 from pipeline.pages.charts.mail import beside, width_of
-from pipeline.pages.page_data import Beside, ClientPage, Finding, Panels, RosterPage, Table
+from pipeline.pages.page_data import (
+    Beside,
+    ClientPage,
+    CoachNote,
+    Finding,
+    Panels,
+    RosterPage,
+    Table,
+)
 from pipeline.pages.sections.muscles import STRIPS_TITLE
 
 CLIENT_CLOSING = "The whole review is attached: open it in a browser, it needs no network."
@@ -60,6 +68,8 @@ class LetterPage:
     closing: str
     cautions: tuple[str, ...]
     foot: str
+    note: CoachNote | None = None
+    """The coach's own word, before all else."""
 
 
 def client_letter(page: ClientPage, month: date) -> LetterPage:
@@ -86,6 +96,7 @@ def client_letter(page: ClientPage, month: date) -> LetterPage:
         closing=CLIENT_CLOSING,
         cautions=page.cautions,
         foot=page.foot,
+        note=page.note,
     )
 
 

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.mail import letter
 from pipeline.mail.letter_page import LetterPage
 from pipeline.pages.charts.mail import png
+from pipeline.visible import visible
 
 if TYPE_CHECKING:
     _Policy = EmailPolicy[EmailMessage]
@@ -154,7 +155,7 @@ def ascii_host(address: str) -> str:
 
 def one_line(text: str) -> str:
     """Text that can stand in a header: nothing in it ends a line or reads as an encoded word."""
-    return _CONTROL.sub(" ", text).replace("=?", "= ?").strip()
+    return visible(_CONTROL.sub(" ", text)).replace("=?", "= ?").strip()
 
 
 def message_id(workspace_name: str, sender: str, client_id: str | None, period: str) -> str:

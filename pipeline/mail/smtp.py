@@ -23,6 +23,7 @@ from email.utils import parseaddr
 from pathlib import Path
 
 from pipeline.errors import ConfigError, MailError
+from pipeline.files import read_text
 from pipeline.ledger.sent_mails import SentLog, State
 from pipeline.mail.line import Line
 from pipeline.mail.message import MessageFile, ascii_host
@@ -108,7 +109,7 @@ def _read_secrets_file(path: Path) -> tuple[str, str]:
                 f"{path}: others can read this file of secrets (mode {mode:04o}); "
                 f"`chmod 600 {path}` mends it."
             )
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
     except (OSError, UnicodeDecodeError) as error:
         raise ConfigError(f"{path}: this file of secrets cannot be read ({error}).") from error
     pairs = dict(line.strip().split("=", 1) for line in text.splitlines() if "=" in line)

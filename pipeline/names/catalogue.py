@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -29,6 +29,9 @@ from pipeline.resources import resource
 How = Literal["catalogue", "workspace", "rule", "near", "unknown"]
 Movement = Literal["compound", "isolation"]
 LoadBasis = Literal["total", "per_hand", "added", "assisted", "none"]
+
+_LONGEST = 200
+"""Letters of a spelling that are compared with the known names."""
 
 
 @dataclass(frozen=True)
@@ -104,10 +107,9 @@ class Catalogue:
         """
         from rapidfuzz import fuzz, process
 
-        words = self._vocabulary.words(raw)
+        words = self._vocabulary.words(raw[:_LONGEST])
         text = " ".join(sorted(words))
-        texts = {key: " ".join(sorted(key)) for key in self._by_words}
-        close = process.extract(text, texts, scorer=fuzz.token_set_ratio, limit=80)
+        close = process.extract(text, self._texts, scorer=fuzz.token_set_ratio, limit=80)
         best: dict[str, float] = {}
         for key_text, _, key in close:
             alike = fuzz.ratio(text, key_text) / 100
@@ -115,6 +117,18 @@ class Catalogue:
             exercise = self._by_words[key]
             best[exercise] = max(score, best.get(exercise, 0.0))
         return sorted(best.items(), key=lambda pair: (-pair[1], pair[0]))[:n]
+
+    def muscle_of(self, written: str) -> str:
+        """A muscle by name or label in any case ("Side delts"); as written if it is none."""
+        plain = fold(written.replace("_", " "))
+        names = {fold(each.muscle.replace("_", " ")): each.muscle for each in self.muscles}
+        names |= {fold(each.label): each.muscle for each in self.muscles}
+        return names.get(plain, written)
+
+    @cached_property
+    def _texts(self) -> dict[Words, str]:
+        """The words of each known name as one text."""
+        return {words: " ".join(sorted(words)) for words in self._by_words}
 
     def name_of(self, written: str) -> str:
         """The name as the catalogue has it, or as written; no rule of spelling is applied."""

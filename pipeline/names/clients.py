@@ -10,6 +10,9 @@ from dataclasses import dataclass, field
 SOLE_CLIENT = "lifter"
 """Id of the sets of an export that names no client, where none is configured."""
 
+OUR_FOLDERS = frozenset({"mail"})
+"""Names of folders in out/ that are ours, so no client's id: out/mail holds mails."""
+
 _LETTERS = str.maketrans(
     {"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"}
 )
@@ -84,7 +87,8 @@ class ClientIndex:
         """The ids of all spellings of a file, looked at together.
 
         An unlisted spelling gives its slug; where two spellings that differ in more than case and
-        spaces give one slug, neither is taken unless one is known from before.
+        spaces give one slug, neither is taken unless one is known from before. Nor is one whose
+        slug is the name of a folder of ours.
         """
         ids: dict[str, str] = {}
         claims: dict[str, dict[str, list[str]]] = {}
@@ -109,13 +113,18 @@ class ClientIndex:
 
     def _holder(self, client_id: str, claimants: Mapping[str, list[str]]) -> str | None:
         """The plain spelling that has the id."""
-        if client_id in self.ids:
+        if client_id in self.ids or client_id in OUR_FOLDERS:
             return None
         if client_id in self.known:
             return plain(self.known[client_id])
         return next(iter(claimants)) if len(claimants) == 1 else None
 
     def _doubt(self, spelling: str, client_id: str, claimants: Mapping[str, list[str]]) -> str:
+        if client_id in OUR_FOLDERS:
+            return (
+                f"'{spelling}' gives the id '{client_id}', which is the name of a folder of ours "
+                "in out/; name the spelling under aliases of its client in setledger.toml."
+            )
         others = [name for names in claimants.values() for name in names if name != spelling]
         if client_id in self.ids:
             others = [client_id]

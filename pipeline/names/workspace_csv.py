@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+import re
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import ConfigError
+from pipeline.files import read_text
 from pipeline.names.nearest import nearest
 
 Row = tuple[int, dict[str, str]]
@@ -31,7 +33,7 @@ def read_table(path: Path, needed: Sequence[str], known: Sequence[str] | None = 
     ConfigError, with file and line.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_text(path, "utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise ConfigError(f"{path.name}: cannot be read as UTF-8 text ({error}).") from error
     header = next((line for line in text.splitlines() if line and line[0] != "#"), "")
@@ -51,6 +53,17 @@ def read_table(path: Path, needed: Sequence[str], known: Sequence[str] | None = 
         padded = [*cells, *[""] * (len(columns) - len(cells))]
         rows.append((line, dict(zip(columns, padded, strict=False))))
     return Table(columns, delimiter, tuple(rows))
+
+
+def without_rows(path: Path, lines: Collection[int]) -> str:
+    """The file's text without the records that start on these lines; all else as it stands."""
+    table = read_table(path, ())
+    kept = re.findall(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+", path.read_bytes().decode("utf-8"))
+    for start in lines:
+        reader = csv.reader(kept[start - 1 :], delimiter=table.delimiter, strict=True)
+        next(reader)  # as many lines as the record takes: quotes may hold line ends
+        kept[start - 1 : start - 1 + reader.line_num] = [""] * reader.line_num
+    return "".join(kept)
 
 
 def _records(text: str, delimiter: str, shown: str) -> Iterator[tuple[int, list[str]]]:

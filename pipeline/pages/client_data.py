@@ -7,6 +7,7 @@ from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from pipeline.formats import exercise
 from pipeline.ledger.connection import Row, fetch
 from pipeline.resources import resource
 
@@ -24,6 +25,8 @@ class ClientData:
     con: duckdb.DuckDBPyConnection = field(repr=False)
     client: Client
     as_of: date
+    covered_on: date
+    """The last covered day: all is drawn and judged up to it; see review.coverage."""
     rules: dict[str, Any]
     labels: dict[str, str]
     """Muscle to its label, in the order of tables and figures."""
@@ -60,6 +63,14 @@ class ClientData:
         """A muscle inside a sentence."""
         return self.label(muscle).lower()
 
+    def subject(self, subject: str | None) -> str:
+        """What a finding is about, inside a sentence; empty: the client as a whole."""
+        if not subject:
+            return ""
+        return (
+            self.spoken(subject) if subject in self.labels else exercise(subject.replace("_", " "))
+        )
+
 
 def answer(con: duckdb.DuckDBPyConnection, name: str, **values: Any) -> list[Row]:
     """Rows of the query sql/`name`.sql; `values` are its parameters."""
@@ -90,4 +101,7 @@ def read_client_data(con: duckdb.DuckDBPyConnection, client: Client, as_of: date
     """The data of one client."""
     muscles = fetch(con, "select muscle, label from review.muscles order by position")
     labels = {row["muscle"]: row["label"] for row in muscles}
-    return ClientData(con, client, as_of, fetch(con, "from review.rules")[0], labels)
+    covered = fetch(con, "select covered_on from review.coverage where client_id = ?", client.id)
+    covered_on = covered[0]["covered_on"] if covered else as_of
+    rules = fetch(con, "from review.rules")[0]
+    return ClientData(con, client, as_of, covered_on, rules, labels)

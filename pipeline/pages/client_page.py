@@ -10,6 +10,7 @@ from pipeline.formats import PHASES, count, counted, day, listing, percent
 from pipeline.ledger.connection import Row
 from pipeline.pages import texts
 from pipeline.pages.client_data import ClientData, Run, read_client_data, read_run
+from pipeline.pages.coach_note import read_note
 from pipeline.pages.page_data import ClientPage, Figure, links_to, trace_command
 from pipeline.pages.sections.changes import changes_section
 from pipeline.pages.sections.data import data_section
@@ -61,7 +62,7 @@ def read_client(
         client_id=client_id,
         name=client.name,
         workspace_name=workspace.name,
-        period=period(head["first_on"], head["last_on"], run.as_of),
+        period=period(head["first_on"], head["last_on"], data.covered_on, run.as_of),
         notices=_notices(data, head["last_on"]),
         rests_on=_rests_on(data, head, loads, len(set_aside[0])),
         lead=lead(data, muscles, lifts),
@@ -70,6 +71,7 @@ def read_client(
         foot=texts.foot(run),
         month=month_table(data),
         earlier=links_to(earlier),
+        note=read_note(workspace.root, client_id, data.covered_on),
     )
 
 
@@ -94,8 +96,8 @@ def _notices(data: ClientData, last_on: date) -> tuple[str, ...]:
         for phase in data.client.phases
         if phase.from_on <= data.as_of and (phase.to_on is None or data.as_of <= phase.to_on)
     ]
-    if (data.as_of - last_on).days > data.rules["standing_silent_days"]:
-        notices.append(silent_since(last_on, data.as_of))
+    if (data.covered_on - last_on).days > data.rules["standing_silent_days"]:
+        notices.append(silent_since(last_on, data.covered_on, data.as_of))
     return tuple(notices)
 
 
@@ -111,9 +113,10 @@ def _rests_on(data: ClientData, head: Row, loads: list[Row], set_aside: int) -> 
 # What it says
 
 
-def period(first_on: date, last_on: date, as_of: date) -> str:
-    """The logged days, and the day that the review speaks of."""
-    return f"Logged from {day(first_on)} to {day(last_on)}. {texts.as_of(as_of)}"
+def period(first_on: date, last_on: date, covered_on: date, as_of: date) -> str:
+    """The logged days, the day that the review speaks of, and where the log stops before it."""
+    end = f" The export ends {day(covered_on)}: all is judged at that day." * (covered_on < as_of)
+    return f"Logged from {day(first_on)} to {day(last_on)}. {texts.as_of(as_of)}{end}"
 
 
 def rests_on_line(
@@ -142,11 +145,12 @@ EFFORT_BASES = {
 }
 
 
-def silent_since(last_on: date, as_of: date) -> str:
-    """For a client who has not trained for a while."""
+def silent_since(last_on: date, covered_on: date, as_of: date) -> str:
+    """For a client who has not trained for a while, by an export that reaches further."""
+    end = "this review" if covered_on == as_of else "the export ends"
     return (
-        f"The last logged session was {count((as_of - last_on).days, 'day')} before this review. "
-        "Nothing is judged beyond it; the figures below describe the time until then."
+        f"The last logged session was {count((covered_on - last_on).days, 'day')} before {end}: "
+        "no muscle is judged against its guide."
     )
 
 

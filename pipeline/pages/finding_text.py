@@ -34,7 +34,8 @@ ARITHMETIC = "arithmetic"
 HEADLINES = {
     "care": "Led by a licensed professional",
     "strength_drop": "Several lifts dropped: ask about sleep, illness and pain",
-    "return": "Back from a layoff: rebuild over two to four weeks",
+    "pain_note": "Your notes speak of pain or injury: let us talk about it first",
+    "return": "Back from a layoff: rebuild step by step",
     "log": "The log has gaps: mend it before judging anything",
     "attendance": "Fewer sessions than the month before: ask why",
     "extension": "Many sets go on after failure",
@@ -52,6 +53,9 @@ HEADLINES = {
     "stall regressing": "{subject} is losing strength",
     "jump": "Sets for {subject} jumped against the month before",
     "absent": "{subject} had no hard set in four weeks: is that intended?",
+    "unclear": "The log cannot tell yet: keep going",
+    "unclear effort": "The log cannot tell yet: note how hard sets were",
+    "unclear attendance": "The log cannot tell yet: come as planned",
 }
 """By code, and by code and standing or status where that is another matter."""
 
@@ -63,15 +67,13 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
         "all together, {sliding_lifts|lift} move {change_a_week_pct} a week over "
         "{over_weeks|week}; {regressing_lifts} of them regress",
     ),
+    "pain_note": ("{notes|note} on {days|day} of the last four weeks, the last on {last_on}",),
     "return": (
-        "{layoff_days|day} without training; back since {back_since_on}, with "
-        "{sessions_since|session} so far",
+        "{layoff_days|day} away; back since {back_since_on}, with {sessions_since|session} so far",
         "{weekly_sets_since|hard set} a week since then, {weekly_sets_before} before",
     ),
     "log": (
         "no set for {days_without_sets|day}; the last on {last_on}",
-        "{unknown_sets} of {work_sets|work set} are of exercises that are not known "
-        "({unknown_share}): they count for no muscle",
         "for {assumed_sets} of {work_sets|work set} neither effort nor load tells how hard they "
         "were ({assumed_share})",
     ),
@@ -92,6 +94,7 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
     "rest": (
         "{days_ending_a_week_without_rest} of the last 28 days end seven days without a rest day",
         "the longest run of days without one was {longest_run_days|day}",
+        "{weekly_hard_sets|hard set} a week in all",
     ),
     "session_size": (
         "{sessions_above_guide} of {sessions|session} held more than {guide_session_high_sets} "
@@ -106,9 +109,9 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
         "{work_sets_per_session|work set} a session; effort is recorded for {recorded_share}",
     ),
     "volume": (
-        "{weekly_rate_sets|hard set} a week over the last four weeks; the guide is "
+        "{weekly_rate_sets|hard set} a week over the last {over_days|day}; the guide is "
         "{guide_low_sets}–{guide_high_sets}",
-        "{weekly_rate_sets|hard set} a week over the last four weeks; the guide ends at "
+        "{weekly_rate_sets|hard set} a week over the last {over_days|day}; the guide ends at "
         "{guide_high_sets}",
     ),
     "priority": (
@@ -136,10 +139,17 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
         "{flags_by_chance}",
     ),
     "jump": (
-        "{weekly_rate_sets|hard set} a week over the last four weeks, {month_before_sets} over the "
-        "four before",
+        "{weekly_rate_sets|hard set} a week over about four weeks, {month_before_sets} over as "
+        "many before",
     ),
     "absent": ("the last hard set was on {last_on}, {days_without_a_hard_set|day} ago",),
+    "unclear": (
+        "{rising_lifts} of {judged_lifts|judged lift} clearly progress; of the others neither "
+        "progress nor a stall can be shown",
+        "effort is noted for {recorded_sets} of {work_sets|work set} ({recorded_share})",
+        "up to {longest_gap_days|day} lay between two sessions",
+        "look again on {look_again_on}",
+    ),
 }
 """Sentences by code. `{name}` is a figure as its suffix says, `{name|noun}` an amount of things."""
 
@@ -167,7 +177,7 @@ def evidence_of(row: Mapping[str, Any]) -> dict[str, Any]:
 
 def finding(code: str, subject: str, evidence: Mapping[str, Any], units: Unit) -> FindingText:
     """A finding in words; `subject` as spoken inside a sentence."""
-    kind = evidence.get("standing") or evidence.get("status")
+    kind = evidence.get("standing") or evidence.get("status") or evidence.get("asks_for")
     headline = HEADLINES.get(f"{code} {kind}") or HEADLINES.get(code) or capital(plain(code))
     arithmetic = evidence.get(ARITHMETIC)
     return FindingText(

@@ -185,6 +185,14 @@ class Lead:
 
 
 @dataclass(frozen=True)
+class CoachNote:
+    """The coach's own word: Markdown as written, and as HTML in which nothing raw is left."""
+
+    text: str
+    html: str
+
+
+@dataclass(frozen=True)
 class ClientPage:
     """Everything that one client's page shows."""
 
@@ -203,6 +211,8 @@ class ClientPage:
     """The month against the month before."""
     earlier: tuple[Figure, ...] = ()
     """Links to the pages of earlier days."""
+    note: CoachNote | None = None
+    """The coach's word for the month of the last covered day."""
     is_alone: bool = False
     """Whether it goes out by mail, where links to other pages lead nowhere."""
 

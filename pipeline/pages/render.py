@@ -2,7 +2,7 @@
 
 A page is one file: style and script stand in it, nothing is fetched, and a content security policy
 lets only these two, named by their digests, take effect. All text is escaped; only drawings that
-pages/charts made are taken as markup.
+pages/charts made, and notes that pages/coach_note rendered, are taken as markup.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from markupsafe import Markup
 from pipeline.pages.page_data import ClientPage, RosterPage
 from pipeline.pages.theme import theme
 from pipeline.resources import resource
+from pipeline.visible import visible
 
 
 def render_client(page: ClientPage) -> str:
@@ -62,20 +63,32 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_shown,
     )
     environment.filters["drawing"] = _drawing
     environment.filters["command"] = _command
+    environment.filters["noted"] = _noted
     return environment
+
+
+def _shown(value: object) -> object:
+    """What a template prints: markup as it is, text without what steers a browser or a screen."""
+    return visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 def _drawing(svg: str) -> Markup:
     """A drawing of pages/charts; its words were escaped there."""
-    return Markup(svg)
+    return Markup(visible(svg))
+
+
+def _noted(html: str) -> Markup:
+    """A note as pages/coach_note rendered it; what was raw in it was escaped there."""
+    return Markup(html)
 
 
 def _command(text: str) -> Markup:
     """Text inside a double-quoted attribute; single quotes, common in commands, stay one byte."""
-    return Markup(html.escape(text, quote=False).replace('"', "&quot;"))
+    return Markup(html.escape(visible(text), quote=False).replace('"', "&quot;"))
 
 
 @lru_cache(maxsize=1)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import processes
+from pipeline.files import what_is_odd
 from pipeline.ledger import store
 from pipeline.ledger.connection import opened, shared_connection
 from pipeline.outcome import Outcome, Progress, silent
@@ -160,7 +161,7 @@ def write_rosters_again(workspace: Workspace, outcome: Outcome, days: Sequence[d
 
 def write_if_changed(path: Path, content: bytes) -> Path:
     """Write a file whole, unless it holds the content already."""
-    if not path.exists() or path.read_bytes() != content:
+    if what_is_odd(path, is_folder=False) or not path.exists() or path.read_bytes() != content:
         store.write_whole(path, content)
     return path
 

@@ -160,6 +160,7 @@ def distinct_names(written: Sequence[str]) -> tuple[str, ...]:
         while new in taken:
             number += 1
             new = f"{name}_{number}" if name else f"column_{place}_{number}"
+        seen[name] = number
         taken.add(new)
         names.append(new)
     return tuple(names)

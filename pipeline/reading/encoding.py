@@ -47,8 +47,47 @@ def _mend(data: bytes, kind: str) -> str:
     return "unpack it, or export it as CSV text"
 
 
+LONGEST_LINE = 4_000_000
+"""Bytes of a line that is read; of a longer one only the beginning is, and it is set aside."""
+
+CUT = "\0\u2026"
+"""What ends a line that was cut."""
+
+_SHOWN = 200
+"""Bytes of a cut line that are kept."""
+
+
 def as_utf8(data: bytes, given: str | None, shown: str) -> tuple[bytes, str, bool]:
-    """The text as UTF-8 without a byte order mark, its encoding, and whether bytes were lost."""
+    """The text as UTF-8 without a byte order mark, its encoding, and whether bytes were lost.
+
+    Lines longer than LONGEST_LINE come cut, before they take memory many times over.
+    """
+    is_wide = b"\0" in data[:_SHOWN] or data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    if is_wide:
+        content, encoding, damaged = _decoded(data, given, shown)
+        return _without_long_lines(content), encoding, damaged
+    return _decoded(_without_long_lines(data), given, shown)
+
+
+def _without_long_lines(data: bytes) -> bytes:
+    """The bytes with each line that is too long cut; numbers of lines stay."""
+    at, kept = 0, 0
+    parts: list[bytes] = []
+    while len(data) - at > LONGEST_LINE:
+        end = max(data.rfind(mark, at, at + LONGEST_LINE + 1) for mark in (b"\n", b"\r"))
+        if end < 0:
+            ends = (data.find(mark, at) for mark in (b"\n", b"\r"))
+            end = min((each for each in ends if each >= 0), default=len(data))
+            # quotes go: one that opens here would close in another line
+            start = data[at : at + _SHOWN].replace(b'"', b" ").replace(b"'", b" ")
+            start = start.decode("utf-8", errors="ignore").encode()
+            parts += [data[kept:at], start, CUT.encode()]
+            kept = end
+        at = end + 1
+    return b"".join([*parts, data[kept:]]) if parts else data
+
+
+def _decoded(data: bytes, given: str | None, shown: str) -> tuple[bytes, str, bool]:
     encoding = _checked_encoding(given) if given else _detect_encoding(data, shown)
     if encoding in ("utf-8", "utf-8-sig"):
         content = data.removeprefix(codecs.BOM_UTF8)

@@ -20,7 +20,7 @@ from pipeline.reading.dialect import (
     record,
     usual_width,
 )
-from pipeline.reading.encoding import as_utf8, refuse_other_kinds
+from pipeline.reading.encoding import CUT, LONGEST_LINE, as_utf8, refuse_other_kinds
 from pipeline.reading.records import read_records
 from pipeline.settings.mapping import SIDE_MARK, FileFormat
 
@@ -169,6 +169,11 @@ def read_export(
         width = usual_width(head[first:], dialect)
         written, after = tuple(f"column_{n}" for n in range(1, width + 1)), first
         preamble = first
+    if any(CUT in cell for cell in written):
+        raise ExportError(
+            f"{shown}: the line of its header is longer than {LONGEST_LINE:,} bytes; this is no "
+            "log, or its line ends were lost."
+        )
     header = distinct_names(written)
     read = read_records(_from_line(content, after), after, header, dialect, damaged)
     return Export(

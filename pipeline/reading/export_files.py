@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import os
-import stat
 import time
 from pathlib import Path
 
 from pipeline.errors import ConfigError, ExportError, SetledgerError
+from pipeline.files import LOOP, NO_FILE, is_within, read_bytes
 from pipeline.settings.workspace import Source, Workspace
 
 
@@ -17,15 +17,17 @@ def files_of(workspace: Workspace, source: Source) -> tuple[list[Path], list[Set
     found: list[Path] = []
     refused: list[SetledgerError] = []
     for path in sorted({path for each in source.files for path in workspace.root.glob(each)}):
-        if path.resolve().is_relative_to(root):
+        is_inside = is_within(path, root)
+        if is_inside:
             found.append(path)
-        else:
-            refused.append(
-                ConfigError(
-                    f"{path.relative_to(workspace.root)}: leads out of the workspace; copy the "
-                    "file into exports/ instead of linking it."
-                )
+            continue
+        where = LOOP if is_inside is None else "leads out of the workspace"
+        refused.append(
+            ConfigError(
+                f"{path.relative_to(workspace.root)}: {where}; copy the file into exports/ instead "
+                "of linking it."
             )
+        )
     return found, refused
 
 
@@ -46,28 +48,22 @@ def content_of(path: Path, shown: str) -> bytes:
     try:
         for pause in _PAUSES:
             time.sleep(pause)
-            handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
-            with open(handle, "rb") as file:  # noqa: PTH123
-                before = os.fstat(handle)
-                kind = before.st_mode
-                if not stat.S_ISREG(kind):
-                    break
-                content = file.read()
-                after = os.fstat(handle)
+            before = path.stat()
+            content = read_bytes(path)
+            after = path.stat()
             if _stamp(before) == _stamp(after) and after.st_size == len(content):
                 return content
-    except IsADirectoryError:
-        kind = stat.S_IFDIR
     except FileNotFoundError as error:
         raise ExportError(f"{shown}: there is no such file.") from error
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise ExportError(f"{shown}: cannot be read ({reason}); mend its permissions.") from error
-    if stat.S_ISREG(kind):
-        raise ExportError(
-            f"{shown}: changes while it is read, as when it is still being copied; the next run "
-            "reads it."
-        )
-    if stat.S_ISDIR(kind):
-        raise ExportError(f"{shown}: this is a folder, not an export; name files.")
-    raise ExportError(f"{shown}: this is a pipe or a device, not an export; name files.")
+        if isinstance(error, IsADirectoryError):
+            reason = "this is a folder, not an export; name files."
+        elif error.strerror == NO_FILE:
+            reason = "this is a pipe or a device, not an export; name files."
+        else:
+            reason = f"cannot be read ({error.strerror or error}); mend its permissions."
+        raise ExportError(f"{shown}: {reason}") from error
+    raise ExportError(
+        f"{shown}: changes while it is read, as when it is still being copied; the next run "
+        "reads it."
+    )

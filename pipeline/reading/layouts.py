@@ -18,7 +18,7 @@ from pipeline.reading.set_notation import parse, parse_column
 from pipeline.settings.mapping import EXERCISE_MARK, SETS_COLUMN, is_numbered
 
 _RANGE = re.compile(r"[0-9]+ ?[–-] ?[0-9]+")
-_BETWEEN_REPS = re.compile(r"(?<=[0-9])\s*[\s,;|–-]\s*(?=[0-9])")
+_BETWEEN_REPS = re.compile(r"(?<=[0-9])(?:\s*[,;|–-]\s*|\s+)(?=[0-9])")
 
 _NOTED = {
     "cell": pl.String,

@@ -13,6 +13,7 @@ class Reason(StrEnum):
     SURPLUS_CELLS = "surplus_cells"
     UNFINISHED_LINE = "unfinished_line"
     UNREADABLE_CHARACTERS = "unreadable_characters"
+    LINE_TOO_LONG = "line_too_long"
 
     # Whose line, of which day, of what.
     NO_CLIENT = "no_client"

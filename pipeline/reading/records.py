@@ -19,6 +19,7 @@ import polars as pl
 from pipeline.errors import ExportError
 from pipeline.reading.cells import shortened
 from pipeline.reading.dialect import QUOTE_REACH, Dialect, cells_of, record
+from pipeline.reading.encoding import CUT, LONGEST_LINE
 from pipeline.reading.reasons import Reason
 
 SET_ASIDE_SCHEMA = {
@@ -176,6 +177,8 @@ def _walk(
         consumed.extend(range(at, free))
         if read is None:
             faults.append(_fault(at, header, cells, Reason.UNCLOSED_QUOTE, _UNCLOSED))
+        elif any(CUT in cell for cell in cells):
+            faults.append(_fault(at, header, cells, Reason.LINE_TOO_LONG, _TOO_LONG))
         elif any("\0" in cell or (damaged and "\ufffd" in cell) for cell in cells):
             faults.append(_fault(at, header, cells, Reason.UNREADABLE_CHARACTERS, _UNREADABLE))
         elif any(cell.strip() for cell in cells[len(header) :]):
@@ -335,6 +338,12 @@ _UNFINISHED = (
 _UNREADABLE = (
     "the line holds bytes that are no characters of this file's encoding; "
     "export the file again or correct [file] encoding."
+)
+
+
+_TOO_LONG = (
+    f"the line is longer than {LONGEST_LINE:,} bytes, so it is no line of a log; look at the file "
+    "around it, perhaps line ends were lost, and export it again."
 )
 
 

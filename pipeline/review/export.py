@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
@@ -11,6 +13,13 @@ from pipeline.ledger.connection import opened
 
 FORMULA_MARKS = r"^[=+\-@\t\r]"
 """A text cell that begins so would be run by a spreadsheet; it gets an apostrophe in front."""
+
+_FORMULA = re.compile(FORMULA_MARKS)
+
+
+def defused(cell: Any) -> Any:
+    """A cell of a CSV as a spreadsheet may have it: no text is a formula."""
+    return f"'{cell}" if isinstance(cell, str) and _FORMULA.match(cell) else cell
 
 
 def export_tables(database: Path, folder: Path, form: str, *, by_client: bool) -> list[Path]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from pipeline import __version__
 from pipeline.ledger.database import SCHEMA_VERSION
 from pipeline.ledger.sql_headers import comment_on
+from pipeline.resources import seed_rows
 from pipeline.review.model_files import Model, models_digest
 from pipeline.settings.rules import Rules, all_rules
 from pipeline.settings.workspace import Workspace, catalogue_of
@@ -35,6 +36,7 @@ CONFIG_TABLES: dict[str, str] = {
         "client_id varchar, muscle varchar, week_low double, week_high double, "
         "session_low double, session_high double"
     ),
+    "config_waived": "client_id varchar, code varchar, subject varchar, until_on date",
     "config_favours": "client_id varchar, muscle varchar, favour varchar",
     "seed_muscles": (
         "muscle varchar, body_part varchar, label varchar, position integer, low_end_group varchar"
@@ -43,6 +45,7 @@ CONFIG_TABLES: dict[str, str] = {
         "exercise varchar, movement varchar, load_basis varchar, bodyweight_share double"
     ),
     "seed_exercise_muscles": "exercise varchar, muscle varchar, role varchar",
+    "seed_pain_words": "language varchar, kind varchar, words varchar",
 }
 """Temporary tables that Python fills before the models run, with their columns.
 
@@ -70,7 +73,7 @@ _RUN_COMMENTS = {
     "tool_version": "version of setledger that built the tables",
     "schema_version": "version of the tables' layout",
     "models_digest": "digest of the SQL models",
-    "inputs_digest": "digest of rules, clients and catalogue",
+    "inputs_digest": "digest of rules, clients, catalogue and words of pain",
 }
 
 
@@ -85,14 +88,39 @@ class BuildInputs:
     tool_version: str
 
     @property
+    def resolved_clients(self) -> tuple[Client, ...]:
+        """The clients, with exercises and muscles as the models name them.
+
+        What the user writes may be any spelling of the log: a set and a target that say
+        "Kniebeuge" are of one exercise.
+        """
+        return tuple(_resolved(client, self.catalogue) for client in self.clients)
+
+    @property
     def digest(self) -> str:
-        """Digest of rules, clients and catalogue: with the sets and the day, all that counts."""
+        """Digest of all that counts besides the sets and the day."""
         parts = (
             self.rules.values(),
-            tuple(repr(client) for client in self.clients),
+            tuple(repr(client) for client in self.resolved_clients),
             tuple(repr(exercise) for exercise in self.catalogue.exercises.values()),
+            _pain_words(),
         )
         return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def _resolved(client: Client, catalogue: Catalogue) -> Client:
+    return replace(
+        client,
+        targets=tuple(
+            replace(each, exercise=catalogue.resolve(each.exercise).exercise)
+            for each in client.targets
+        ),
+        guide=tuple(
+            replace(each, muscle=catalogue.muscle_of(each.muscle)) for each in client.guide
+        ),
+        bring_up=tuple(map(catalogue.muscle_of, client.bring_up)),
+        hold_back=tuple(map(catalogue.muscle_of, client.hold_back)),
+    )
 
 
 def build_inputs(workspace: Workspace, as_of: date) -> BuildInputs:
@@ -109,6 +137,8 @@ def build_inputs(workspace: Workspace, as_of: date) -> BuildInputs:
 
 def resolve_names(con: duckdb.DuckDBPyConnection, inputs: BuildInputs) -> None:
     """Every spelling in the ledger, with the exercise that it is taken for."""
+    import polars as pl
+
     spellings = [
         name
         for (name,) in con.execute(
@@ -116,12 +146,22 @@ def resolve_names(con: duckdb.DuckDBPyConnection, inputs: BuildInputs) -> None:
         ).fetchall()
     ]
     con.execute("delete from ledger.exercise_names")
-    rows = [
-        (each.exercise_raw, each.exercise, each.how, each.score)
-        for each in inputs.catalogue.resolve_all(spellings)
-    ]
-    if rows:
-        con.executemany("insert into ledger.exercise_names values (?, ?, ?, ?)", rows)
+    frame = pl.DataFrame(
+        [
+            (each.exercise_raw, each.exercise, each.how, each.score)
+            for each in inputs.catalogue.resolve_all(spellings)
+        ],
+        schema={
+            "exercise_raw": pl.String,
+            "exercise": pl.String,
+            "how": pl.String,
+            "score": pl.Float64,
+        },
+        orient="row",
+    )
+    con.register("incoming_names", frame.to_arrow())
+    con.execute("insert into ledger.exercise_names by name select * from incoming_names")
+    con.unregister("incoming_names")
 
 
 def write_inputs(
@@ -140,10 +180,24 @@ def write_inputs(
         con.execute("insert into config_scope select distinct client_id from ledger.sets")
     else:
         _insert(con, "config_scope", [(client_id,) for client_id in sorted(set(scope))])
-    _write_clients(con, inputs.clients)
+    _write_clients(con, inputs.resolved_clients)
+    _insert(
+        con,
+        "config_waived",
+        [
+            (each.id, one.code, one.subject, one.until_on)
+            for each in inputs.clients
+            for one in each.waived
+        ],
+    )
     _write_catalogue(con, inputs.catalogue)
+    _insert(con, "seed_pain_words", list(_pain_words()))
     _write_run(con, inputs, models)
     _write_rules(con, inputs.rules)
+
+
+def _pain_words() -> tuple[tuple[str, ...], ...]:
+    return tuple(tuple(row.values()) for row in seed_rows("pain_words.csv"))
 
 
 def _insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[tuple[Any, ...]]) -> None:

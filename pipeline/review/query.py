@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-import json
+import itertools
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -13,6 +13,8 @@ import duckdb
 
 from pipeline.errors import UsageError
 from pipeline.names.nearest import nearest
+from pipeline.review.export import defused
+from pipeline.visible import json_text, visible
 
 BATCH_ROWS = 10_000
 WIDTH_ROWS = 200
@@ -24,22 +26,45 @@ select
 from ledger.loads
 order by load_id
 """
-_UNIT = re.compile(r"\[([^\]]+)\]")
+_UNIT = re.compile(r"\[([^\[\]]+)\]")
 
 
-def run_query(con: duckdb.DuckDBPyConnection, sql: str, form: str, to: TextIO) -> None:
-    """Write the answer as "table", "csv" or "json" (one array), batch by batch."""
+def run_query(
+    con: duckdb.DuckDBPyConnection, sql: str, form: str, to: TextIO, *, is_raw: bool = False
+) -> None:
+    """Write the answer as "table", "csv" or "json" (one array), batch by batch.
+
+    Table and CSV show a mark for what steers a terminal, and a CSV holds no formula; `is_raw`:
+    cells as they are. JSON is exact, with escapes.
+    """
     try:
+        if not con.extract_statements(sql):
+            raise UsageError(
+                "There is no SQL to answer; write it in quotes, such as "
+                '"select * from review.lift_status".'
+            )
         result = con.execute(sql)
     except duckdb.Error as error:
         raise UsageError(f"This SQL cannot be answered: {str(error).strip()}") from error
-    write_rows([column[0] for column in result.description or ()], _rows(result), form, to)
+    columns = [column[0] for column in result.description or ()]
+    write_rows(columns, _rows(result), form, to, is_raw=is_raw)
 
 
-def write_rows(columns: list[str], rows: Iterator[tuple[Any, ...]], form: str, to: TextIO) -> None:
-    """Write rows as "table", "csv" or "json"."""
-    writers = {"table": write_table, "csv": _write_csv, "json": _write_json}
-    writers[form](columns, rows, to)
+def write_rows(
+    columns: list[str],
+    rows: Iterator[tuple[Any, ...]],
+    form: str,
+    to: TextIO,
+    *,
+    is_raw: bool = False,
+) -> None:
+    """Write rows as "table", "csv" or "json"; `is_raw` as in `run_query`."""
+    if form == "json":
+        _write_json(columns, rows, to)
+    elif form == "csv":
+        _write_csv(columns, rows, to, is_raw=is_raw)
+    else:
+        write_table(columns, rows, to, is_raw=is_raw)
 
 
 def _rows(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
@@ -47,39 +72,50 @@ def _rows(result: duckdb.DuckDBPyConnection) -> Iterator[tuple[Any, ...]]:
         yield from batch
 
 
-def _write_csv(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO) -> None:
+def _write_csv(
+    columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO, *, is_raw: bool
+) -> None:
     writer = csv.writer(to, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(rows)
+    for row in itertools.chain([tuple(columns)], rows):
+        writer.writerow(row if is_raw else [_safe(cell) for cell in row])
+
+
+def _safe(cell: Any) -> Any:
+    """A cell of a CSV that terminal and spreadsheet only show; numbers and nulls as they are."""
+    if cell is None or isinstance(cell, (int, float)):
+        return cell
+    return visible(defused(cell) if isinstance(cell, str) else str(cell))
 
 
 def _write_json(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO) -> None:
     separator = "["
     for row in rows:
         record = dict(zip(columns, row, strict=True))
-        to.write(f"{separator}\n{json.dumps(record, default=str, ensure_ascii=False)}")
+        to.write(f"{separator}\n{json_text(record)}")
         separator = ","
     to.write("[]\n" if separator == "[" else "\n]\n")
 
 
-def write_table(columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO) -> None:
+def write_table(
+    columns: list[str], rows: Iterator[tuple[Any, ...]], to: TextIO, *, is_raw: bool = False
+) -> None:
     """Rows in columns of equal width."""
-    first = [_cells(row) for _, row in zip(range(WIDTH_ROWS), rows, strict=False)]
-    widths = [
-        max(len(row[place]) for row in [tuple(columns), *first]) for place in range(len(columns))
-    ]
-    _write_line(columns, widths, to)
-    for cells in first:
+    shown = (
+        tuple(_cell(cell, is_raw) for cell in row)
+        for row in itertools.chain([tuple(columns)], rows)
+    )
+    first = list(itertools.islice(shown, WIDTH_ROWS + 1))
+    widths = [max(len(row[place]) for row in first) for place in range(len(columns))]
+    for cells in itertools.chain(first, shown):
         _write_line(cells, widths, to)
-    for row in rows:
-        _write_line(_cells(row), widths, to)
 
 
-def _cells(row: tuple[Any, ...]) -> tuple[str, ...]:
-    return tuple("" if cell is None else str(cell).replace("\n", " ") for cell in row)
+def _cell(cell: Any, is_raw: bool) -> str:
+    text = "" if cell is None else str(cell).replace("\n", " ")
+    return text if is_raw else visible(text)
 
 
-def _write_line(cells: tuple[str, ...] | list[str], widths: list[int], to: TextIO) -> None:
+def _write_line(cells: tuple[str, ...], widths: list[int], to: TextIO) -> None:
     padded = (cell.ljust(width) for cell, width in zip(cells, widths, strict=True))
     to.write("  ".join(padded).rstrip() + "\n")
 

@@ -1,1 +1,1 @@
-"""One run under one lock: load, check, build, report, send; and forgetting a client."""
+"""One run under one lock; forgetting a client; what a coach writes of and to one."""

@@ -1,4 +1,4 @@
-"""Forgetting a client everywhere: pages, mails, log lines, and the ledger.
+"""Forgetting a client everywhere: pages, mails, notes, lines of files and logs, and the ledger.
 
 The caller holds the workspace's lock. What a kill leaves undone, the same command does when it is
 given again: every step finds what is still there.
@@ -9,22 +9,29 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import stat
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from pipeline import formats
 from pipeline.errors import DamageError, UsageError
-from pipeline.ledger import erasure, salvage, versions
+from pipeline.ledger import erasure, salvage, side_files, store, versions
 from pipeline.ledger.connection import opened
 from pipeline.ledger.database import look_into
 from pipeline.ledger.forgotten import Forgotten
 from pipeline.ledger.overlay import TABLES
 from pipeline.ledger.soundness import look
 from pipeline.names.clients import slug
+from pipeline.names.workspace_csv import without_rows
 from pipeline.outcome import Outcome
+from pipeline.pages import coach_note
 from pipeline.runs import run_log
 from pipeline.settings.workspace import CONFIG_NAME, Workspace, as_of_day
+from pipeline.settings.workspace_file import is_client_id
+
+OUR_FOLDERS = ("mail",)
+"""Folders of out/ that are no client's."""
 
 
 @dataclass
@@ -40,6 +47,9 @@ class Removal:
     versions_part: list[str] = field(default_factory=list)
     """Paths of versions of which the others' rows stay."""
     pages: list[Path] = field(default_factory=list)
+    notes: list[Path] = field(default_factory=list)
+    side_lines: dict[str, list[int]] = field(default_factory=dict)
+    """File of weigh-ins or corrections to the lines on which the client's records start."""
     mails: int = 0
     log_lines: int = 0
     left: list[str] = field(default_factory=list)
@@ -50,7 +60,8 @@ class Removal:
         """Whether nothing of the client is there."""
         return not (
             self.sets or self.weigh_ins or self.versions_whole or self.versions_part
-            or self.pages or self.mails or self.log_lines
+            or self.pages or self.notes or any(self.side_lines.values()) or self.mails
+            or self.log_lines
         )  # fmt: skip
 
     def sentences(self) -> list[str]:
@@ -61,6 +72,11 @@ class Removal:
             "the ledger",
             f"the lines in {formats.count(versions, 'kept export')}",
             f"{formats.count(len(self.pages), 'page or mail', 'pages and mails')} in out/",
+            f"{formats.count(len(self.notes), 'note')} in {coach_note.FOLDER}/, "
+            + ", ".join(
+                f"{formats.count(len(lines), 'line')} in {name}"
+                for name, lines in self.side_lines.items()
+            ),
             f"{formats.count(self.mails, 'line')} in the sent log, "
             f"{formats.count(self.log_lines, 'line')} in the run log",
         ]
@@ -71,6 +87,8 @@ def plan(workspace: Workspace, client_id: str) -> Removal:
 
     DamageError where the journal is damaged.
     """
+    if not is_client_id(client_id) or client_id in OUR_FOLDERS:
+        raise _nobody(workspace, client_id)
     state = look(workspace.store, look_into(workspace.database))
     state.refuse_damage()
     events = state.events
@@ -78,6 +96,8 @@ def plan(workspace: Workspace, client_id: str) -> Removal:
     removal.sets, removal.weigh_ins, paths = _rows(workspace, client_id)
     removal.versions_whole = paths
     removal.pages = _pages(workspace, client_id)
+    removal.notes = _files(workspace.root / coach_note.FOLDER / client_id)
+    removal.side_lines = side_files.lines_of(workspace, client_id, removal.spellings)
     mails = state.sent_log.entries
     removal.mails = sum(entry.client_id == client_id for entry in mails)
     removal.log_lines = sum(_client_of(line) == client_id for line in _log_lines(workspace))
@@ -87,10 +107,14 @@ def plan(workspace: Workspace, client_id: str) -> Removal:
         or (bool(events) and not workspace.database.exists())
     )
     if removal.is_empty and not is_known:
-        known = ", ".join(sorted({client.id for client in workspace.clients})) or "none is listed"
-        raise UsageError(f"{client_id}: no such client is known here; clients are {known}.")
+        raise _nobody(workspace, client_id)
     removal.left = _left_files(workspace, removal)
     return removal
+
+
+def _nobody(workspace: Workspace, client_id: str) -> UsageError:
+    known = ", ".join(sorted({client.id for client in workspace.clients})) or "none is listed"
+    return UsageError(f"{client_id}: no such client is known here; clients are {known}.")
 
 
 def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
@@ -121,9 +145,11 @@ def forget(workspace: Workspace, removal: Removal, outcome: Outcome) -> None:
             outcome.notes += work.notes
     else:
         state.sent_log.forget(client_id)
-    for path in removal.pages:
+    for path in (*removal.pages, *removal.notes):
         path.unlink(missing_ok=True)
-    shutil.rmtree(workspace.out / client_id, ignore_errors=True)
+    for folder in (workspace.out, workspace.root / coach_note.FOLDER):
+        shutil.rmtree(folder / client_id, ignore_errors=True)
+    _clean_side_files(workspace, removal)
     for path in salvage.damaged_copies(workspace.store):
         path.unlink()
         outcome.notes.append(f"{path.name}: the damaged file that a salvage kept is removed too.")
@@ -158,25 +184,39 @@ def _rows(workspace: Workspace, client_id: str) -> tuple[int, int, list[str]]:
 
 def _pages(workspace: Workspace, client_id: str) -> list[Path]:
     """The client's pages and mails, and what shows all clients: rosters are made again."""
-    folder = workspace.out / client_id
-    own = [path for path in folder.rglob("*") if path.is_file()] if folder.exists() else []
+    own = _files(workspace.out / client_id)
     mails = (workspace.out / "mail").glob("*.eml")
     own += [path for path in mails if path.stem[8:] in (client_id, "_roster")]
     return sorted(own)
+
+
+def _files(folder: Path) -> list[Path]:
+    return [path for path in folder.rglob("*") if path.is_file()] if folder.exists() else []
+
+
+def _clean_side_files(workspace: Workspace, removal: Removal) -> None:
+    """The client's lines out of the files of weigh-ins and corrections; their mode is kept."""
+    found = side_files.lines_of(workspace, removal.client_id, removal.spellings)
+    for name, lines in found.items():
+        if lines:
+            path = (workspace.root / name).resolve()
+            text = without_rows(path, lines)
+            store.write_whole(path, text.encode(), stat.S_IMODE(path.stat().st_mode))
 
 
 def _left_files(workspace: Workspace, removal: Removal) -> list[str]:
     """The user's own files that name the client: nobody but the user changes them."""
     words = {spelling.casefold() for spelling in removal.spellings}
     left = []
-    candidates = [workspace.root / CONFIG_NAME, workspace.root / "bodyweight.csv",
-                  workspace.root / "corrections.csv"]  # fmt: skip
-    for folder in ("mappings", "exports"):
-        candidates += sorted((workspace.root / folder).rglob("*"))
+    candidates = [workspace.root / CONFIG_NAME, *map(workspace.root.joinpath, removal.side_lines)]
+    for folder in ("mappings", "exports", coach_note.FOLDER):
+        candidates += sorted(set((workspace.root / folder).rglob("*")) - set(removal.notes))
     left += exported_tables(workspace)
     for path in candidates:
         shown = str(path.relative_to(workspace.root))
-        if shown in removal.versions_whole or (path.is_file() and _names(path, words)):
+        if shown in removal.versions_whole or (
+            path.is_file() and _names(_text_left(workspace, path, removal), words)
+        ):
             left.append(shown)
     return left
 
@@ -192,9 +232,15 @@ def exported_tables(workspace: Workspace) -> list[str]:
     return sorted(f"{path.relative_to(workspace.root)} (exported tables)" for path in found)
 
 
-def _names(path: Path, words: set[str]) -> bool:
-    """Whether one of the spellings stands in a file as a whole word."""
-    text = path.read_bytes().decode("utf-8", "replace").casefold()
+def _text_left(workspace: Workspace, path: Path, removal: Removal) -> str:
+    """What a file holds once the client's records are out of it."""
+    lines = removal.side_lines.get(str(path.relative_to(workspace.root)))
+    return without_rows(path, lines) if lines else path.read_bytes().decode("utf-8", "replace")
+
+
+def _names(text: str, words: set[str]) -> bool:
+    """Whether one of the spellings stands in a text as a whole word."""
+    text = text.casefold()
     return any(re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text) for word in words)
 
 

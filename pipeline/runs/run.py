@@ -12,7 +12,7 @@ from pipeline import clock
 from pipeline.checks.contract.scope import contract_scope
 from pipeline.checks.contract.validate import validate
 from pipeline.checks.contract.verdicts import is_in_doubt, store_verdicts
-from pipeline.errors import DamageError, NothingReadableError, UsageError
+from pipeline.errors import DamageError, DatabaseError, NothingReadableError, UsageError
 from pipeline.ledger import store
 from pipeline.ledger.connection import close_connections
 from pipeline.ledger.database import look_into
@@ -99,9 +99,23 @@ def _locked_and_logged(workspace: Workspace) -> Iterator[Outcome]:
 
 
 def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: Progress) -> None:
+    try:
+        _derive(workspace, outcome, as_of)
+    except DatabaseError as error:
+        outcome.loads.clear()
+        outcome.problems[:] = [f"{str(error).split(';')[0]}; it is made again from what was read."]
+        _derive(workspace, outcome, as_of, from_scratch=True)
+    close_connections()
+    report(workspace, outcome, is_dated=as_of is not None, progress=progress)
+
+
+def _derive(
+    workspace: Workspace, outcome: Outcome, as_of: date | None, *, from_scratch: bool = False
+) -> None:
+    """Load, check, build and publish."""
     from pipeline.ledger.replay import opened_work
 
-    with opened_work(workspace, is_locked=True) as work:
+    with opened_work(workspace, is_locked=True, from_scratch=from_scratch) as work:
         load(work, outcome)
         check_changes(work, outcome, as_of_day(workspace, as_of))
         build(work, outcome, as_of_day(workspace, as_of))
@@ -109,8 +123,6 @@ def _run(workspace: Workspace, outcome: Outcome, as_of: date | None, progress: P
             work.publish()
         outcome.problems += work.said
         outcome.notes += work.notes
-    close_connections()
-    report(workspace, outcome, is_dated=as_of is not None, progress=progress)
 
 
 def send(

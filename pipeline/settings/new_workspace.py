@@ -55,6 +55,8 @@ name = {name}
 # bodyweight_kg = 64.0
 # bring_up = ["upper_back"]       # muscles to favour
 # hold_back = ["chest"]           # muscles already strong
+# [[clients.waived]]              # a finding put aside: never first, kept among the data
+# code = "rest"                   # also: subject, until, why; health needs until and why
 
 # email = "ines@example.org"      # gets her review by mail; also: mail = false, until = 2026-12-31
 

@@ -6,12 +6,11 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
-from pipeline.resources import resource
+from pipeline.resources import seed_rows
 
 _KINDS: dict[str, type[int] | type[float]] = {"integer": int, "double": float}
 
@@ -43,8 +42,13 @@ class Rule:
 @cache
 def all_rules() -> dict[str, Rule]:
     """Every rule by its name, in the order in which they are documented."""
-    with (resource("sql") / "seeds" / "rules.csv").open(encoding="utf-8", newline="") as file:
-        return {row["name"]: _rule(**row) for row in csv.DictReader(file)}
+    return {row["name"]: _rule(**row) for row in seed_rows("rules.csv")}
+
+
+@cache
+def retired_rules() -> dict[str, str]:
+    """Rules of earlier versions that do nothing any more, and the one that is asked instead."""
+    return {row["name"]: row["instead"] for row in seed_rows("retired_rules.csv")}
 
 
 def _rule(name: str, type: str, default: str, unit: str, meaning: str, basis: str) -> Rule:
@@ -61,6 +65,7 @@ class Rules:
     load_max_kg: float
     rir_max: float
     fresh_days: int
+    waive_days_max: int
 
     def __init__(self, **given: float) -> None:
         values = {rule.name: rule.default for rule in all_rules().values()}

@@ -9,7 +9,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
+from pipeline import clock
 from pipeline.errors import ConfigError
+from pipeline.files import read_text
 from pipeline.names.nearest import nearest
 
 T = TypeVar("T")
@@ -18,7 +20,7 @@ T = TypeVar("T")
 def text_of(path: Path, shown: str) -> str:
     """The text of a file that is there; `shown` is the name that messages use."""
     try:
-        return path.read_text(encoding="utf-8")
+        return read_text(path)
     except FileNotFoundError:
         raise
     except (OSError, UnicodeDecodeError) as error:
@@ -35,7 +37,7 @@ def read_toml(text: str, shown: str) -> tuple[dict[str, Any], TomlReader]:
 
 def _opens(line: str) -> str:
     """The header that a line is, without spaces; empty for any other line."""
-    found = re.match(r"\s*(\[\[?\s*[\w.\s\"'-]+\]\]?)", line)
+    found = re.match(r"\s*(\[\[?[\w.\s\"'-]+\]\]?)", line)
     return re.sub(r"\s", "", found[1]) if found else ""
 
 
@@ -86,7 +88,8 @@ class TomlReader:
         return f"{self.shown}: {key}"
 
     def wrong(self, key: str, what: str, mend: str) -> ConfigError:
-        return ConfigError(f"{self.place(key)}: {what}; {mend}.")
+        end = "" if mend.endswith(("?", ".")) else "."
+        return ConfigError(f"{self.place(key)}: {what}; {mend}{end}")
 
     def must_be(self, key: str, what: str) -> ConfigError:
         return ConfigError(f"{self.place(key)} must be {what}.")
@@ -174,6 +177,13 @@ class TomlReader:
         if not isinstance(value, bool):
             raise self.wrong(key, f"{value!r} is neither true nor false", "write true or false")
         return value
+
+    def day_that_came(self, value: Any, key: str) -> date:
+        """An as-of day."""
+        found = self.day(value, key)
+        if why := clock.why_no_as_of(found):
+            raise self.wrong(key, f"{found} {why}", "write a day that has come")
+        return found
 
     def pair(self, value: Any, key: str) -> tuple[float, float]:
         is_pair = isinstance(value, list) and len(value) == 2

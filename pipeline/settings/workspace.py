@@ -63,6 +63,16 @@ class Phase:
 
 
 @dataclass(frozen=True)
+class Waived:
+    """A finding that the coach has put aside: of a code, or of one subject of it."""
+
+    code: str
+    subject: str | None = None
+    until_on: date | None = None
+    why: str | None = None
+
+
+@dataclass(frozen=True)
 class Guide:
     """Hard sets a week and a session for one muscle; None leaves the default."""
 
@@ -88,6 +98,7 @@ class Client:
     targets: tuple[Target, ...] = ()
     changes: tuple[Change, ...] = ()
     phases: tuple[Phase, ...] = ()
+    waived: tuple[Waived, ...] = ()
     guide: tuple[Guide, ...] = ()
 
 
@@ -121,6 +132,8 @@ class Workspace:
     sources: tuple[Source, ...]
     clients: tuple[Client, ...]
     rules: Rules = field(default_factory=Rules)
+    retired: tuple[str, ...] = ()
+    """Keys of [rules] that an earlier version knew; they do nothing."""
     mail: MailSettings | None = None
     ignore: tuple[str, ...] = ()
     """Globs of files in exports/ that no source is to read, and that nobody need hear of."""

@@ -9,8 +9,12 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from pipeline.errors import ConfigError, UsageError
+from pipeline.files import what_is_odd
+from pipeline.names.clients import OUR_FOLDERS
+from pipeline.names.nearest import did_you_mean
+from pipeline.resources import resource
 from pipeline.settings.addresses import is_loopback
-from pipeline.settings.rules import Rules, all_rules
+from pipeline.settings.rules import Rules, all_rules, retired_rules
 from pipeline.settings.toml_reader import TomlReader, read_toml, text_of
 from pipeline.settings.workspace import (
     CONFIG_NAME,
@@ -23,9 +27,22 @@ from pipeline.settings.workspace import (
     Security,
     Source,
     Target,
+    Waived,
     Workspace,
 )
 from pipeline.units import UNITS, Unit, to_kg
+
+HEALTH_CODES = ("care", "strength_drop", "pain_note", "return")
+"""Findings that are put aside only for a time and for a reason."""
+_FILES = (
+    "exercises.csv",
+    "bodyweight.csv",
+    "corrections.csv",
+    "run-log.jsonl",
+    "setledger.duckdb",
+    "setledger.duckdb.wal",
+)
+"""Files of a workspace beside its settings."""
 
 _CLIENT_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 
@@ -38,7 +55,26 @@ def find_workspace(folder: Path) -> Workspace:
             f"{folder}: there is no {CONFIG_NAME} here; go to a workspace, name one with -w, "
             "or make one with `setledger init DIR`."
         )
+    _refuse_odd_files(folder)
     return parse_workspace(text_of(path, str(path)), folder)
+
+
+def _refuse_odd_files(root: Path) -> None:
+    """ConfigError where a pipe, a device or a broken link stands in the place of a file of ours.
+
+    Opening a pipe might never end, and a link that leads nowhere would be passed over.
+    """
+    store = root / ".setledger"
+    folders = [root / name for name in ("exports", "mappings", "notes", "models", "out")]
+    folders += [store, store / "exports"]
+    files = [root / name for name in _FILES]
+    if store.is_dir():
+        files += [path for path in sorted(store.iterdir()) if not path.is_dir()]
+    for path in (*folders, *files):
+        odd = what_is_odd(path, is_folder=path in folders)
+        if odd is not None:
+            shown = path.relative_to(root)
+            raise ConfigError(f"{shown}: {odd}; move it away, or put the right one in its place.")
 
 
 def parse_workspace(text: str, root: Path) -> Workspace:
@@ -57,13 +93,14 @@ def parse_workspace(text: str, root: Path) -> Workspace:
         root=root,
         name=in_head.get(head, "name", where, in_head.text) or root.resolve().name,
         timezone=_timezone(in_head, head, where),
-        as_of=in_head.get(head, "as_of", where, in_head.day),
+        as_of=in_head.get(head, "as_of", where, in_head.day_that_came),
         sources=tuple(
             _source(reader.within("sources", place), table)
             for place, table in enumerate(reader.tables(raw, "sources"))
         ),
         clients=clients,
         rules=_rules(reader.within("rules"), reader.table(raw, "rules")),
+        retired=tuple(name for name in reader.table(raw, "rules") if name in retired_rules()),
         mail=_mail(reader.within("mail"), reader.table(raw, "mail")) if "mail" in raw else None,
         ignore=in_head.get(head, "ignore", where, in_head.texts) or (),
         text=text,
@@ -102,6 +139,11 @@ def _source(reader: TomlReader, table: dict[str, Any]) -> Source:
     return source
 
 
+def is_client_id(text: str) -> bool:
+    """Whether a text can be a client's id, and so the name of a folder."""
+    return _CLIENT_ID.match(text) is not None
+
+
 def _globs(reader: TomlReader) -> Callable[[Any, str], tuple[str, ...]]:
     """Reads a glob, or a list of them."""
 
@@ -131,13 +173,20 @@ def _client(reader: TomlReader, table: dict[str, Any]) -> Client:
         "targets",
         "changes",
         "phases",
+        "waived",
         "guide",
     )
     reader.only(table, known, where)
     client_id = reader.need(table, "id", where, reader.text)
-    if not _CLIENT_ID.match(client_id):
+    if not is_client_id(client_id):
         raise reader.wrong(
             where + "id", f"'{client_id}' is no id", "use a-z, 0-9 and single hyphens"
+        )
+    if client_id in OUR_FOLDERS:
+        raise reader.wrong(
+            where + "id",
+            f"'{client_id}' is the name of a folder of ours in out/",
+            f"write another id, and '{client_id}' under aliases if exports call the client so",
         )
     where = f"[[clients]] {client_id}: "
     units: Unit = reader.choice(table.get("units", "kg"), where + "units", UNITS)
@@ -158,6 +207,7 @@ def _client(reader: TomlReader, table: dict[str, Any]) -> Client:
         ),
         changes=tuple(_change(reader, item, where) for item in reader.tables(table, "changes")),
         phases=tuple(_phase(reader, item, where) for item in reader.tables(table, "phases")),
+        waived=tuple(_waived(reader, item, where) for item in reader.tables(table, "waived")),
         guide=tuple(_guide(reader, muscle, guide, where) for muscle in guide),
     )
 
@@ -198,6 +248,36 @@ def _phase(reader: TomlReader, table: dict[str, Any], where: str) -> Phase:
     return phase
 
 
+def finding_codes() -> list[str]:
+    """Codes of all findings: the names of their models."""
+    return sorted(path.stem for path in (resource("sql") / "findings").glob("*.sql"))
+
+
+def _waived(reader: TomlReader, table: dict[str, Any], where: str) -> Waived:
+    where += "waived "
+    reader.only(table, ("code", "subject", "until", "why"), where)
+    waived = Waived(
+        code=reader.need(table, "code", where, reader.text),
+        subject=reader.get(table, "subject", where, reader.text),
+        until_on=reader.get(table, "until", where, reader.day),
+        why=reader.get(table, "why", where, reader.text),
+    )
+    known = finding_codes()
+    if waived.code not in known:
+        raise reader.wrong(
+            where + "code",
+            f"'{waived.code}' is no finding",
+            did_you_mean(waived.code, known),
+        )
+    if waived.code in HEALTH_CODES and (waived.until_on is None or waived.why is None):
+        raise reader.wrong(
+            where + ("until" if waived.until_on is None else "why"),
+            f"'{waived.code}' is a matter of health and cannot be put aside for good",
+            "give it both 'until', at most 28 days away, and 'why'",
+        )
+    return waived
+
+
 def _guide(reader: TomlReader, muscle: str, table: dict[str, Any], where: str) -> Guide:
     where += f"guide {muscle} "
     entry = reader.table(table, muscle, where)
@@ -211,9 +291,11 @@ def _guide(reader: TomlReader, muscle: str, table: dict[str, Any], where: str) -
 
 def _rules(reader: TomlReader, table: dict[str, Any]) -> Rules:
     where, known = "[rules] ", all_rules()
-    reader.only(table, tuple(known), where)
+    reader.only(table, (*known, *retired_rules()), where)
     values = {}
     for name, value in table.items():
+        if name in retired_rules():  # `check` says so
+            continue
         number = reader.number(value, where + name)
         if not 0 <= number < float("inf"):
             raise reader.wrong(where + name, f"{value!r} is negative", "write 0 or more")

@@ -1,6 +1,7 @@
 -- One row per client and large muscle group without a direct hard set in the rules.rate_days to the
--- last logged day: asked only of someone who trained through them and did not hold the muscle back. A
--- group whose sets are all easy is not absent: that is a matter of effort.
+-- last covered day: asked only of someone who trained through them and did not hold the muscle back. A
+-- group whose sets are all easy is not absent: that is a matter of effort. In a cut, in pain, or while
+-- strength is lost it is asked about and nothing is added.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -27,7 +28,7 @@ group_days as (
         clients.client_id,
         large_groups.group_name,
         clients.first_on,
-        clients.last_on,
+        clients.covered_on,
         max(muscle_day.day) filter (where muscle_day.direct_sets > 0) as last_hit_on,
         list(distinct large_groups.muscle order by large_groups.muscle) as muscles,
     from int_client__logged as clients
@@ -60,7 +61,7 @@ easy_groups as (
 measured as (
     select
         group_days.*,
-        group_days.last_on
+        group_days.covered_on
         - coalesce(group_days.last_hit_on, group_days.first_on - 1) as days_without,
     from group_days
     anti join held_groups
@@ -76,6 +77,14 @@ measured as (
             group_days.client_id = clients.client_id
             and clients.is_judgeable
             and clients.may_be_below
+),
+
+no_adding as (
+    select client_id, from strength_drop
+    union
+    select client_id, from return
+    union
+    select client_id, from pain_note
 )
 
 select
@@ -88,8 +97,17 @@ select
         'days_without_a_hard_set', measured.days_without,
         'last_on', measured.last_hit_on
     ) as evidence,
-    'Ask whether it is left out on purpose; if not, begin with two sets a week.' as suggestion,
+    case
+        when clients.is_cutting or no_adding.client_id is not null
+            then 'Ask whether it is left out on purpose.'
+        else format(
+            'Ask whether it is left out on purpose; if not, begin with {:g} sets a week.',
+            rules.volume_step
+        )
+    end as suggestion,
     measured.muscles,
 from measured
 cross join review.rules as rules
+inner join int_client__logged as clients on measured.client_id = clients.client_id
+left join no_adding on measured.client_id = no_adding.client_id
 where measured.days_without >= rules.rate_days

@@ -13,25 +13,26 @@
 with counts as (
     select
         clients.client_id,
-        count(*) filter (where days.day > run.as_of - rules.rate_days) as sessions,
-        count(*) filter (where days.day <= run.as_of - rules.rate_days) as sessions_before,
+        count(*) filter (where days.day > clients.covered_on - rules.rate_days) as sessions,
+        count(*) filter (
+            where days.day <= clients.covered_on - rules.rate_days
+        ) as sessions_before,
     from int_client__logged as clients
-    cross join review.run as run
     cross join review.rules as rules
     inner join int_client_day__counted as days
         on
             clients.client_id = days.client_id
-            and days.day > run.as_of - 2 * rules.rate_days
-    anti join return as returns on clients.client_id = returns.client_id
+            and days.day > clients.covered_on - 2 * rules.rate_days
+    anti join int_client__returned as returned on clients.client_id = returned.client_id
     anti join stg_phases as phases
         on
             clients.client_id = phases.client_id
             and phases.kind in ('pause', 'care')
-            and phases.from_on <= run.as_of
-            and phases.to_on > run.as_of - rules.rate_days
+            and phases.from_on <= clients.covered_on
+            and phases.to_on > clients.covered_on - rules.rate_days
     where
-        run.as_of - clients.first_on + 1 >= 2 * rules.rate_days
-        and run.as_of - clients.last_on < rules.silent_days
+        clients.covered_on - clients.first_on + 1 >= 2 * rules.rate_days
+        and clients.covered_on - clients.last_on < rules.silent_days
     group by all
 ),
 

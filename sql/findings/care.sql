@@ -20,7 +20,7 @@ with phases as (
             clients.client_id = phases.client_id
             and phases.kind in ('pause', 'care')
             and phases.from_on <= run.as_of
-            and phases.to_on >= clients.last_on
+            and phases.to_on >= clients.covered_on
     where clients.is_led
     group by all
 )

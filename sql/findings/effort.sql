@@ -1,6 +1,6 @@
 -- One row per client and muscle most of whose recorded work sets end far from failure, in sessions
--- that are not too big for more effort. Heavy work of few repetitions is left out unless it
--- regresses.
+-- that are not too big for more effort. Heavy work of few repetitions is left out, and a muscle of
+-- which a lift regresses is not pushed.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -10,6 +10,9 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the muscle alone
+-- adds_to: muscles that the step adds work to
+-- distance: distance of the share from the threshold [standard errors]
+-- sets_concerned: recorded work sets [sets]
 with measured as (
     select
         worked.*,
@@ -17,11 +20,16 @@ with measured as (
         worked.easy_sets / nullif(worked.recorded_sets, 0) as easy_share,
         worked.recorded_sets / nullif(worked.work_sets, 0) as recorded_share,
         status.session_high,
-        status.judged_rate_28d,
+        status.low_end_rate,
     from int_muscle__worked as worked
     inner join review.muscle_status as status
         on worked.client_id = status.client_id and worked.muscle = status.muscle
     inner join stg_muscles as muscles on worked.muscle = muscles.muscle
+    anti join int_muscle__moving as moving
+        on
+            worked.client_id = moving.client_id
+            and worked.muscle = moving.muscle
+            and moving.is_regressing
 )
 
 select
@@ -38,7 +46,7 @@ select
         'work_sets_per_session', round(measured.sets_per_session, 9),
         'arithmetic', format(
             '{:g} hard sets a week now; {:g} if every work set came within {:g} of failure',
-            round(measured.judged_rate_28d, 1),
+            round(measured.low_end_rate, 1),
             round(measured.work_rate, 1),
             rules.hard_rir
         )
@@ -48,6 +56,13 @@ select
         measured.label
     ) as suggestion,
     [measured.muscle] as muscles,
+    [measured.muscle] as adds_to,
+    round(
+        (measured.easy_share - rules.easy_share)
+        / sqrt(rules.easy_share * (1 - rules.easy_share) / measured.recorded_sets),
+        6
+    ) as distance,
+    measured.recorded_sets as sets_concerned,
 from measured
 cross join review.rules as rules
 where

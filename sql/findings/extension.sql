@@ -31,7 +31,7 @@ lift_sums as (
     inner join int_client__spanned as spans
         on
             counted.client_id = spans.client_id
-            and spans.span = 'judged'
+            and spans.span = 'current'
             and counted.day between spans.from_on and spans.to_on
     where counted.hard_sets > 0
     group by all

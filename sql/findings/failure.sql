@@ -1,4 +1,5 @@
--- One row per client most of whose recorded compound sets end with nothing in reserve.
+-- One row per client most of whose recorded compound sets end with nothing in reserve. What goes on
+-- beyond failure is taken out before failure itself.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -8,6 +9,7 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: muscles concerned; null: all
+-- waits_for: the finding that comes before it
 with counts as (
     select
         client_id,
@@ -56,6 +58,7 @@ select
     'Stop the first sets of each compound lift one repetition short of failure; '
     || 'only its last set may go all the way.' as suggestion,
     concerned.muscles,
+    'extension' as waits_for,
 from shares
 cross join review.rules as rules
 inner join concerned on shares.client_id = concerned.client_id

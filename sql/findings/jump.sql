@@ -9,30 +9,32 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the muscle alone
+-- distance: distance from the threshold, by the spread of two counts [standard deviations]
+-- sets_concerned: hard sets a week [sets]
 with rates as (
     select
         status.client_id,
         status.muscle,
-        status.weekly_rate_28d,
-        status.weekly_rate_prev_28d,
-        status.weekly_rate_28d - status.weekly_rate_prev_28d as sets_more,
+        status.weekly_rate,
+        status.weekly_rate_before,
+        status.rate_days,
+        status.weekly_rate - status.weekly_rate_before as sets_more,
     from review.muscle_status as status
-    cross join review.run as run
-    cross join review.rules as rules
     inner join int_client__logged as clients
         on
             status.client_id = clients.client_id
-            and run.as_of - clients.first_on + 1 >= 2 * rules.rate_days
+            and clients.covered_on - clients.first_on + 1 >= 2 * status.rate_days
 ),
 
 layoffs as (
     select distinct days.client_id,
     from int_client_day__counted as days
-    cross join review.run as run
     cross join review.rules as rules
+    inner join int_client__logged as clients on days.client_id = clients.client_id
+    inner join int_client__rounded as rounds on days.client_id = rounds.client_id
     where
         days.day - days.previous_day >= rules.not_trained_days
-        and days.day > run.as_of - 2 * rules.rate_days
+        and days.day > clients.covered_on - 2 * rounds.rate_days
 )
 
 select
@@ -42,16 +44,22 @@ select
     rates.muscle as subject,
     round(rates.sets_more / rules.jump_sets - 1, 9) as severity,
     json_object(
-        'weekly_rate_sets', rates.weekly_rate_28d,
-        'month_before_sets', rates.weekly_rate_prev_28d,
-        'ratio', round(rates.weekly_rate_28d / nullif(rates.weekly_rate_prev_28d, 0), 9)
+        'weekly_rate_sets', rates.weekly_rate,
+        'month_before_sets', rates.weekly_rate_before,
+        'ratio', round(rates.weekly_rate / nullif(rates.weekly_rate_before, 0), 9)
     ) as evidence,
     'Ask whether it was meant; if so, stay at this amount for three weeks before adding more.'
         as suggestion,
     [rates.muscle] as muscles,
+    round(
+        (rates.sets_more - rules.jump_sets)
+        / sqrt((rates.weekly_rate + rates.weekly_rate_before) / (rates.rate_days / 7)),
+        6
+    ) as distance,
+    rates.weekly_rate as sets_concerned,
 from rates
 cross join review.rules as rules
 anti join layoffs on rates.client_id = layoffs.client_id
 where
-    rates.weekly_rate_28d > rules.jump_ratio * rates.weekly_rate_prev_28d
+    rates.weekly_rate > rules.jump_ratio * rates.weekly_rate_before
     and rates.sets_more >= rules.jump_sets

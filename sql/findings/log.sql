@@ -1,5 +1,6 @@
--- One row per client and fault of the log that stands before any judgement: no sets of late, sets on
--- exercises that nobody knows, effort that can only be assumed. Not asked of someone who has left.
+-- One row per client and fault of the log that stands before any judgement: no sets of late though an
+-- export covers the days, effort that can only be assumed. Not asked of someone who has left. Unknown
+-- names and lines that could not be read are the coach's to mend, never the client's to change.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -13,37 +14,16 @@ with faults as (
     select
         clients.client_id,
         'no_sets' as subject,
-        (run.as_of - clients.last_on)::double as measured,
+        (clients.covered_on - clients.last_on)::double as measured,
         rules.silent_days::double as threshold,
         measured >= threshold as is_met,
-        json_object('days_without_sets', run.as_of - clients.last_on, 'last_on', clients.last_on)
-            as evidence,
+        json_object(
+            'days_without_sets', clients.covered_on - clients.last_on,
+            'last_on', clients.last_on
+        ) as evidence,
         'Ask whether training goes on unlogged, or why it stopped.' as suggestion,
     from int_client__logged as clients
-    cross join review.run as run
     cross join review.rules as rules
-    union all
-    select
-        days.client_id,
-        'unknown_exercises' as subject,
-        sum(days.unknown_sets) / nullif(sum(days.work_sets), 0) as measured,
-        rules.unknown_share_max as threshold,
-        measured > threshold as is_met,
-        json_object(
-            'unknown_share', round(measured, 9),
-            'unknown_sets', sum(days.unknown_sets)::bigint,
-            'work_sets', sum(days.work_sets)::bigint
-        ) as evidence,
-        'Name the unknown exercises in exercises.csv; until then their sets count for no muscle.'
-            as suggestion,
-    from int_client_day__counted as days
-    cross join review.rules as rules
-    inner join int_client__spanned as spans
-        on
-            days.client_id = spans.client_id
-            and spans.span = 'judged'
-            and days.day between spans.from_on and spans.to_on
-    group by days.client_id, rules.unknown_share_max
     union all
     select
         recent.client_id,

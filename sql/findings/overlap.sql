@@ -9,6 +9,7 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the three parts of the delts
+-- adds_to: the part that gets the sets; null: in a cut
 with raises as (
     select
         counted.client_id,
@@ -17,7 +18,7 @@ with raises as (
     inner join int_client__spanned as spans
         on
             counted.client_id = spans.client_id
-            and spans.span = 'judged'
+            and spans.span = 'current'
             and counted.day between spans.from_on and spans.to_on
     inner join stg_exercises as exercises
         on counted.exercise = exercises.exercise and exercises.movement = 'isolation'
@@ -47,7 +48,7 @@ delts as (
         on
             status.client_id = rated.client_id
             and status.muscle = rated.muscle
-            and rated.span = 'judged'
+            and rated.span = 'current'
     where status.muscle in ('front_delts', 'side_delts', 'rear_delts')
 ),
 
@@ -117,4 +118,5 @@ select
         )
     end as suggestion,
     ['front_delts', 'side_delts', 'rear_delts'] as muscles,
+    case when not is_cutting then [low_muscle] end as adds_to,
 from changed

@@ -10,6 +10,8 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the two muscles
+-- is_favoured: whether it serves a muscle that the client marked: always
+-- adds_to: the muscle to bring up; null: in a cut
 with places as (
     select
         status.client_id,
@@ -31,7 +33,7 @@ with places as (
         on
             status.client_id = rated.client_id
             and status.muscle = rated.muscle
-            and rated.span = 'judged'
+            and rated.span = 'current'
     where status.standing is not null
 ),
 
@@ -108,4 +110,6 @@ select
         )
     end as suggestion,
     [held_muscle, favoured_muscle] as muscles,
+    true as is_favoured,
+    case when not is_cutting then [favoured_muscle] end as adds_to,
 from changed

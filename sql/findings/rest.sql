@@ -1,4 +1,5 @@
--- One row per client who trained through most of the last weeks without a rest day in seven. The
+-- One row per client who trained through most of the last weeks without a rest day in seven, with many
+-- hard sets: easy daily practice needs no rest day. The
 -- arithmetic is that of one rest day in each round, for the muscle with the highest rate against its
 -- guide; without a fixed rotation a round is from hit to hit, on average.
 -- grain: client_id, subject
@@ -16,34 +17,35 @@ with counts as (
         count(*) filter (where days.rest_days_7d = 0) as restless_days,
         max(days.run_of_training_days) as longest_run,
         count(*) filter (where days.trained) as sessions,
+        7 * sum(days.hard_sets) / rules.rate_days as weekly_hard_sets,
     from review.rhythm as days
     cross join review.rules as rules
     inner join int_client__logged as clients
         on
             days.client_id = clients.client_id
-            and days.day > clients.last_on - rules.rate_days
-            and days.day <= clients.last_on
-    group by all
+            and days.day > clients.covered_on - rules.rate_days
+            and days.day <= clients.covered_on
+    group by days.client_id, rules.rate_days
 ),
 
 fullest_muscles as (
     select
         status.client_id,
         muscles.label,
-        status.weekly_rate_28d,
-        least(rules.usual_days, run.as_of - clients.first_on + 1) / status.hits_56d as hit_days,
+        status.weekly_rate,
+        least(rules.usual_days, clients.covered_on - clients.first_on + 1)
+        / status.hits_56d as hit_days,
         coalesce(rotation.days, hit_days) as round_days,
     from review.muscle_status as status
-    cross join review.run as run
     cross join review.rules as rules
     inner join int_client__logged as clients on status.client_id = clients.client_id
     inner join stg_muscles as muscles on status.muscle = muscles.muscle
     left join review.rotation as rotation on status.client_id = rotation.client_id
-    where status.weekly_rate_28d > 0 and status.hits_56d > 0
+    where status.weekly_rate > 0 and status.hits_56d > 0
     qualify
         row_number() over (
             partition by status.client_id
-            order by status.weekly_rate_28d / status.guide_high desc, muscles.position
+            order by status.weekly_rate / status.guide_high desc, muscles.position
         ) = 1
 ),
 
@@ -54,7 +56,7 @@ changed as (
         rates.weekly_rate_after,
     from fullest_muscles,
         changed_rate(
-            fullest_muscles.weekly_rate_28d * fullest_muscles.hit_days / 7,
+            fullest_muscles.weekly_rate * fullest_muscles.hit_days / 7,
             fullest_muscles.hit_days,
             rotation_days := fullest_muscles.round_days,
             rest_days := 1
@@ -71,6 +73,7 @@ select
         'days_ending_a_week_without_rest', counts.restless_days,
         'longest_run_days', counts.longest_run,
         'sessions', counts.sessions,
+        'weekly_hard_sets', round(counts.weekly_hard_sets, 9),
         'arithmetic', format(
             '{}: {:g} sets a week in rounds of {:g} days; with one rest day more, in rounds of '
             || '{:g} days, {:g}',
@@ -86,4 +89,6 @@ select
 from counts
 cross join review.rules as rules
 left join changed on counts.client_id = changed.client_id
-where counts.restless_days > rules.restless_days
+where
+    counts.restless_days > rules.restless_days
+    and counts.weekly_hard_sets >= rules.rest_min_sets

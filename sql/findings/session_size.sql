@@ -10,27 +10,28 @@
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the muscle alone
+-- distance: distance of the share of large sessions from the threshold [standard errors]
+-- sets_concerned: direct hard sets of a usual session [sets]
 with hits as (
     select
         muscle_day.client_id,
         muscle_day.muscle,
         count(*) as sessions,
         count(*) filter (where muscle_day.direct_sets > status.session_high) as large_sessions,
-        least(rules.usual_days, run.as_of - clients.first_on + 1) / count(*) as hit_days,
+        least(rules.usual_days, clients.covered_on - clients.first_on + 1) / count(*) as hit_days,
     from review.muscle_day as muscle_day
-    cross join review.run as run
     cross join review.rules as rules
     inner join review.muscle_status as status
         on muscle_day.client_id = status.client_id and muscle_day.muscle = status.muscle
     inner join int_client__logged as clients on muscle_day.client_id = clients.client_id
     where
         muscle_day.direct_sets > 0
-        and muscle_day.day > run.as_of - rules.usual_days
+        and muscle_day.day > clients.covered_on - rules.usual_days
     group by
         muscle_day.client_id,
         muscle_day.muscle,
         rules.usual_days,
-        run.as_of,
+        clients.covered_on,
         clients.first_on
 ),
 
@@ -72,6 +73,8 @@ measured as (
         lower(muscles.label) as label,
         hits.sessions,
         hits.large_sessions,
+        (hits.large_sessions / hits.sessions - rules.large_share)
+        / sqrt(rules.large_share * (1 - rules.large_share) / hits.sessions) as distance,
         hits.hit_days,
         status.session_high,
         status.median_sets_per_hit,
@@ -134,4 +137,6 @@ select
         else format('Spread the sets for {} over two days.', label)
     end as suggestion,
     [muscle] as muscles,
+    round(distance, 6) as distance,
+    median_sets_per_hit as sets_concerned,
 from changed

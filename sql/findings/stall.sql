@@ -11,6 +11,7 @@
 -- suggestion: one small step
 -- muscles: muscles that the lift trains directly
 -- is_by_chance: whether it is not rarer than chance among the client's lifts
+-- adds_to: muscles that the step pushes; null: it takes load away
 with lifts as (
     select
         watched.client_id::varchar as client_id,
@@ -73,6 +74,9 @@ select
     end as suggestion,
     lifts.muscles,
     not lifts.is_beyond_chance as is_by_chance,
+    case
+        when lifts.status <> 'regressing' or lifts.cause = 'not_attempted' then lifts.muscles
+    end as adds_to,
 from lifts
 cross join review.rules as rules
 left join others

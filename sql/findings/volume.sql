@@ -1,6 +1,7 @@
 -- One row per client and muscle outside its guide. Nothing is added while something is to be pulled
 -- back or asked about, while a lift of the muscle regresses, in a cut, for a muscle that is held back,
--- or where harder work sets would do.
+-- where harder work sets would do, or where the muscle's lifts rise and the client has not marked it:
+-- low volume that works is left alone. Front delts above wait for the overlap, if there is one.
 -- grain: client_id, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
@@ -11,6 +12,10 @@
 -- suggestion: one small step
 -- muscles: the muscle alone
 -- is_favoured: whether the client wants to bring it up and it is below
+-- adds_to: muscles that the step adds work to; null: it takes away
+-- waits_for: the finding that comes before it
+-- distance: distance from the guide, by the spread of a count [standard deviations]
+-- sets_concerned: hard sets a week [sets]
 with outside as (
     select
         status.client_id,
@@ -18,7 +23,7 @@ with outside as (
         lower(muscles.label) as label,
         status.standing,
         case
-            when status.standing = 'below' then status.judged_rate_28d
+            when status.standing = 'below' then status.low_end_rate
             else rated.weekly_rate
         end as rate,
         status.guide_low,
@@ -33,7 +38,7 @@ with outside as (
         on
             status.client_id = rated.client_id
             and status.muscle = rated.muscle
-            and rated.span = 'judged'
+            and rated.span = 'current'
     left join stg_favours as favours
         on status.client_id = favours.client_id and status.muscle = favours.muscle
     left join int_muscle__worked as worked
@@ -58,14 +63,6 @@ hindered_clients as (
     where is_cutting
 ),
 
-regressing_muscles as (
-    select distinct
-        client_id,
-        unnest(muscles) as muscle,
-    from int_lift__watched
-    where status = 'regressing'
-),
-
 candidates as (
     select
         outside.*,
@@ -77,13 +74,14 @@ candidates as (
             when outside.standing = 'below' then rules.volume_step
             else -rules.volume_step
         end as step,
+        case
+            when outside.standing = 'below' then outside.guide_low else outside.guide_high
+        end as guide_end,
     from outside
     cross join review.rules as rules
     left join hindered_clients on outside.client_id = hindered_clients.client_id
-    left join regressing_muscles
-        on
-            outside.client_id = regressing_muscles.client_id
-            and outside.muscle = regressing_muscles.muscle
+    left join int_muscle__moving as moving
+        on outside.client_id = moving.client_id and outside.muscle = moving.muscle
     left join session_size
         on
             outside.client_id = session_size.client_id
@@ -92,7 +90,8 @@ candidates as (
         outside.standing = 'above'
         or (
             hindered_clients.client_id is null
-            and regressing_muscles.client_id is null
+            and not coalesce(moving.is_regressing, false)
+            and (outside.is_favoured or not coalesce(moving.is_rising, false))
             and session_size.client_id is null
             and not outside.is_held_back
             and outside.work_rate < outside.guide_low
@@ -119,6 +118,7 @@ select
         'weekly_rate_sets', changed.rate,
         'guide_low_sets', changed.guide_low,
         'guide_high_sets', changed.guide_high,
+        'over_days', rounds.rate_days,
         'sets_outside', round(changed.sets_outside, 9),
         'arithmetic', format(
             '{:g} sets a week now; {:g} {} are {:g}; the guide {} {:g}',
@@ -140,5 +140,14 @@ select
     end as suggestion,
     [changed.muscle] as muscles,
     changed.is_favoured,
+    case when changed.standing = 'below' then [changed.muscle] end as adds_to,
+    case
+        when changed.standing = 'above' and changed.muscle = 'front_delts' then 'overlap'
+    end as waits_for,
+    round(
+        changed.sets_outside / sqrt(greatest(changed.guide_end, 1) / (rounds.rate_days / 7)), 6
+    ) as distance,
+    changed.rate as sets_concerned,
 from changed
 cross join review.rules as rules
+inner join int_client__rounded as rounds on changed.client_id = rounds.client_id::varchar

@@ -1,7 +1,8 @@
 -- One row per client and finding: what stands out, and which one thing to change first. Health and
 -- data come first, then pulling back, then adding; one change at a time. What concerns muscles is
--- changed first only if a lift of theirs that can be followed stalls or regresses, or the client
--- marked them; while the lifts progress, nothing is. The order and the silences are our own rule.
+-- changed first only if a lift of theirs that can be followed stalls or regresses on evidence rarer
+-- than chance, or the client marked them; while the lifts progress, nothing is, marks aside; where
+-- nothing can be shown, what would let the log tell. The order and the silences are our own rule.
 -- grain: client_id, code, subject
 -- client_id: the client
 -- code: name of the finding
@@ -12,10 +13,13 @@
 -- suggestion: one small step; null: nothing is suggested, in care or pause
 -- is_noticed: whether the page names it; of muscles outside the guide one at a time
 -- is_first_change: whether it is the one thing to change first, at most one a client
+-- is_waived: whether the coach put it aside: it is neither noticed nor first, and bars what it bars
 with raised as (
     select *, from care
     union all by name
     select *, from strength_drop
+    union all by name
+    select *, from pain_note
     union all by name
     select *, from return
     union all by name
@@ -46,26 +50,45 @@ with raised as (
     select *, from jump
     union all by name
     select *, from absent
+    union all by name
+    select *, from unclear
 ),
 
-lift_counts as (
+-- nothing is added while strength is lost, work is rebuilt or weight is cut
+closed_clients as (
     select
         client_id,
-        count(*) filter (where has_status) as lifts,
-        count(*) filter (where status in ('progressing', 'slowing')) as progressing_lifts,
-        count(*) filter (where status = 'regressing') as regressing_lifts,
-        coalesce(
-            flatten(list(muscles) filter (where needs_look and is_trackable)), []
-        ) as standing_muscles,
-        count(*) filter (where needs_look and is_trackable) as standing_lifts,
-    from int_lift__watched
-    group by all
+        null::varchar[] as muscles,
+    from strength_drop
+    union
+    select
+        client_id,
+        null::varchar[] as muscles,
+    from return
+    union
+    select
+        client_id::varchar as client_id,
+        null::varchar[] as muscles,
+    from int_client__logged
+    where is_cutting
+    union
+    select
+        client_id,
+        muscles,
+    from pain_note
 ),
 
-recovering as (
-    select distinct client_id,
+barred as (
+    select distinct
+        raised.client_id,
+        raised.code,
+        raised.subject,
     from raised
-    where code in ('strength_drop', 'return')
+    inner join closed_clients
+        on
+            raised.client_id = closed_clients.client_id
+            and coalesce(list_has_any(raised.adds_to, closed_clients.muscles), true)
+    where raised.adds_to is not null
 ),
 
 marks as (
@@ -78,24 +101,20 @@ marks as (
 
 clients as (
     select
-        logged.client_id::varchar as client_id,
+        progress.*,
         logged.is_led,
-        logged.is_cutting,
-        coalesce(
-            lift_counts.lifts > 0
-            and lift_counts.progressing_lifts >= rules.working_share * lift_counts.lifts
-            and lift_counts.regressing_lifts = 0,
-            false
-        ) as is_working,
-        coalesce(lift_counts.standing_lifts, 0) as standing_lifts,
-        coalesce(lift_counts.standing_muscles, []) as standing_muscles,
         coalesce(marks.muscles, []) as marked_muscles,
-        recovering.client_id is not null as is_recovering,
-    from int_client__logged as logged
-    cross join review.rules as rules
-    left join lift_counts on logged.client_id = lift_counts.client_id
-    left join marks on logged.client_id = marks.client_id
-    left join recovering on logged.client_id = recovering.client_id
+        coalesce(efforts.is_unnoted, false) as is_effort_unnoted,
+    from int_client__progress as progress
+    inner join int_client__logged as logged on progress.client_id = logged.client_id::varchar
+    left join marks on progress.client_id = marks.client_id
+    left join (
+        select
+            client_id,
+            bool_or(subject = 'effort') as is_unnoted,
+        from unclear
+        group by all
+    ) as efforts on progress.client_id = efforts.client_id
 ),
 
 weighed as (
@@ -107,43 +126,81 @@ weighed as (
         round(raised.severity, 6) as severity,
         raised.evidence,
         raised.suggestion,
+        raised.waits_for,
         coalesce(raised.is_favoured, false) as is_favoured,
-        -- more effort is more work, too: not while recovering, not in a cut
-        raised.code = 'effort' and (clients.is_recovering or clients.is_cutting) as is_hindered,
-        -- 1–5: health and data; 6–13: about muscles; 14 and 15: about lifts, and questions
+        coalesce(raised.distance, raised.severity) as distance,
+        coalesce(raised.sets_concerned, 0) as sets_concerned,
+        barred.code is not null as is_barred,
+        waived.code is not null as is_waived,
+        -- 1–5: health and data; 6–13: about muscles; 14 and 15: about lifts, and questions; 16: what
+        -- would let the log tell
         case
             when raised.lever <= 5 then true
-            when clients.is_working then false
-            when raised.is_by_chance then false
+            when clients.is_working then coalesce(raised.is_favoured, false)
+            when coalesce(raised.is_by_chance, false) then false
             when raised.lever >= 14 then true
+            when raised.code = 'turnover'
+                then clients.flagged_lifts > 0 or not clients.is_effort_unnoted
+            when raised.muscles is null then len(clients.flagged_muscles) > 0
             else
-                case
-                    when raised.muscles is null then clients.standing_lifts > 0
-                    else list_has_any(raised.muscles, clients.standing_muscles)
-                end
+                list_has_any(raised.muscles, clients.flagged_muscles)
                 or (
                     raised.subject <> ''
                     and list_has_any(raised.muscles, clients.marked_muscles)
                 )
         end as may_be_first,
     from raised
+    cross join review.run as run
+    cross join review.rules as rules
     inner join clients on raised.client_id = clients.client_id
+    left join barred
+        on
+            raised.client_id = barred.client_id
+            and raised.code = barred.code
+            and raised.subject = barred.subject
+    left join stg_waived as waived
+        on
+            raised.client_id = waived.client_id
+            and raised.code = waived.code
+            and waived.subject in ('', raised.subject)
+            -- health is not put aside for long
+            and (
+                raised.lever > 3 or waived.until_on - run.as_of <= rules.waive_days_max
+            )
     where raised.code = 'care' or not clients.is_led
+),
+
+candidates as (
+    select
+        *,
+        may_be_first and not is_barred and not is_waived as is_candidate,
+    from weighed
 ),
 
 ranked as (
     select
-        *,
-        may_be_first and not is_hindered as is_candidate,
+        candidates.* exclude (is_candidate),
+        candidates.is_candidate and earlier.code is null as is_free,
         row_number() over (
-            partition by client_id, code
-            order by is_candidate desc, is_favoured desc, severity desc, subject
+            partition by candidates.client_id, candidates.code
+            order by
+                is_free desc, candidates.is_barred, candidates.is_waived,
+                candidates.is_favoured desc, candidates.distance desc,
+                candidates.sets_concerned desc, candidates.subject
         ) as place_in_code,
         row_number() over (
-            partition by client_id
-            order by is_candidate desc, lever, is_favoured desc, severity desc, code, subject
+            partition by candidates.client_id
+            order by
+                is_free desc, candidates.lever, candidates.is_favoured desc,
+                candidates.distance desc, candidates.sets_concerned desc, candidates.code,
+                candidates.subject
         ) as place,
-    from weighed
+    from candidates
+    left join candidates as earlier
+        on
+            candidates.client_id = earlier.client_id
+            and candidates.waits_for = earlier.code
+            and earlier.is_candidate
 )
 
 select
@@ -154,6 +211,11 @@ select
     severity,
     evidence,
     suggestion,
-    not is_hindered and (code <> 'volume' or place_in_code = 1) as is_noticed,
-    is_candidate and place = 1 as is_first_change,
+    not is_barred
+    and not is_waived
+    and (code <> 'volume' or place_in_code = 1) as is_noticed,
+    is_free and place = 1 as is_first_change,
+    is_waived,
 from ranked
+-- that nothing can be shown is said where there is nothing else to say
+where code <> 'unclear' or (is_free and place = 1)

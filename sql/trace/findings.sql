@@ -1,6 +1,6 @@
 -- One row per set behind a finding: of its muscle or lift, or of all where it is about the client.
--- Back to the first day that the finding looks at: 78 weeks for a lift, 12 for a loss of strength, 56 days where two months or
--- usual sessions are compared, else 28.
+-- Back to the first day that the finding looks at: the weeks that one look at a lift goes back, two
+-- months where two are compared, the time before a layoff, else the days of the weekly rate.
 -- grain: set_id
 -- set_id: the set
 -- counts: what it gave to the finding
@@ -26,8 +26,10 @@ muscle_weights as (
 ),
 
 last_days as (
-    select max(performed_on) as last_on,
-    from traced_sets
+    select
+        covered_on,
+        rate_days,
+    from review.coverage
     where client_id = $client_id
 ),
 
@@ -48,9 +50,9 @@ sets as (
         frequent_lifts.exercise is not null as is_frequent,
         muscle_weights.weight,
         coalesce(muscle_weights.is_direct, false) as is_direct,
-        exercises.exercise is not null as is_known,
         coalesce(exercises.movement = 'compound', false) as is_compound,
         traced.exercise = $subject as is_subject_lift,
+        traced.set_id in (select set_id from review.pain_notes) as is_hurting,
         (select count(*) from subject_muscles) > 0 as is_about_muscles,
     from traced_sets as traced
     left join muscle_weights on traced.exercise = muscle_weights.exercise
@@ -68,19 +70,18 @@ select  -- noqa: LT09
             then (
                 sets.is_compound and sets.effort_basis = 'recorded' and sets.rir_used < 1
             )::integer
+        when $code = 'pain_note' then sets.is_hurting::integer
+        when $code = 'unclear' then (sets.effort_basis = 'recorded')::integer
         when $code = 'effort'
             then (
                 sets.effort_basis = 'recorded' and sets.rir_used >= rules.easy_rir
             )::integer
-        when $subject = 'unknown_exercises'
-            then (not sets.is_known and sets.set_kind = 'work')::integer
         when $subject = 'assumed_effort' then (sets.effort_basis = 'assumed')::integer
         when $code in ('session_size', 'absent') then (sets.is_hard and sets.is_direct)::integer
         else sets.is_hard::integer * coalesce(sets.weight, 1)
     end as counts,
     sets.judged as why,
 from sets
-cross join review.run as run
 cross join review.rules as rules
 cross join last_days
 where
@@ -88,10 +89,13 @@ where
     and (not sets.is_about_muscles or sets.weight is not null)
     and (coalesce($code, '') <> 'stall' or $subject is null or sets.is_subject_lift)
     and sets.performed_on > case
-        when $code = 'stall' then run.as_of - 7 * rules.history_weeks
-        when $code in ('return', 'attendance', 'session_size', 'jump')
-            then run.as_of - rules.usual_days
-        when $code = 'strength_drop' then last_days.last_on - rules.trend_days
-        when $code = 'rest' then last_days.last_on - rules.usual_days
-        else last_days.last_on - rules.rate_days
+        when $code = 'stall' then last_days.covered_on - 7 * rules.history_weeks
+        when $code = 'return'
+            then last_days.covered_on - rules.long_return_days - rules.rate_days
+        when $code in ('attendance', 'session_size', 'rest')
+            then last_days.covered_on - rules.usual_days
+        when $code = 'jump' then last_days.covered_on - 2 * last_days.rate_days
+        when $code = 'pain_note' then last_days.covered_on - rules.pain_days
+        when $code = 'strength_drop' then last_days.covered_on - rules.trend_days
+        else last_days.covered_on - last_days.rate_days
     end

@@ -1,11 +1,11 @@
 -- One row: the days that the arithmetic of a change rests on, and the round of the rotation. The
--- days are the 28 to the client's last logged day, deload days left out: those of a muscle's
--- standing. Without a fixed rotation a week of seven days is taken as one round.
+-- days are the whole rounds to the client's last covered day, deload days left out: those of a
+-- muscle's standing. Without a fixed rotation a week of seven days is taken as one round.
 -- grain: one row
 -- client_id: the client
 -- as_of: the as-of day of the review
 -- from_on: first day
--- to_on: last day: the last logged day
+-- to_on: last day: the last covered day
 -- weeks: length without deload days; null: nothing is left [weeks]
 -- is_fixed: whether a fixed rotation was found
 -- round_days: length of one round now [days]
@@ -14,31 +14,29 @@
 -- rest_days: rest days put in [days]
 -- is_without_extensions: whether extensions are dropped
 -- is_judged: whether any muscle has a standing: else nothing is judged
--- led_kind: pause or care since the last logged day: figures only; null: neither
+-- led_kind: pause or care since the last covered day: figures only; null: neither
 -- is_cutting: whether the client is in a cut at the as-of day: nothing is added
 -- first_on: first logged day
 -- deload_days: deload days left out [days]
-with last_days as (
+with coverage as (
     select
-        min(graded.performed_on) as first_on,
-        max(graded.performed_on) as last_on,
-    from review.graded_sets as graded
-    semi join asked_change on graded.client_id = asked_change.client_id
+        coverage.first_on,
+        coverage.covered_on,
+        coverage.rate_days,
+    from review.coverage as coverage
+    semi join asked_change on coverage.client_id = asked_change.client_id
 ),
 
 span_days as (
     select
-        last_days.last_on,
-        last_days.last_on - days.before::integer as day,
-        rules.rate_days,
-    from last_days
-    cross join review.rules as rules
-    cross join range(rules.rate_days) as days (before)
+        coverage.rate_days,
+        coverage.covered_on - days.before::integer as day,
+    from coverage
+    cross join range(coverage.rate_days) as days (before)
 ),
 
 counted_days as (
     select
-        span_days.last_on,
         span_days.rate_days,
         count(*) as days,
     from span_days
@@ -60,12 +58,12 @@ standings as (
 phases_now as (
     select
         arg_max(phases.kind, phases.from_on) filter (
-            where phases.kind in ('pause', 'care') and phases.to_on >= last_days.last_on
+            where phases.kind in ('pause', 'care') and phases.to_on >= coverage.covered_on
         ) as led_kind,
         count(*) filter (where phases.kind = 'cut' and phases.to_on >= run.as_of) as cuts,
     from review.phases as phases
     cross join review.run as run
-    cross join last_days
+    cross join coverage
     semi join asked_change on phases.client_id = asked_change.client_id
     where phases.from_on <= run.as_of
 )
@@ -73,8 +71,8 @@ phases_now as (
 select
     asked_change.client_id,
     run.as_of,
-    last_days.last_on - rules.rate_days + 1 as from_on,
-    last_days.last_on as to_on,
+    coverage.covered_on - coverage.rate_days + 1 as from_on,
+    coverage.covered_on as to_on,
     counted_days.days / 7 as weeks,
     rotation.days is not null as is_fixed,
     coalesce(rotation.days, 7) as round_days,
@@ -85,13 +83,12 @@ select
     standings.is_judged,
     phases_now.led_kind,
     phases_now.cuts > 0 as is_cutting,
-    last_days.first_on,
-    rules.rate_days - counted_days.days as deload_days,
+    coverage.first_on,
+    coverage.rate_days - counted_days.days as deload_days,
 from asked_change
 cross join review.run as run
-cross join review.rules as rules
-cross join last_days
+cross join coverage
 cross join standings
 cross join phases_now
-left join counted_days on last_days.last_on = counted_days.last_on
+left join counted_days on true
 left join review.rotation as rotation on asked_change.client_id = rotation.client_id

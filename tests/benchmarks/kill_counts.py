@@ -10,7 +10,7 @@ before or after; then the same command, and `setledger run`, must come to the ta
 undisturbed workspace, and no mail may have come twice or be lost without a word.
 
 Prints a table for tests/README.md, and each fault with the command and step that show it again
-(`--only forget --step 12`). Exits 1 if there was one.
+(`--only "forget ines --yes" --step 12`). Exits 1 if there was one.
 """
 
 from __future__ import annotations
@@ -204,6 +204,15 @@ def _forgotten(folder: Path) -> None:
     finished(folder, "forget", "ines", "--yes")
 
 
+def _altered(folder: Path) -> None:
+    """One bit of the journal's last line is turned."""
+    _longer_and_loaded(folder)
+    path = folder / ".setledger/loads.jsonl"
+    content = bytearray(path.read_bytes())
+    content[content[:-1].rindex(b"\n") + 20] ^= 4
+    path.write_bytes(content)
+
+
 def _nothing(_folder: Path) -> None:
     pass
 
@@ -220,6 +229,7 @@ COMMANDS = (
     Command(("send",), _nothing, mails=True),
     Command(("check",), _longer_and_loaded),
     Command(("rebuild",), _longer_and_loaded),
+    Command(("rebuild", "--salvage"), _altered),
     Command(("forget", "ines", "--yes"), _nothing),
     Command(("forget", "ines", "--readmit"), _forgotten),
 )
@@ -366,8 +376,11 @@ def _faults(command: Command, quiet: Calm, counts: Counts, room: Path, post: Pos
     left = tables(room)
     if left is None:
         yield "no readable database after the kill"
-    elif not any(_equal(left, each[0], command) for each in (quiet.before, quiet.after)):
-        yield "the database is neither that of before nor that of after"
+    else:
+        differences = [_differ(left, each[0], command) for each in (quiet.before, quiet.after)]
+        if all(differences):
+            told = " and ".join(", ".join(names) for names in differences)
+            yield f"the database is neither that of before nor that of after ({told} differ)"
     for name, content in pages(room).items():
         if content not in (quiet.before[1].get(name), quiet.after[1].get(name)):
             yield f"{name} is neither the page of before nor that of after"
@@ -378,8 +391,8 @@ def _faults(command: Command, quiet: Calm, counts: Counts, room: Path, post: Pos
     code, said = ended(room, "run")
     if code != quiet.final_code or "unexpected" in said:
         yield f"`run` afterwards: exit code {code}: {said.strip()}"
-    if not _equal(tables(room), quiet.final[0], command):
-        yield "the tables are not those of an undisturbed workspace"
+    if names := _differ(tables(room), quiet.final[0], command):
+        yield f"tables are not those of an undisturbed workspace ({', '.join(names)})"
     if pages(room) != quiet.final[1]:
         yield "the pages are not those of an undisturbed workspace"
     for name in leftovers(room):
@@ -395,14 +408,14 @@ def _faults(command: Command, quiet: Calm, counts: Counts, room: Path, post: Pos
                 yield f"{name} got no mail, and nobody was told"
 
 
-def _equal(one: Tables | None, other: Tables | None, command: Command) -> bool:
-    """Equal tables; which mails are in doubt is another matter."""
+def _differ(one: Tables | None, other: Tables | None, command: Command) -> list[str]:
+    """Names of tables that are not equal; which mails are in doubt is another matter."""
     if one is None or other is None:
-        return one is other
-    apart = {"ledger.mails"} if command.mails else set()
-    return {k: v for k, v in one.items() if k not in apart} == {
-        k: v for k, v in other.items() if k not in apart
-    }
+        return [] if one is other else ["the whole database"]
+    # how often the journal was written anew is no promise, and its digests hold a random salt
+    apart = {"ledger.meta", *(["ledger.mails"] if command.mails else [])}
+    names = sorted({*one, *other} - apart)
+    return [name for name in names if one.get(name) != other.get(name)]
 
 
 def main() -> None:
@@ -410,7 +423,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--minutes", type=float, default=30.0)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", help="A command, by its first word.")
+    parser.add_argument("--only", help="A command, or the first word of several.")
     parser.add_argument("--step", type=int, help="Only this step.")
     asked = parser.parse_args()
     until = time.monotonic() + 60 * asked.minutes

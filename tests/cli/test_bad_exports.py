@@ -144,7 +144,7 @@ def test_a_file_that_cannot_be_opened_or_vanishes_is_named(
     def refuses(*_: object) -> int:
         raise error
 
-    monkeypatch.setattr("pipeline.reading.records.export_files.os.open", refuses)
+    monkeypatch.setattr("pipeline.files.os.open", refuses)
     with pytest.raises(ExportError) as caught:
         export_files.content_of(tmp_path / "log.csv", "exports/log.csv")
     assert str(caught.value).startswith(f"exports/log.csv: {said}")

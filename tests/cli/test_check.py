@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 
 from pipeline.cli import cli
 from pipeline.errors import ConfigError
-from pipeline.ledger import journal, loading, store
+from pipeline.ledger import loading, store
 from pipeline.ledger.replay import opened_work
 from pipeline.outcome import Outcome
 from pipeline.review.inputs import build_inputs, resolve_names
@@ -269,9 +269,7 @@ def test_a_file_that_cannot_be_read_beside_one_that_can(loaded: Room) -> None:
 
 
 def test_an_unloaded_file_is_noted(loaded: Room) -> None:
-    with opened_work(find_workspace(loaded.folder)) as work:
-        loading.unload(work, journal.find_load(work.journal, "exports/log.csv"))
-        work.publish()
+    loading.unload(find_workspace(loaded.folder), "exports/log.csv")
     assert ("note", "exports/log.csv") in [each[:2] for each in loaded.said()]
 
 
@@ -343,6 +341,13 @@ def test_what_setledger_toml_says_of_a_client(
 ) -> None:
     _with_client(loaded, lines + "\n")
     assert loaded.said() == [(severity, f"setledger.toml:{line}", text)]
+
+
+@pytest.mark.parametrize("spelling", ["Kniebeuge", "bennch press"])
+def test_a_target_in_a_spelling_of_the_log_is_no_fault(loaded: Room, spelling: str) -> None:
+    target = f'[[clients.targets]]\nexercise = "{spelling}"\nload = 80\nreps = 5\n'
+    _with_client(loaded, target + '[clients.guide]\n"Side delts" = { week = [8, 20] }\n')
+    assert loaded.said() == []
 
 
 def test_a_target_on_an_unknown_exercise_names_the_nearest(loaded: Room) -> None:
@@ -557,9 +562,7 @@ def test_two_sources_on_equal_days_are_named(room: Room, without_contract: None)
         "equal_sets": 10,
     }
     room.write("exports/other.csv", "who,day,lift,load,reps\nines,2026-06-01,leg curl,30,12\n")
-    with opened_work(find_workspace(room.folder)) as work:
-        loading.unload(work, journal.find_load(work.journal, "exports/other.csv"))
-        work.publish()
+    loading.unload(find_workspace(room.folder), "exports/other.csv")
     room.load()
     [remark] = room.remarks()
     assert (remark["severity"], remark["detail"]["equal_sets"]) == ("note", 0)
@@ -592,8 +595,11 @@ def test_a_ledger_changed_by_hand_breaks_the_contract(asked: Room) -> None:
         ]
 
 
-def test_stale_data_wait_for_a_word_in_check_and_not_in_a_run(room: Room) -> None:
+def test_stale_data_wait_for_a_word_in_check_and_not_in_a_run(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The newest set is of 25 June; 45 days later is 9 August."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1786320000")  # 2026-08-10
     room.write("setledger.toml", CONFIG.replace("2026-06-30", "2026-08-09"))
     room.load()
     assert room.said() == []

@@ -21,6 +21,7 @@ from pipeline.ledger.database import look_into
 from pipeline.ledger.replay import opened_work
 from pipeline.ledger.sent_mails import SentLog
 from pipeline.ledger.soundness import look
+from pipeline.runs import forget as forgetting
 from pipeline.runs import run as runs
 from pipeline.settings.workspace_file import find_workspace
 from tests.cli.damaged_room import (
@@ -413,6 +414,20 @@ def test_a_database_that_is_none_is_made_again_and_said(full: Room) -> None:
     assert full.load().problems == []
 
 
+@pytest.mark.slow
+def test_a_run_makes_a_database_with_a_damaged_block_again(full: Room) -> None:
+    workspace = find_workspace(full.folder)
+    runs.run(workspace)
+    database = full.folder / "setledger.duckdb"
+    for at in range(1, 8):  # some blocks are free, and some damage only shows to a later reader
+        flip(database, database.stat().st_size * at // 8)
+    full.export(lines_of("Kofi", range(1, 9)), lines_of("Ines", range(1, 5)))
+    problems = runs.run(workspace).problems
+    assert any("made again from what was read" in each for each in problems)
+    assert full.clients() == {"ines": 7, "kofi": 11}
+    assert runs.run(workspace).problems == []
+
+
 def test_a_database_of_a_newer_tool_is_left_alone(full: Room) -> None:
     with duckdb.connect(str(full.folder / "setledger.duckdb")) as con:
         con.execute("update ledger.meta set schema_version = 99, tool_version = '9.0'")
@@ -550,3 +565,59 @@ def test_lines_beyond_tomorrow_are_read_once_their_day_has_come(
     assert room.clients() == {"ines": 4}
     room.rebuild()
     assert room.clients() == {"ines": 4}
+
+
+# Reading and diagnosing
+
+
+@pytest.mark.parametrize("damage", [altered(4), cut, remove])
+def test_check_and_loads_always_read_and_diagnose(full: Room, damage: Damage) -> None:
+    from click.testing import CliRunner
+
+    from pipeline.cli import cli
+
+    damage(full.journal)
+    for words in (("check",), ("loads",)):
+        done = CliRunner().invoke(cli, [*words, "-w", str(full.folder)])
+        assert done.exit_code == 1, (words, done.output, done.exception)
+        assert ".setledger/loads.jsonl" in done.output, words
+
+
+def test_loads_reads_the_journal_where_the_database_cannot_be_read(full: Room) -> None:
+    import io
+
+    from pipeline.review.versions import list_versions
+
+    (full.folder / "setledger.duckdb").write_bytes(b"no database")
+    to = io.StringIO()
+    [said] = list_versions(find_workspace(full.folder), "json", to)
+    assert "cannot be read as a database" in said
+    told = [(each["load_id"], each["path"], each["state"]) for each in json.loads(to.getvalue())]
+    assert told == [(1, "exports/log.csv", "loaded"), (2, "exports/other.csv", "loaded")]
+
+
+# Traces of a forgotten client
+
+
+def test_error_texts_in_the_log_name_no_forgotten_client(full: Room) -> None:
+    log = full.folder / "run-log.jsonl"
+    lines = [
+        {"kind": "run", "error": "exports/ines-may.csv: cannot be read.", "problems": []},
+        {"kind": "run", "error": "exports/kofi.csv: cannot be read.", "problems": []},
+    ]
+    log.write_text("".join(json.dumps(line) + "\n" for line in lines))
+    removal = forgetting.Removal("ines", ("ines", "Ines"))
+    forgetting._clean_logs(find_workspace(full.folder), removal)
+    told = [json.loads(line)["error"] for line in log.read_text().splitlines()]
+    assert told == ["a sentence that named a forgotten client", "exports/kofi.csv: cannot be read."]
+
+
+@pytest.mark.parametrize("by_client", [False, True])
+def test_exported_tables_inside_the_workspace_are_named(full: Room, by_client: bool) -> None:
+    from pipeline.review.export import export_tables
+
+    folder = full.folder / "tables/june"
+    folder.parent.mkdir()
+    export_tables(full.folder / "setledger.duckdb", folder, "csv", by_client=by_client)
+    removal = forgetting.plan(find_workspace(full.folder), "ines")
+    assert "tables/june (exported tables)" in removal.left

@@ -19,6 +19,7 @@ from pipeline.ledger.replay import opened_work
 from pipeline.ledger.sent_mails import SentLog
 from pipeline.ledger.versions import read_again
 from pipeline.outcome import Outcome
+from pipeline.resources import resource
 from pipeline.runs import forget as forgetting
 from pipeline.runs import run as runs
 from pipeline.runs.load import load
@@ -56,16 +57,28 @@ def kept_texts(folder: Path) -> list[bytes]:
                 rows = kept_rows.unpack(content)
                 frames = (rows.sets, rows.set_aside, rows.bodyweights, rows.owners)
                 content = "".join(frame.write_csv() for frame in frames).encode()
-        if path.name not in ("setledger.toml", "bodyweight.csv"):
+        if path.name != "setledger.toml":
             texts.append(content)
     return texts
 
 
+WEIGH_INS = (resource("sample_exports") / "bodyweight.csv").read_bytes()
+CORRECTIONS = b"client,day,exercise,n,field,value,reason\r\n# typed on the phone\r\n"
+
+
 @pytest.fixture(scope="module")
 def before(july: Path, setledger: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo with a month's pages and mails."""
+    """The demo with a month's pages, mails and notes, and lines of hers in the side files."""
     folder = tmp_path_factory.mktemp("before") / "club"
     shutil.copytree(july, folder)
+    for who in (GONE, "wren"):
+        note = folder / "notes" / who / "2026-07.md"
+        note.parent.mkdir(parents=True)
+        note.write_text(f"A good month, {who}.\n", encoding="utf-8")
+    (folder / "bodyweight.csv").write_bytes(WEIGH_INS + b"S. Aas,2026-07-01,66.5\n")
+    (folder / "corrections.csv").write_bytes(
+        CORRECTIONS + b'sunniva,2026-07-06,back squat,1,reps,8,"typed\r\ntwice"\r\n'
+    )
     done = setledger("send", "--dry-run", "-w", str(folder), cwd=folder)
     assert done.returncode == 0, done.stderr
     return folder
@@ -81,6 +94,9 @@ def after(before: Path, setledger: Any, tmp_path_factory: pytest.TempPathFactory
     assert re.search(r"2.?980 sets and 1 weigh-in in the ledger", done.stdout)
     assert "exports/notebook.csv is your own file" in done.stdout
     assert done.stdout.count("is your own file") == 3  # setledger.toml and the mapping, too
+    assert (
+        "  1 note in notes/, 1 line in bodyweight.csv, 1 line in corrections.csv\n" in done.stdout
+    )
     return folder
 
 
@@ -91,6 +107,13 @@ def test_nothing_that_the_tool_keeps_names_the_client(after: Path) -> None:
     assert not (after / "out" / GONE).exists()
     assert GONE not in (after / "out" / "2026-07-31.html").read_text(encoding="utf-8").lower()
     assert "Wren Talbot" in (after / "out" / "2026-07-31.html").read_text(encoding="utf-8")
+
+
+def test_her_notes_and_lines_are_gone_and_all_else_in_the_files_is_as_it_was(after: Path) -> None:
+    notes = [path for path in (after / "notes").rglob("*") if path.is_file()]
+    assert [path.relative_to(after).as_posix() for path in notes] == ["notes/wren/2026-07.md"]
+    assert (after / "bodyweight.csv").read_bytes() == WEIGH_INS
+    assert (after / "corrections.csv").read_bytes() == CORRECTIONS
 
 
 def test_the_rows_of_all_others_are_equal_to_the_last_bit(before: Path, after: Path) -> None:
@@ -156,6 +179,12 @@ def test_an_unknown_client_is_one_sentence(after: Path, setledger: Any) -> None:
     done = setledger("forget", "nobody", "--yes", "-w", str(after), cwd=after)
     assert done.returncode == 2
     assert done.stderr.startswith("nobody: no such client is known here; clients are ines, kofi")
+
+
+@pytest.mark.parametrize("name", ["..", ".", "mail", "../exports", "ines/.."])
+def test_what_is_no_client_s_id_is_nobody_and_no_folder(before: Path, name: str) -> None:
+    with pytest.raises(UsageError, match="no such client is known here"):
+        forgetting.plan(find_workspace(before), name)
 
 
 # Exports that come again

@@ -701,6 +701,34 @@ def _review(room: Room) -> dict[str, list[tuple[Any, ...]]]:
     return {name: sorted(room.ask(f"from review.{name}"), key=repr) for (name,) in names}
 
 
+def test_a_longer_export_moves_the_last_day_of_those_without_a_new_set(tmp_path: Path) -> None:
+    """Ines stopped on 10 May; the export that covers her goes on with Kofi's sessions."""
+    room = Room(tmp_path)
+
+    def covered() -> list[tuple[Any, ...]]:
+        outcome = runs.run(find_workspace(tmp_path))
+        assert outcome.problems == []
+        with duckdb.connect(str(tmp_path / "setledger.duckdb"), read_only=True) as con:
+            return con.execute(
+                "select client_id, last_on, covered_on from review.coverage order by all"
+            ).fetchall()
+
+    ines, kofi = log(4), [log(days, who="kofi") for days in (5, 20)]
+    room.export(ines + kofi[0])
+    assert covered() == [
+        ("ines", date(2026, 5, 10), date(2026, 5, 12)),
+        ("kofi", date(2026, 5, 12), date(2026, 5, 12)),
+    ]
+    room.export(ines + kofi[1])
+    assert covered() == [
+        ("ines", date(2026, 5, 10), date(2026, 6, 11)),
+        ("kofi", date(2026, 6, 11), date(2026, 6, 11)),
+    ]
+    # another file that does not hold her says nothing of her
+    room.export(log(25, who="kofi"), "exports/log-2.csv")
+    assert covered()[0] == ("ines", date(2026, 5, 10), date(2026, 6, 11))
+
+
 # Accepting a file
 
 

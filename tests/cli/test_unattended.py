@@ -113,7 +113,7 @@ def test_daily_runs_keep_only_the_pages_of_month_ends(room: Path) -> None:
         "2026-08-31.html", "index.html",
     ]  # fmt: skip
     assert sorted(path.name for path in (room / ".setledger").iterdir()) == [
-        "exports", "loads.jsonl", "lock",
+        "exports", "format", "loads.jsonl", "lock",
     ]  # fmt: skip
 
 

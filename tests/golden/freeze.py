@@ -28,7 +28,7 @@ ROOT = Path(__file__).resolve().parents[2]
 VOLATILE = {
     ("ledger", "loads"): ("loaded_at",),
     ("review", "run"): ("models_digest", "inputs_digest", "tool_version"),
-    ("ledger", "meta"): ("inputs_digest", "tool_version"),
+    ("ledger", "meta"): ("inputs_digest", "tool_version", "journal_digest"),
 }
 COMMENTS = """
     select schema_name, table_name, '' as column_name, comment from duckdb_tables()

@@ -207,7 +207,7 @@ class Club:
 
     def send(self, month: str | None = MONTH, **wanted: Any) -> Outcome:
         """As `setledger send` does it."""
-        from pipeline.mail.send import send as sending
+        from pipeline.mail import send as sending
 
         workspace = find_workspace(self.folder)
         return runs.send(workspace, sending.send_request(workspace, month, **wanted))

@@ -400,6 +400,23 @@ def test_the_command_says_it_in_one_line_at_the_end_and_one_more_at_a_terminal(
     ]
 
 
+def test_a_server_s_words_do_not_steer_the_terminal(
+    office: Office, club: Club, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither at once nor at the end; the bar's own codes do not clear the screen."""
+    for name in (smtp.USER, smtp.PASSWORD):
+        monkeypatch.delenv(name)
+    office.unusual["RCPT"] = lambda talk: talk.say(b"452 \x1b[2Jfull\r\n")
+    club.write(
+        f'[mail]\nhost = "127.0.0.1"\nport = {office.port}\nsecurity = "none"\n'
+        'from = "room@example.org"\n'
+    )
+    exit_code, shown = _send(club, is_at_terminal=True)
+    assert exit_code == 1
+    assert shown.count("full") == 2
+    assert "\x1b[2J" not in shown
+
+
 # The line is protected from its first protected byte
 
 

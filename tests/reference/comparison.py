@@ -65,9 +65,10 @@ TABLES: dict[str, Table] = {
     "muscle_status": Table(
         muscle_status,
         2,
-        "client_id muscle fractional_sets_7d direct_sets_7d weekly_rate_28d weekly_rate_prev_28d"
-        " median_gap_days median_sets_per_hit guide_low guide_high standing judged_rate_28d"
-        " hits_56d extended_share_28d low_end_group session_low session_high may_be_below",
+        "client_id muscle fractional_sets_7d direct_sets_7d weekly_rate weekly_rate_before"
+        " rate_days weekly_rate_28d weekly_rate_prev_28d"
+        " median_gap_days median_sets_per_hit guide_low guide_high standing low_end_rate"
+        " hits_56d extended_share low_end_group session_low session_high may_be_below",
     ),
     "rhythm": Table(
         rhythm,
@@ -99,7 +100,14 @@ def works(log: Log, room: Room, rules: Rules) -> list[Work]:
     for one in graded(rows, weigh_ins, room.as_of, catalogue, rules):
         sets[one.client_id].append(one)
     return [
-        Work(each.client, sets[each.client.id], room.as_of, catalogue, rules)
+        Work(
+            each.client,
+            sets[each.client.id],
+            room.as_of,
+            catalogue,
+            rules,
+            room.exported_on,
+        )
         for each in room.lifters
         if sets[each.client.id]
     ]

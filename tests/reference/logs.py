@@ -66,6 +66,8 @@ class Room:
 
     as_of: date
     lifters: tuple[Lifter, ...]
+    exported_on: date | None = None
+    """Last day of the one export that holds everybody; None: each log ends with its last set."""
 
     def _repr_pretty_(self, printer: Any, _cycle: bool) -> None:
         """How Hypothesis shows the room of a failure: its seeds instead of all rows."""
@@ -90,6 +92,8 @@ def built(room: Room, new_log: Callable[[], Log], **rules: Any) -> Log:
             log.set(client_id=lifter.client.id, **row)
         for kg, on in lifter.weigh_ins:
             log.bodyweight(kg, on, lifter.client.id)
+    if room.exported_on is not None:
+        log.exported(room.exported_on)
     return log.build(room.as_of, clients=room.clients, **rules)
 
 
@@ -226,6 +230,12 @@ def room(as_of: date, habits: Iterable[Habit]) -> Room:
     return Room(
         as_of, tuple(lifter(f"lifter-{n:02}", habit, as_of) for n, habit in enumerate(habits, 1))
     )
+
+
+def exported(room: Room) -> Room:
+    """The same room with everybody in one export, which reaches to anybody's last set."""
+    days = [row["performed_on"] for lifter in room.lifters for row in lifter.rows]
+    return replace(room, exported_on=max(days, default=None))
 
 
 def rooms(*, lifters: int = 24, longest: int = 200) -> st.SearchStrategy[Room]:

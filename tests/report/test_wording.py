@@ -74,7 +74,7 @@ def test_a_guide_with_one_end() -> None:
 
 def test_the_reading_of_muscles_names_those_outside() -> None:
     assert muscles.muscles_reading(["chest"], ["lats", "biceps"], 1, 0) == (
-        "At the weekly rate of the last 28 days, chest is below the guide; "
+        "At today’s weekly rate, chest is below the guide; "
         "lats and biceps are above it; the other one muscle is within."
     )
     assert muscles.muscles_reading([], [], 0, 5).startswith("No muscle is judged")

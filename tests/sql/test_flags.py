@@ -26,7 +26,7 @@ def flagged(ps: list[float], quiet: int) -> list[tuple[str, float, bool]]:
     rows += [("ines", f"quiet {place}", "progressing", None) for place in range(quiet)]
     rows.append(("ines", "new", "too_little_data", None))
     con.executemany("insert into review.lift_status values (?, ?, ?, ?)", rows)
-    path = resource("sql") / "intermediate" / "int_lift__flagged.sql"
+    path = resource("sql") / "intermediate" / "lifts" / "int_lift__flagged.sql"
     con.execute(f"create table flagged as {path.read_text(encoding='utf-8')}")
     return con.execute(
         "select exercise, chance_p, is_beyond_chance from flagged order by exercise"

@@ -48,6 +48,7 @@ def test_rates_and_hits_of_a_muscle(log: Log) -> None:
 
 def test_seven_days_equal_the_rolling_week_of_the_as_of_day(log: Log) -> None:
     weeks(log, 4, "bench press", (0, 2, 5))
+    log.exported(day(57))
     log.build(day(57))
     assert (
         log.ask(
@@ -81,9 +82,10 @@ def test_half_a_usual_hit_over_four_weeks_is_no_matter(
     for week in range(8):
         log.sets(day(7 * week), CHEST, 50.0, 10, 8 - (missing if week >= 6 else 0), rir=1.0)
         log.set(day(7 * week + 4), "leg extension", 50.0, 10)
+    log.exported(day(55))
     log.build(day(55))
     # 4 weeks with 2 × 1 or 2 × 3 sets missing: 7.5 and 6.5
-    assert status(log, "judged_rate_28d, standing") == (8 - missing / 2, standing)
+    assert status(log, "low_end_rate, standing") == (8 - missing / 2, standing)
 
 
 def test_lats_and_upper_back_meet_the_low_end_together(log: Log) -> None:
@@ -92,13 +94,14 @@ def test_lats_and_upper_back_meet_the_low_end_together(log: Log) -> None:
         log.sets(day(7 * week), "lat pulldown", 50.0, 10, 4, rir=1.0)
         log.sets(day(7 * week + 3), "barbell row", 50.0, 10, 4, rir=1.0)
     log.build(day(55))
-    assert status(log, "judged_rate_28d, standing", "lats") == (8.0, "within")
-    assert status(log, "judged_rate_28d, standing", "upper_back") == (8.0, "within")
+    assert status(log, "low_end_rate, standing", "lats") == (8.0, "within")
+    assert status(log, "low_end_rate, standing", "upper_back") == (8.0, "within")
 
 
-def test_a_guide_of_the_clients_own_holds_for_the_muscle_alone(log: Log) -> None:
+@pytest.mark.parametrize("written", ["upper_back", "Upper back"])
+def test_a_guide_of_the_clients_own_holds_for_the_muscle_alone(log: Log, written: str) -> None:
     weeks(log, 4, "lat pulldown", (0,))
-    log.build(day(55), clients=ines(guide=(Guide("upper_back", week=(6.0, 10.0)),)))
+    log.build(day(55), clients=ines(guide=(Guide(written, week=(6.0, 10.0)),)))
     rate = log.one("select weekly_rate_28d from review.muscle_status where muscle = 'upper_back'")
     assert rate < 5
     assert status(log, "guide_low, guide_high, standing", "upper_back") == (6.0, 10.0, "below")
@@ -124,15 +127,58 @@ def test_no_standing_when_nothing_was_logged_for_over_a_week(
     log: Log, as_of: int, standing: str | None
 ) -> None:
     weeks(log, 2)
+    log.exported(day(as_of))
     log.build(day(as_of))
     assert status(log, "standing") == (standing,)
 
 
-def test_the_standing_is_taken_at_the_last_logged_day(log: Log) -> None:
+@pytest.mark.parametrize(
+    ("covered", "as_of", "rate"),
     # 8 a week to day 52; the 28 days to day 59 hold three weeks of it
+    [(52, 59, 8.0), (59, 59, 6.0), (70, 59, 6.0), (59, 80, 6.0)],
+)
+def test_all_is_judged_at_the_last_day_that_the_export_covers(
+    log: Log, covered: int, as_of: int, rate: float
+) -> None:
     weeks(log, 4)
-    log.build(day(59))
-    assert status(log, "weekly_rate_28d, judged_rate_28d, standing") == (6.0, 8.0, "within")
+    log.exported(day(covered))
+    log.build(day(as_of))
+    sets = 8.0 if covered == 52 else 0.0
+    assert status(log, "weekly_rate, weekly_rate_28d, fractional_sets_7d") == (rate, rate, sets)
+    assert log.ask("select last_on, covered_on from review.coverage") == [
+        (day(52), day(min(covered, as_of)))
+    ]
+    assert log.one("select max(day) from review.rolling_week") == day(as_of)
+
+
+def test_a_later_version_of_a_file_covers_those_without_a_new_set(log: Log) -> None:
+    weeks(log, 4)
+    log.exported(day(52))
+    log.con.execute("insert into ledger.loads from ledger.loads")
+    log.con.execute("update ledger.loads set load_id = 2, last_on = ? where rowid = 1", [day(59)])
+    log.build(day(70))
+    assert log.one("select covered_on from review.coverage") == day(59)
+
+
+@pytest.mark.parametrize(
+    ("every", "rate_days", "rate"),
+    # 8 sets a round; 28 days hold 5 or 6 rounds of 5 days: 10 or 12 a week for 11.2
+    [(4, 28, 14.0), (5, 30, 11.2), (6, 30, 56 / 6), (8, 24, 7.0), (9, 27, 56 / 9)],
+)
+@pytest.mark.parametrize("last", [0, 1, 2, 3])
+def test_a_strict_rotation_reads_its_own_rate_on_any_day(
+    log: Log, every: int, rate_days: int, rate: float, last: int
+) -> None:
+    for offset in range(0, 100, every):
+        log.sets(day(offset), CHEST, 50.0, 10, 8, rir=1.0)
+        log.sets(day(offset + every // 2), "leg extension", 50.0, 10, 8, rir=1.0)
+    log.exported(day(99 - last))
+    log.build(day(99 - last))
+    assert status(log, "weekly_rate, weekly_rate_before, rate_days") == (
+        pytest.approx(rate),
+        pytest.approx(rate),
+        rate_days,
+    )
 
 
 def test_never_below_with_ten_days_between_two_sessions(log: Log) -> None:
@@ -141,6 +187,27 @@ def test_never_below_with_ten_days_between_two_sessions(log: Log) -> None:
     log.build(day(52))
     # 38 to 50 is twelve days
     assert status(log, "standing") == (None,)
+
+
+@pytest.mark.parametrize(("unread", "standing"), [(50, "below"), (51, None)])
+def test_never_below_when_over_a_twentieth_of_the_lines_could_not_be_read(
+    log: Log, unread: int, standing: str | None
+) -> None:
+    weeks(log, 2)
+    log.exported(day(55), lines_read=1000, unread_lines=unread)
+    log.build(day(55))
+    assert status(log, "standing") == (standing,)
+
+
+def test_lines_set_aside_and_unknown_exercises_count_together(log: Log) -> None:
+    # 1 of 33 sets unknown and 3 % unread: 0.03 + 0.97 ÷ 33 = 0.059
+    for week in range(8):
+        for weekday in (0, 2, 4, 6):
+            log.sets(day(7 * week + weekday), CHEST, 50.0, 10, 2, rir=4.0)
+    log.set(day(50), "zzz machine thing", 50.0, 10, rir=1.0)
+    log.exported(day(55), lines_read=1000, unread_lines=30)
+    log.build(day(55))
+    assert status(log, "weekly_rate, standing") == (0.0, None)
 
 
 def test_never_below_with_unknown_exercises(log: Log) -> None:

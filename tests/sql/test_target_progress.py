@@ -110,3 +110,21 @@ def test_a_target_of_a_dumbbell_lunge_is_written_per_hand(
     log.build(day(0), clients=[with_target(24.0, 8, "lunge")])
     target = log.ask("select target_index from review.target_progress")[0][0]
     assert target == pytest.approx(moved * (1 + 8 / 30))
+
+
+@pytest.mark.parametrize("spelling", ["Bankdrücken", "Bench Press", "bennch press"])
+def test_a_target_may_be_any_spelling_of_the_log(log: Log, spelling: str) -> None:
+    last = rising(log)
+    log.set(day(last), LIFT, 90.0, 10, rir=0.0)
+    log.build(day(last), clients=[with_target(90.0, 9, spelling)])
+    assert log.ask("select exercise, reason from review.target_progress") == [
+        (LIFT, f"reached on {day(last)}")
+    ]
+
+
+def test_a_target_on_a_lift_that_no_catalogue_knows_is_met_by_its_sets(log: Log) -> None:
+    log.set(day(0), "Harbour  Drag", 60.0, 8, rir=2.0)
+    log.build(day(0), clients=[with_target(60.0, 8, "harbour drag")])
+    assert log.ask("select exercise, reason from review.target_progress") == [
+        ("harbour drag", f"reached on {day(0)}")
+    ]

@@ -12,6 +12,7 @@ def test_a_month_counts_its_days_and_allows_for_those_it_lacks(log: Log) -> None
     for month, day in ((6, 22), (6, 24), (7, 1), (7, 8), (7, 15), (7, 22), (8, 3)):
         log.sets(date(2026, month, day), "back squat", 100.0, 5, 4, rir=2.0)
     log.sets(date(2026, 7, 29), "back squat", 100.0, 5, 3, rir=2.0)  # 3 hard sets: a rest day too
+    log.exported(date(2026, 8, 9))
     log.build(date(2026, 8, 9))
     assert log.ask(
         "select month, days, sessions, hard_sets, rest_days, weekly_sessions, weekly_hard_sets"

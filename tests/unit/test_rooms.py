@@ -20,6 +20,8 @@ ONLY = {
     "great_expectations": {"checks.contract.expectations"},
     "smtplib": {"mail.line", "mail.smtp"},
     "css_inline": {"pages.render"},
+    "markdown_it": {"pages.coach_note"},
+    "tomlkit": {"settings.edit"},
 }
 BELOW = {
     "names": {"top"},

@@ -9,6 +9,7 @@ import vl_convert
 
 from pipeline.pages.charts.svg import bounds, inside, word
 from pipeline.pages.theme import theme
+from pipeline.visible import visible
 
 _COLUMNS = 2
 _HEAD_PX = 20
@@ -27,7 +28,7 @@ def png(svg: str, scale: float = 2.0) -> bytes:
         f'width="{width}" height="{height}" font-family="sans-serif"><rect x="{left}" y="{top}" '
         f'width="{width}" height="{height}" fill="{theme().light("paper")}"/>'
     )
-    picture: bytes = vl_convert.svg_to_png(ground + inside(svg), scale=scale)
+    picture: bytes = vl_convert.svg_to_png(visible(ground + inside(svg)), scale=scale)
     return picture
 
 

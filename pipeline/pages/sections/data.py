@@ -20,7 +20,13 @@ from pipeline.pages.page_data import (
 )
 from pipeline.pages.sections.counted import counted_blocks
 from pipeline.pages.sections.exports import loads_table, set_aside_blocks
-from pipeline.pages.sections.notes import LISTED_MOST, contract_blocks, disagreement_blocks
+from pipeline.pages.sections.notes import (
+    LISTED_MOST,
+    contract_blocks,
+    disagreement_blocks,
+    pain_blocks,
+    waived_blocks,
+)
 from pipeline.units import from_kg
 
 
@@ -28,6 +34,8 @@ def data_section(data: ClientData, loads: list[Row], set_aside: tuple[list[Row],
     """The section; it always has something to say."""
     lines, unnamed = set_aside
     blocks: list[Block] = [Passage(INTRO)]
+    blocks += pain_blocks(data)
+    blocks += waived_blocks(data)
     if loads:
         blocks.append(loads_table(loads))
     blocks += set_aside_blocks(lines, unnamed)

@@ -35,13 +35,13 @@ RECENT_WEEKS = 4
 
 def effort_section(data: ClientData) -> Section | None:
     """The section, or None where no work set falls into the 26 weeks."""
-    since = data.as_of - timedelta(weeks=STRIP_WEEKS)
+    since = data.covered_on - timedelta(weeks=STRIP_WEEKS)
     rows = [row for row in data.of_client("effort_week", "week, movement") if row["week"] > since]
     if not rows:
         return None
     recorded = [row for row in rows if row["recorded_sets"]]
     blocks: list[Block] = [Passage(INTRO)]
-    recent = [row for row in rows if row["week"] > data.as_of - timedelta(weeks=RECENT_WEEKS)]
+    recent = [row for row in rows if row["week"] > data.covered_on - timedelta(weeks=RECENT_WEEKS)]
     if recorded:
         blocks.append(_panels(data, recorded, _totals(recent)))
         blocks.append(Passage(KEY, is_small=True))
@@ -60,7 +60,7 @@ def _panels(data: ClientData, recorded: list[Row], totals: dict[str, dict[str, f
         if row[column]
     ]
     panels = []
-    for movement, svg in effort_dots(dots, data.as_of).items():
+    for movement, svg in effort_dots(dots, data.covered_on).items():
         reading = effort_reading(totals.get(movement, {}))
         title = f"{MOVEMENTS[movement]}: {DOTS_TITLE}"
         panels.append(

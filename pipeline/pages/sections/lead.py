@@ -43,7 +43,7 @@ def _noticed(data: ClientData, rows: list[Row]) -> tuple[Finding, ...]:
     stalls = [row for row in rows if row["code"] == "stall"]
     if len(stalls) <= STALLS_MOST:
         return tuple(_finding(data, row) for row in rows)
-    names = [_subject(data, row["subject"]) for row in stalls]
+    names = [data.subject(row["subject"]) for row in stalls]
     text = finding_text.stalls(names, finding_text.evidence_of(stalls[0]), data.units)
     trace = trace_command("findings.evidence", data.client_id, code="stall")
     together = Finding(text.headline, tuple(Figure(line, trace) for line in text.evidence), "")
@@ -55,7 +55,7 @@ def _finding(data: ClientData, row: Row) -> Finding:
     trace = trace_command(
         "findings.evidence", data.client_id, code=row["code"], subject=row["subject"] or None
     )
-    subject = _subject(data, row["subject"])
+    subject = data.subject(row["subject"])
     text = finding_text.finding(row["code"], subject, evidence, data.units)
     return Finding(
         headline=text.headline,
@@ -63,12 +63,6 @@ def _finding(data: ClientData, row: Row) -> Finding:
         step=sentence(row["suggestion"] or ""),
         arithmetic=text.arithmetic,
     )
-
-
-def _subject(data: ClientData, subject: str | None) -> str:
-    if not subject:
-        return ""
-    return data.spoken(subject) if subject in data.labels else exercise(subject.replace("_", " "))
 
 
 def _works(data: ClientData, lifts: list[Row]) -> tuple[Figure, ...]:
@@ -79,7 +73,7 @@ def _works(data: ClientData, lifts: list[Row]) -> tuple[Figure, ...]:
                 "lift_status.change_pct_per_week",
                 data.client_id,
                 exercise=row["exercise"],
-                on=data.as_of,
+                on=data.covered_on,
             ),
         )
         for row in lifts
@@ -101,10 +95,10 @@ def _groups(
 def _outside(data: ClientData, row: Row) -> Figure:
     return Figure(
         outside_guide(
-            data.spoken(row["muscle"]), row["weekly_rate_28d"], row["guide_low"], row["guide_high"]
+            data.spoken(row["muscle"]), row["weekly_rate"], row["guide_low"], row["guide_high"]
         ),
         trace_command(
-            "muscle_status.weekly_rate_28d", data.client_id, muscle=row["muscle"], on=data.as_of
+            "muscle_status.weekly_rate", data.client_id, muscle=row["muscle"], on=data.covered_on
         ),
     )
 
@@ -118,7 +112,7 @@ def _lift(data: ClientData, row: Row) -> Figure:
     return Figure(
         glance_lift(row["exercise"], row.get("weeks_since_best")),
         trace_command(
-            "lift_status.status", data.client_id, exercise=row["exercise"], on=data.as_of
+            "lift_status.status", data.client_id, exercise=row["exercise"], on=data.covered_on
         ),
     )
 

@@ -78,7 +78,7 @@ def lifts_section(data: ClientData, rows: list[Row]) -> Section | None:
     """The section, or None for a client without a work set."""
     if not rows:
         return None
-    since = data.as_of - timedelta(weeks=LIFT_WEEKS)
+    since = data.covered_on - timedelta(weeks=LIFT_WEEKS)
     recent = [row for row in rows if _points(data, row, since)]
     drawn = recent[:DRAWN_MOST]
     blocks: list[Panels | Passage | Table | Heading] = [Passage(INTRO)]
@@ -133,7 +133,7 @@ def _panels(data: ClientData, rows: list[Row], since: date) -> Panels:
     for row in rows:
         points = _points(data, row, since)
         pictures.append(LiftPanel(points, _trend(row, points), data.rules["not_trained_days"]))
-    drawings = lift_panels(pictures, data.as_of)
+    drawings = lift_panels(pictures, data.covered_on)
     panels = []
     for place, (row, svg) in enumerate(zip(rows, drawings, strict=True)):
         reading = _reading(row)
@@ -266,7 +266,7 @@ def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
 
     def status(column: str) -> str:
         return trace_command(
-            f"lift_status.{column}", data.client_id, exercise=exercise, on=data.as_of
+            f"lift_status.{column}", data.client_id, exercise=exercise, on=data.covered_on
         )
 
     return (
@@ -312,7 +312,7 @@ def _targets(data: ClientData, rows: list[Row]) -> Table:
                 f"target_progress.{column}",
                 data.client_id,
                 exercise=row["exercise"],
-                on=data.as_of,
+                on=data.covered_on,
             )
 
         share = (

@@ -34,7 +34,7 @@ def month_before(day: date) -> date:
 
 def month_table(data: ClientData) -> Table | None:
     """A client's month beside the one before; None without a month to compare."""
-    now, before = _pair(_read(data.con, data.as_of).get(data.client_id, []), data.as_of)
+    now, before = _pair(_read(data.con, data.covered_on).get(data.client_id, []), data.covered_on)
     if now is None or before is None:
         return None
     columns = (

@@ -25,9 +25,9 @@ from pipeline.pages.page_data import (
 
 COLUMNS = (
     Column("Muscle", is_number=False),
-    Column("7 days", "hard sets of the as-of day and the six before"),
-    Column("Weekly rate", "hard sets of the last 28 days, a week"),
-    Column("4 weeks before", "the weekly rate of the 28 days before those"),
+    Column("7 days", "hard sets of the last covered day and the six before"),
+    Column("Weekly rate", "hard sets a week over whole rounds of the rotation, about 28 days"),
+    Column("Before", "the weekly rate of as many days before those"),
     Column("Guide", "hard sets a week, as common practice or as set for this client"),
     Column("Standing", "weekly rate against the guide", is_number=False),
     Column("Direct", "hard sets of the last 7 days that train it directly"),
@@ -50,7 +50,7 @@ def read_muscles(data: ClientData) -> list[Row]:
 
 
 def _read_weeks(data: ClientData) -> tuple[dict[str, list[Row]], dict[str, int]]:
-    days = [data.as_of - timedelta(weeks=back) for back in reversed(range(STRIP_WEEKS))]
+    days = [data.covered_on - timedelta(weeks=back) for back in reversed(range(STRIP_WEEKS))]
     rows = data.rows(
         "select muscle, day, fractional_sets_7d, hits_7d from review.rolling_week"
         " where client_id = ? and day in (select unnest(?::date[])) order by muscle, day",
@@ -60,7 +60,7 @@ def _read_weeks(data: ClientData) -> tuple[dict[str, list[Row]], dict[str, int]]
     weeks: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         weeks[row["muscle"]].append(row)
-    hits = {row["muscle"]: row["hits_7d"] for row in rows if row["day"] == data.as_of}
+    hits = {row["muscle"]: row["hits_7d"] for row in rows if row["day"] == data.covered_on}
     return weeks, hits
 
 
@@ -73,7 +73,7 @@ def muscles_section(data: ClientData, rows: list[Row]) -> Section | None:
     strips = [_strip(data, row) for row in shown]
     chart = Chart(
         svg=named(
-            muscle_strips(strips, data.as_of),
+            muscle_strips(strips, data.covered_on),
             "strips",
             STRIPS_TITLE,
             _reading(data, shown),
@@ -92,15 +92,15 @@ def muscles_section(data: ClientData, rows: list[Row]) -> Section | None:
 def _is_shown(row: Row) -> bool:
     """Whether there is anything to see: a set in the 26 weeks, or a low end that is missed."""
     has_sets = any(week["fractional_sets_7d"] for week in row["weekly"])
-    return has_sets or bool(row["weekly_rate_28d"]) or row["standing"] == "below"
+    return has_sets or bool(row["weekly_rate"]) or row["standing"] == "below"
 
 
 def _strip(data: ClientData, row: Row) -> MuscleStrip:
     return MuscleStrip(
         label=data.label(row["muscle"]),
         weekly=tuple(week["fractional_sets_7d"] for week in row["weekly"]),
-        rate=row["weekly_rate_28d"] or 0.0,
-        rate_text=number(row["weekly_rate_28d"]),
+        rate=row["weekly_rate"] or 0.0,
+        rate_text=number(row["weekly_rate"]),
         low=row["guide_low"],
         high=row["guide_high"],
         standing=row["standing"],
@@ -129,8 +129,8 @@ def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
     return (
         Figure(data.label(row["muscle"])),
         figure("fractional_sets_7d"),
-        figure("weekly_rate_28d"),
-        figure("weekly_rate_prev_28d"),
+        figure("weekly_rate"),
+        figure("weekly_rate_before"),
         Figure(
             guide(row["guide_low"], row["guide_high"]),
             _trace(data, "muscle_status.guide_high", row["muscle"]),
@@ -151,7 +151,7 @@ def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
 
 
 def _trace(data: ClientData, column: str, muscle: str) -> str:
-    return trace_command(column, data.client_id, muscle=muscle, on=data.as_of)
+    return trace_command(column, data.client_id, muscle=muscle, on=data.covered_on)
 
 
 def _numbers(data: ClientData, rows: list[Row]) -> Table | None:
@@ -219,7 +219,7 @@ def muscles_reading(
         parts.append(f"{rest}{counted(within, 'muscle')} {'is' if within == 1 else 'are'} within")
     if not parts:
         return "No muscle is judged against the guide at this day; the strips show what was done."
-    text = f"At the weekly rate of the last 28 days, {'; '.join(parts)}"
+    text = f"At today’s weekly rate, {'; '.join(parts)}"
     if not_judged:
         text += f" ({counted(not_judged, 'muscle')} not judged)"
     return sentence(text)
@@ -229,7 +229,7 @@ INTRO = (
     "Hard sets (sets to within about three repetitions of failure) that each muscle got. A set "
     "counts 1 for a muscle that it trains directly and ½ for one that it trains indirectly. The "
     "strip is the running 7-day count over 26 weeks; the mark at its end is today’s weekly rate, "
-    "the last 28 days divided by four."
+    "over whole rounds of the rotation, about 28 days."
 )
 STRIPS_TITLE = "Hard sets per muscle, 26 weeks"
 
@@ -242,7 +242,7 @@ def strips_key(row_sets: float) -> str:
     )
 
 
-TABLE_CAPTION = "Hard sets per muscle at the as-of day"
+TABLE_CAPTION = "Hard sets per muscle at the last covered day"
 NUMBERS_CAPTION = "Running 7-day count of hard sets at the end of each week"
 
 

@@ -1,15 +1,15 @@
-"""Data notes: entries of effort that contradict each other, and what the data contract found."""
+"""Data notes: pain that was noted, findings put aside, effort that contradicts itself, contract."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from pipeline.checks.contract.clauses import CLIENT_LISTED
-from pipeline.formats import capital, counted, day, listing, number, percent
+from pipeline.formats import NOTHING, capital, counted, day, listing, number, percent
 from pipeline.ledger.connection import Row
-from pipeline.pages import texts
+from pipeline.pages import finding_text, texts
 from pipeline.pages.client_data import ClientData, answer
-from pipeline.pages.page_data import Block, Column, Figure, Heading, Passage, Table
+from pipeline.pages.page_data import Block, Column, Figure, Heading, Passage, Table, trace_command
 
 if TYPE_CHECKING:
     import duckdb
@@ -50,6 +50,78 @@ def disagreement_blocks(data: ClientData) -> list[Block]:
     return blocks
 
 
+def pain_blocks(data: ClientData) -> list[Block]:
+    """Notes of late that speak of pain, in their own words: nowhere else are they quoted."""
+    rows = data.answer("pain_notes")
+    if not rows:
+        return []
+    columns = (
+        Column("Day", is_number=False),
+        Column("Exercise", is_number=False),
+        Column("Note", is_number=False, is_long=True),
+        Column("Sets"),
+        Column("Where", is_number=False),
+    )
+    cells = tuple(
+        (
+            Figure(day(row["performed_on"])),
+            Figure(row["exercise"]),
+            Figure(row["notes"]),
+            Figure(
+                number(row["sets"], 0),
+                trace_command(
+                    "pain_notes.set_id",
+                    data.client_id,
+                    exercise=row["exercise"],
+                    on=row["performed_on"],
+                ),
+            ),
+            Figure(texts.place(row["path"], row["source_line"])),
+        )
+        for row in rows[:LISTED_MOST]
+    )
+    return [Heading(PAIN_HEADING), Passage(PAIN_INTRO), Table(PAIN_CAPTION, columns, cells)]
+
+
+def waived_blocks(data: ClientData) -> list[Block]:
+    """Findings that the coach put aside, with the reason."""
+    rows = data.rows(
+        "select code, subject, evidence from review.findings"
+        " where client_id = ? and is_waived order by lever, code, subject",
+        data.client_id,
+    )
+    if not rows:
+        return []
+    columns = (
+        Column("Put aside", is_number=False, is_long=True),
+        Column("Until", is_number=False),
+        Column("Why", is_number=False, is_long=True),
+    )
+    return [
+        Heading(WAIVED_HEADING),
+        Table(WAIVED_CAPTION, columns, tuple(_waived(data, row) for row in rows)),
+    ]
+
+
+def _waived(data: ClientData, row: Row) -> tuple[Figure, ...]:
+    waiver = next(
+        each
+        for each in data.client.waived
+        if each.code == row["code"] and each.subject in (None, row["subject"])
+    )
+    text = finding_text.finding(
+        row["code"], data.subject(row["subject"]), finding_text.evidence_of(row), data.units
+    )
+    trace = trace_command(
+        "findings.evidence", data.client_id, code=row["code"], subject=row["subject"] or None
+    )
+    return (
+        Figure(text.headline, trace, note="; ".join(text.evidence)),
+        Figure(day(waiver.until_on) if waiver.until_on else NOTHING),
+        Figure(waiver.why or NOTHING),
+    )
+
+
 def contract_blocks(
     con: duckdb.DuckDBPyConnection, load_ids: list[int] | None = None
 ) -> list[Block]:
@@ -80,6 +152,14 @@ def _broken(row: Row) -> tuple[Figure, ...]:
 
 # What it says
 
+PAIN_HEADING = "Notes that speak of pain"
+PAIN_INTRO = (
+    "Notes of the last four weeks with words for pain, injury or dizziness. Nothing is added for "
+    "the muscles of these exercises. Pain and injury are a matter for a licensed professional."
+)
+PAIN_CAPTION = "Notes as logged"
+WAIVED_HEADING = "Findings put aside"
+WAIVED_CAPTION = "Findings that are never the first change for now; what they bar stays barred"
 DISAGREEMENTS_HEADING = "Effort logged twice, and differently"
 DISAGREEMENTS_INTRO = (
     "Reserve, exertion and failure of one set that contradict each other. Repetitions in reserve "

@@ -17,9 +17,10 @@ WEEKS = 12
 def rhythm_section(data: ClientData) -> Section | None:
     """The section, or None where nothing was trained in the twelve weeks."""
     days = data.rows(
-        "from review.rhythm where client_id = ? and day > ? order by day",
+        "from review.rhythm where client_id = ? and day > ? and day <= ? order by day",
         data.client_id,
-        data.as_of - timedelta(weeks=WEEKS),
+        data.covered_on - timedelta(weeks=WEEKS),
+        data.covered_on,
     )
     if not any(row["trained"] for row in days):
         return None

@@ -27,7 +27,7 @@ def as_lines(answer: Answer) -> list[str]:
     without = f", {deload} left out" if span["deload_days"] else ""
     lines = [
         f"{asked.client.name}: {formats.listing(_wishes(answer))}.",
-        f"Rests on the four weeks from {formats.day(span['from_on'])} to "
+        f"Rests on the days from {formats.day(span['from_on'])} to "
         f"{formats.day(span['to_on'])}{without}; all else stays as it was then.",
         f"A week: {_pair(week, 'sessions')} sessions, {_pair(week, 'hard_sets')} hard sets.",
     ]
@@ -182,7 +182,7 @@ def _judging(answer: Answer) -> list[str]:
         ]
     if answer.span["first_on"] > answer.span["from_on"]:
         return [
-            f"The log begins on {formats.day(answer.span['first_on'])}, within these four weeks: "
+            f"The log begins on {formats.day(answer.span['first_on'])}, within these days: "
             "weekly figures read too low, and nothing is judged against the guide."
         ]
     return ["Nothing is judged against the guide yet."]
@@ -223,7 +223,7 @@ def _extensions(answer: Answer) -> list[str]:
         return []
     before = answer.week["extended_sets_before"]
     if not before:
-        return ["No set was extended in these weeks, so there is nothing to drop."]
+        return ["No set was extended in these days, so there is nothing to drop."]
     return [
         "An extension is no set of its own: the weekly sets stay as they are, and "
         f"{formats.short(before)} of {formats.short(answer.week['hard_sets_before'])} hard sets a "
@@ -241,11 +241,11 @@ def _sets(answer: Answer) -> list[str]:
         exercises = [formats.exercise(row["exercise"]) for row in of_muscle if row["exercise"]]
         if not exercises and sets > 0:
             lines.append(
-                f"{label}: not trained directly in these weeks; reckoned as one session in each "
+                f"{label}: not trained directly in these days; reckoned as one session in each "
                 "round, with work for this muscle alone."
             )
         elif not exercises:
-            lines.append(f"{label}: not trained directly in these weeks; nothing to take away.")
+            lines.append(f"{label}: not trained directly in these days; nothing to take away.")
         else:
             which = "added sets are" if sets > 0 else "sets taken away are"
             several = len(exercises) > 1

@@ -6,7 +6,7 @@
 -- nth: 0 after, 1 before, 2 a week before that, and so on
 -- from_on: first day
 -- to_on: last day
--- days: its days from the first to the last logged day, deload days left out [days]
+-- days: its days from the first logged to the last covered day, deload days left out [days]
 -- is_whole: whether the log covers it from end to end
 -- is_led: whether a phase of pause or care falls into it
 with changes as (
@@ -14,7 +14,7 @@ with changes as (
         changes.client_id,
         changes.changed_on,
         clients.first_on,
-        clients.last_on,
+        clients.covered_on,
         rules.change_days,
         1 + (rules.change_history_days - rules.change_days) // 7 as nth_max,
     from stg_changes as changes
@@ -47,7 +47,7 @@ span_days as (
         nth,
         unnest(range(change_days))::integer + from_on as day,
         first_on,
-        last_on,
+        covered_on,
     from spans
 ),
 
@@ -63,7 +63,7 @@ counted_days as (
             span_days.client_id = phases.client_id
             and phases.kind = 'deload'
             and span_days.day between phases.from_on and phases.to_on
-    where span_days.day between span_days.first_on and span_days.last_on
+    where span_days.day between span_days.first_on and span_days.covered_on
     group by all
 ),
 
@@ -88,7 +88,7 @@ select
     spans.from_on,
     spans.to_on,
     coalesce(counted_days.days, 0)::integer as days,
-    spans.first_on <= spans.from_on and spans.to_on <= spans.last_on as is_whole,
+    spans.first_on <= spans.from_on and spans.to_on <= spans.covered_on as is_whole,
     led_spans.nth is not null as is_led,
 from spans
 left join counted_days

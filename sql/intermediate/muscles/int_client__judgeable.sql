@@ -3,7 +3,7 @@
 -- client_id: the client
 -- is_judgeable: whether there is history enough, sets in the last week, and no pause or care
 -- may_be_below: whether a low rate can be read as too little: no long gap between two sessions of
--- the judged span and few sets on unknown exercises
+-- the rate's span, and few lines that could not be read or are of unknown exercises
 with judged_days as (
     select
         days.client_id,
@@ -15,7 +15,7 @@ with judged_days as (
     inner join int_client__spanned as spans
         on
             days.client_id = spans.client_id
-            and spans.span = 'judged'
+            and spans.span = 'current'
             and days.day between spans.from_on and spans.to_on
 ),
 
@@ -30,12 +30,13 @@ judged_spans as (
 
 select
     clients.client_id,
-    clients.last_on - clients.first_on + 1 >= rules.rate_days
-    and run.as_of - clients.last_on <= rules.standing_silent_days
+    clients.covered_on - clients.first_on + 1 >= rules.rate_days
+    and clients.covered_on - clients.last_on <= rules.standing_silent_days
     and not clients.is_led as is_judgeable,
     coalesce(judged_spans.longest_gap, 0) < rules.standing_gap_days
-    and coalesce(judged_spans.unknown_share, 0) <= rules.unknown_share_max as may_be_below,
+    and clients.unread_share
+    + (1 - clients.unread_share) * coalesce(judged_spans.unknown_share, 0)
+    <= rules.unknown_share_max as may_be_below,
 from int_client__logged as clients
-cross join review.run as run
 cross join review.rules as rules
 left join judged_spans on clients.client_id = judged_spans.client_id

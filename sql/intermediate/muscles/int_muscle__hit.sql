@@ -1,5 +1,5 @@
 -- One row per client and muscle with a hit: how often and how much it is trained at a time, over
--- the rules.usual_days to the as-of day. A hit is a day with a direct hard set.
+-- the rules.usual_days to the last covered day. A hit is a day with a direct hard set.
 -- grain: client_id, muscle
 -- client_id: the client
 -- muscle: the muscle
@@ -15,12 +15,11 @@ with muscle_days as (
         muscle_day.day,
         muscle_day.direct_sets,
         muscle_day.fractional_sets,
-        run.as_of - muscle_day.day as days_ago,
+        clients.covered_on - muscle_day.day as days_ago,
     from review.muscle_day as muscle_day
-    cross join review.run as run
     cross join review.rules as rules
-    semi join int_client__logged as clients on muscle_day.client_id = clients.client_id
-    where muscle_day.day > run.as_of - rules.usual_days
+    inner join int_client__logged as clients on muscle_day.client_id = clients.client_id
+    where muscle_day.day > clients.covered_on - rules.usual_days
 ),
 
 hits as (

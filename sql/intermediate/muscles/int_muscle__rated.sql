@@ -2,7 +2,7 @@
 -- grain: client_id, muscle, span
 -- client_id: the client
 -- muscle: the muscle
--- span: current, previous or judged, see int_client__spanned
+-- span: current, before, month or month_before, see int_client__spanned
 -- weekly_rate: fractional hard sets a week; null: nothing but deload days [sets]
 -- extended_share: share of those sets that went on after failure; null: no sets [share]
 -- group_rate: hard sets a week of the muscle's low_end_group, a set counted once; null: no group

@@ -1,6 +1,6 @@
--- One row per client and muscle over the rules.rate_days to the client's last logged day: how far
+-- One row per client and muscle over the weekly rate's span, to the client's last covered day: how far
 -- from failure its direct work sets end, and its rate if every work set were a hard one. Heavy sets
--- of few repetitions are no sign of too little effort unless the lift regresses.
+-- of few repetitions are no sign of too little effort.
 -- grain: client_id, muscle
 -- client_id: the client
 -- muscle: the muscle
@@ -19,14 +19,11 @@ with lifts as (
         count(recent.whole_rir) as recorded_sets,
         count(*) filter (
             where
-            recent.whole_rir >= rules.easy_rir
-            and not (recent.is_heavy and coalesce(lifts.status <> 'regressing', true))
+            recent.whole_rir >= rules.easy_rir and not recent.is_heavy
         ) as easy_sets,
         count(*) filter (where not recent.may_be_warmup) as likely_sets,
     from int_set__recent as recent
     cross join review.rules as rules
-    left join int_lift__watched as lifts
-        on recent.client_id = lifts.client_id and recent.exercise = lifts.exercise
     group by all
 ),
 
@@ -101,7 +98,7 @@ work_rates as (
             lift_sums.client_id = set_weights.client_id
             and lift_sums.exercise = set_weights.exercise
     inner join int_client__spanned as spans
-        on lift_sums.client_id = spans.client_id and spans.span = 'judged'
+        on lift_sums.client_id = spans.client_id and spans.span = 'current'
     group by lift_sums.client_id, set_weights.muscle, spans.weeks
 )
 

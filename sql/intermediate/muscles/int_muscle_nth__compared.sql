@@ -58,7 +58,7 @@ placed_sets as (
     cross join review.rules as rules
     where
         graded.is_hard
-        and graded.performed_on > logged.last_on - rules.fade_days
+        and graded.performed_on > logged.covered_on - rules.fade_days
 ),
 
 -- sets of the muscle before the exercise's first, sets of exercises done by turns included

@@ -1,5 +1,5 @@
 -- One row per client and day with a direct hard set, over the rules.rotation_days to the client's
--- last logged day: what the session was made of.
+-- last covered day: what the session was made of.
 -- grain: client_id, day
 -- client_id: the client
 -- day: the day
@@ -16,7 +16,7 @@ with sessions as (
     from int_lift_session__counted as counted
     inner join int_client__logged as clients on counted.client_id = clients.client_id
     cross join review.rules as rules
-    where counted.hard_sets > 0 and counted.day > clients.last_on - rules.rotation_days
+    where counted.hard_sets > 0 and counted.day > clients.covered_on - rules.rotation_days
 ),
 
 exercise_parts as (

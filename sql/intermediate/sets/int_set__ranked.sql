@@ -1,5 +1,5 @@
 -- One row per trusted hard set with a strength index over the rules.fade_days to the client's last
--- logged day: its place among the hard sets of its exercise that day, beside the first of them. A
+-- covered day: its place among the hard sets of its exercise that day, beside the first of them. A
 -- set without an index or with a suspect load keeps its place and has no row.
 -- grain: client_id, exercise, day, nth
 -- client_id: the client
@@ -30,7 +30,7 @@ with recent_hard_sets as (
     cross join review.rules as rules
     where
         graded.is_hard
-        and graded.performed_on > logged.last_on - rules.fade_days
+        and graded.performed_on > logged.covered_on - rules.fade_days
     window lift_day as (
         partition by graded.client_id, graded.exercise, graded.performed_on
         order by graded.day_order, graded.load_id, graded.source_line, graded.set_id

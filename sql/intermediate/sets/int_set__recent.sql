@@ -1,4 +1,4 @@
--- One row per work set of the rules.rate_days to the client's last logged day, as effort_week looks
+-- One row per work set of the weekly rate's span, to the client's last covered day, as effort_week looks
 -- at them: under rules.effort_load_share of the day's top load they are left out.
 -- grain: set_id
 -- set_id: the set
@@ -32,7 +32,7 @@ from int_set__graded as graded
 inner join int_client__spanned as spans
     on
         graded.client_id = spans.client_id
-        and spans.span = 'judged'
+        and spans.span = 'current'
         and graded.performed_on between spans.from_on and spans.to_on
 cross join review.rules as rules
 left join stg_exercises as exercises on graded.exercise = exercises.exercise

@@ -7,6 +7,7 @@ from datetime import date
 import pytest
 
 from pipeline.names.clients import ClientIndex
+from pipeline.reading.encoding import LONGEST_LINE
 from pipeline.reading.export import read_export
 from pipeline.reading.normalise import normalise
 from pipeline.reading.reasons import Reason
@@ -34,6 +35,9 @@ CASES: dict[Reason, Case] = {
         "day,lift,reps", "2026-08-30,Row,8\n2026-08-31,Row", 3, "fewer cells than the header"),
     Reason.UNREADABLE_CHARACTERS: (
         "day,lift,reps", "2026-08-31,Row\0,8", 2, "bytes that are no characters"),
+    Reason.LINE_TOO_LONG: (
+        "day,lift,reps", f"2026-08-31,{'x' * LONGEST_LINE},8\n2026-08-31,Row,8", 2,
+        "longer than 4,000,000 bytes"),
     Reason.NO_CLIENT: ("day,lift,reps,who", "2026-08-31,Row,8,", 2, "whose line it is"),
     Reason.CLIENT_AMBIGUOUS: (
         "day,lift,reps,who", "2026-08-31,Row,8,José\n2026-08-31,Row,8,Jose", 2,

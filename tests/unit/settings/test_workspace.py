@@ -10,6 +10,7 @@ import pytest
 from pipeline.errors import ConfigError
 from pipeline.reading.export_files import files_of
 from pipeline.settings.rules import Rules
+from pipeline.settings.workspace import Waived
 from pipeline.settings.workspace_file import find_workspace, parse_workspace
 
 
@@ -32,6 +33,7 @@ def test_a_client_is_read_with_everything_that_can_be_said_of_one() -> None:
         changes = [{ on = 2026-06-01, note = "one more rest day" }]
         phases = [{ kind = "cut", from = 2026-05-01, to = 2026-06-01 }]
         guide = { side_delts = { week = [8, 20] } }
+        waived = [{ code = "rest" }, { code = "return", until = 2026-09-20, why = "is back" }]
         [rules]
         hard_rir = 2
         """,
@@ -42,6 +44,10 @@ def test_a_client_is_read_with_everything_that_can_be_said_of_one() -> None:
     assert client.targets[0].load_kg == pytest.approx(45.359237, abs=1e-12)  # 100 lb, exactly
     assert client.changes[0].changed_on == date(2026, 6, 1)
     assert client.phases[0].kind == "cut"
+    assert client.waived == (
+        Waived("rest"),
+        Waived("return", until_on=date(2026, 9, 20), why="is back"),
+    )
     assert client.guide[0].week == (8.0, 20.0)
     assert workspace.rules == Rules(hard_rir=2.0)
 
@@ -62,6 +68,10 @@ def test_a_client_is_read_with_everything_that_can_be_said_of_one() -> None:
         ("[rules]\nhard_rir = -1", "is negative"),
         ("[[clients]]\nid = 'a'\nphases = [{kind = 'bulk', from = 2026-01-01}]", "is no phase"),
         ("[[clients]]\nid = 'a'\nname = \"A\\nBcc: x\"", "line break"),
+        ("[[clients]]\nid = 'a'\nwaived = [{code = 'volum'}]",
+         "waived code: 'volum' is no finding; did you mean volume?"),
+        ("[[clients]]\nid = 'a'\nwaived = [{code = 'pain_note', why = 'x'}]", "waived until"),
+        ("[[clients]]\nid = 'a'\nwaived = [{code = 'return', until = 2026-01-01}]", "waived why"),
         ("[mail]\nhost = 'h'\nfrom = 'f'\nsecurity = 'ssl'", "'ssl' is not known"),
         ("[workspace\n", "not valid TOML"),
     ],
