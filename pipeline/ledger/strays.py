@@ -116,7 +116,12 @@ def find_strays(
 
 def _unfound(workspace: Workspace) -> Iterator[Path]:
     """Files in exports/ that no source finds and nobody ignores."""
-    found = {path for source in workspace.sources for path in files_of(workspace, source)[0]}
+    found = {
+        path
+        for source in workspace.sources
+        for pattern in source.files
+        for path in workspace.root.glob(pattern)
+    }
     folder = workspace.root / "exports"
     for path in sorted(folder.rglob("*")):
         parts = path.relative_to(folder).parts

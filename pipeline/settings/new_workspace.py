@@ -33,16 +33,17 @@ def make_demo(folder: Path) -> None:
 
 _EMPTY_CONFIG = """\
 # A setledger workspace. Put exports into exports/, then:
-#   setledger draft-mapping exports/FILE.csv     writes a mapping and a [[sources]] entry below
+#   setledger draft-mapping exports/*            writes a mapping and a [[sources]] entry a shape
 #   setledger run                                loads, builds, and renders out/index.html
 
 [workspace]
 name = {name}
 # timezone = "Europe/Lisbon"      # for "today" only; default: the machine's
 # as_of = 2026-09-30              # pins the as-of day; default: today
+# ignore = ["exports/old/*"]      # files in exports/ that are none, and need not be named
 
 # [[sources]]
-# files = "exports/notebook-*.csv"
+# files = "exports/notebook-*.csv"    # a glob, or a list of them
 # mapping = "mappings/notebook.toml"
 
 # Without [[clients]] everyone found in the exports is reported with defaults.
