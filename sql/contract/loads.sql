@@ -19,7 +19,8 @@ aside as (
         load_id,
         count(*) as aside_rows,
         count(distinct source_line) as aside_lines,
-        count(*) filter (where reason <> 'outside_period') as damaged_lines,
+        count(*) filter (where reason not in ('outside_period', 'no_repetitions'))
+            as damaged_lines,
     from ledger.set_aside
     group by all
 ),

@@ -14,7 +14,7 @@
 -- lines_read: records after the header with a cell that is not empty [lines]
 -- lines_loaded: records that gave sets or a weigh-in [lines]
 -- lines_set_aside: records in ledger.set_aside [lines]
--- lines_skipped: preamble, header and blank lines [lines]
+-- lines_skipped: preamble, header, blank lines, and rows that are no sets by the mapping [lines]
 -- sets_loaded: sets that its records gave [sets]
 -- loaded_at: moment of reading (UTC)
 create table if not exists ledger.loads (

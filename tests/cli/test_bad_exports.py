@@ -144,6 +144,7 @@ def test_a_file_that_cannot_be_opened_or_vanishes_is_named(
     def refuses(*_: object) -> int:
         raise error
 
+    (tmp_path / "log.csv").write_text(GOOD, encoding="utf-8")
     monkeypatch.setattr("pipeline.files.os.open", refuses)
     with pytest.raises(ExportError) as caught:
         export_files.content_of(tmp_path / "log.csv", "exports/log.csv")
