@@ -89,7 +89,7 @@ def run(as_of: date | None, sends: bool) -> None:
     workspace = workspace_asked()
     bar = Progress("pages", len(workspace.clients))
     with bar as step:
-        outcome = runs.run(workspace, as_of, progress=step, sends=sends, tell=bar.say)
+        outcome = runs.run(workspace, as_of, progress=step, sends=sends, tell=bar.tell)
     roster = workspace.out / "index.html"
     finish(outcome, [*(load_line(each) for each in outcome.loads), f"Roster: {roster}"])
 
@@ -132,5 +132,5 @@ def send(
     )
     bar = Progress("mails", len(clients) or len(workspace.clients))
     with bar as step:
-        outcome = runs.send(workspace, request, step, bar.say)
+        outcome = runs.send(workspace, request, step, bar.tell)
     finish(outcome, [])

@@ -126,7 +126,7 @@ class Progress:
         if self.bar is not None:
             self.bar.update(1, name)
 
-    def say(self, sentence: str) -> None:
+    def tell(self, sentence: str) -> None:
         """A sentence at once, below the bar; to a terminal only."""
         if self.is_watched:
             say(f"\n{sentence}" if self.bar is not None else sentence, err=True)

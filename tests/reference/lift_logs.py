@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from pipeline.settings.workspace import Client, Phase, Target
 from tests.reference.logs import AS_OF_DAYS, Lifter, Room
 
-LIFTS = ("bench press", "back squat", "pull-up", "dumbbell lateral raise", "barbell row")
+LIFTS = ("bench press", "back squat", "pull-up", "lateral raise", "barbell row")
 REPS: dict[str, tuple[tuple[int, ...], ...]] = {
     "same": ((8,),),
     "by turns": ((5,), (10,)),
