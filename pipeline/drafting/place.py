@@ -12,13 +12,7 @@ from pipeline.drafting.draft import Draft
 from pipeline.drafting.file_globs import common_words, globs_for
 from pipeline.drafting.file_owners import settle_whose
 from pipeline.drafting.mapping_text import mapping_text, open_sentence, quoted
-from pipeline.drafting.shapes import (
-    Candidate,
-    candidate_of,
-    grouped,
-    joint_draft,
-    told_by_others,
-)
+from pipeline.drafting.shapes import Candidate, candidate_of, grouped, joint_draft, told_by_others
 from pipeline.drafting.trial import (
     commonest_reasons,
     counted_lines,

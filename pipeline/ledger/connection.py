@@ -16,6 +16,9 @@ from pipeline.errors import BusyError, DatabaseError, UsageError
 if TYPE_CHECKING:
     import duckdb
 
+SCHEMA_VERSION = 2
+"""Version of the tables' layout; a database of another version is built again."""
+
 Row = dict[str, Any]
 
 
@@ -29,7 +32,7 @@ def fetch(con: duckdb.DuckDBPyConnection, sql: str, *values: Any, **named: Any) 
 def connect(database: Path, *, is_sealed: bool = False) -> duckdb.DuckDBPyConnection:
     """A read-only connection; `is_sealed`: with no way to other files, extensions, the network.
 
-    UsageError where nothing is loaded yet.
+    UsageError where nothing is loaded yet, or where an earlier version made the tables.
     """
     import duckdb
 
@@ -39,7 +42,7 @@ def connect(database: Path, *, is_sealed: bool = False) -> duckdb.DuckDBPyConnec
         {"enable_external_access": "false", "lock_configuration": "true"} if is_sealed else {}
     )
     try:
-        return duckdb.connect(str(database), read_only=True, config=config)
+        con = duckdb.connect(str(database), read_only=True, config=config)
     except duckdb.Error as error:
         if held_by_another(database):
             raise BusyError(
@@ -49,6 +52,23 @@ def connect(database: Path, *, is_sealed: bool = False) -> duckdb.DuckDBPyConnec
             f"{database}: cannot be read as a database ({str(error).splitlines()[0]}); `setledger "
             "rebuild` makes it again from what was read."
         ) from error
+    if _is_outdated(con):
+        con.close()
+        raise UsageError(
+            f"{database}: an earlier version of setledger made these tables; run `setledger build` "
+            "first."
+        )
+    return con
+
+
+def _is_outdated(con: duckdb.DuckDBPyConnection) -> bool:
+    import duckdb
+
+    try:
+        row = con.execute("select schema_version from ledger.meta").fetchone()
+    except duckdb.Error:
+        return False
+    return row is not None and row[0] < SCHEMA_VERSION
 
 
 def held_by_another(database: Path) -> bool:

@@ -13,13 +13,10 @@ import duckdb
 
 from pipeline import __version__
 from pipeline.errors import UsageError
-from pipeline.ledger.connection import held_by_another
+from pipeline.ledger.connection import SCHEMA_VERSION, held_by_another
 from pipeline.ledger.sent_mails import Entry
 from pipeline.ledger.sql_headers import comment_on, read_header
 from pipeline.resources import resource
-
-SCHEMA_VERSION = 2
-"""Version of the tables' layout; a database of another version is built again."""
 
 
 @dataclass(frozen=True)

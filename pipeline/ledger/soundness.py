@@ -10,7 +10,8 @@ from pathlib import Path
 
 from pipeline.errors import DamageError
 from pipeline.ledger import journal, store
-from pipeline.ledger.database import SCHEMA_VERSION, Seen, row_of
+from pipeline.ledger.connection import SCHEMA_VERSION
+from pipeline.ledger.database import Seen, row_of
 from pipeline.ledger.journal import Event
 from pipeline.ledger.json_lines import Reading
 from pipeline.ledger.sent_mails import NAME as SENT_LOG

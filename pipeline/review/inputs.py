@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from pipeline import __version__
-from pipeline.ledger.database import SCHEMA_VERSION
+from pipeline.ledger.connection import SCHEMA_VERSION
 from pipeline.ledger.sql_headers import comment_on
 from pipeline.resources import seed_rows
 from pipeline.review.model_files import Model, models_digest

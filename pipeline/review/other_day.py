@@ -44,7 +44,7 @@ def database_for(workspace: Workspace, as_of: date | None) -> Iterator[tuple[Pat
             f"{workspace.root}: nothing has been built yet; `setledger run` does it all."
         )
     built_on = _built_on(workspace.database)
-    if built_on is not None and as_of in (None, built_on):
+    if as_of in (None, built_on):
         try:
             yield workspace.database, built_on
         finally:
@@ -57,19 +57,21 @@ def database_for(workspace: Workspace, as_of: date | None) -> Iterator[tuple[Pat
     try:
         path = folder / workspace.database.name
         build_copy(workspace, path, wanted)
-        # a page of today that was never built is the latest all the same
-        yield (workspace.database if built_on is None and as_of is None else path), wanted
+        yield path, wanted
     finally:
         close_connections()
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _built_on(database: Path) -> date | None:
+def _built_on(database: Path) -> date:
+    """The day of the published review; UsageError where none is built yet."""
     import duckdb
 
     with opened(database) as con:
         try:
             row = con.execute("select as_of from review.run").fetchone()
-        except duckdb.CatalogException:
-            return None
+        except duckdb.CatalogException as error:
+            raise UsageError(
+                f"{database}: no review is built yet; run `setledger build` first."
+            ) from error
     return clock.today(None) if row is None else row[0]

@@ -45,9 +45,15 @@ def run_query(
             )
         result = con.execute(sql)
     except duckdb.Error as error:
-        raise UsageError(f"This SQL cannot be answered: {str(error).strip()}") from error
+        hint = "" if _is_built(con) else " No review is built yet; run `setledger build` first."
+        raise UsageError(f"This SQL cannot be answered: {str(error).strip()}{hint}") from error
     columns = [column[0] for column in result.description or ()]
     write_rows(columns, _rows(result), form, to, is_raw=is_raw)
+
+
+def _is_built(con: duckdb.DuckDBPyConnection) -> bool:
+    found = con.execute("select 1 from duckdb_tables() where schema_name = 'review' limit 1")
+    return found.fetchone() is not None
 
 
 def write_rows(

@@ -6,7 +6,7 @@ from typing import TextIO
 
 from pipeline.errors import SetledgerError, UsageError
 from pipeline.ledger import journal
-from pipeline.ledger.connection import opened
+from pipeline.ledger.connection import SCHEMA_VERSION, opened
 from pipeline.ledger.database import look_into
 from pipeline.ledger.soundness import look
 from pipeline.review import query
@@ -18,7 +18,7 @@ def list_versions(workspace: Workspace, form: str, to: TextIO) -> list[str]:
     seen = look_into(workspace.database)
     state = look(workspace.store, seen)
     problems = [*state.faults, *state.mail_faults, *state.mended]
-    if seen is not None:
+    if seen is not None and seen.schema_version == SCHEMA_VERSION:
         with opened(workspace.database, is_sealed=True) as con:
             query.run_query(con, query.LOADS, form, to)
         return problems

@@ -40,6 +40,7 @@ from tests.cli.damaged_room import (
     swapped,
     without_line,
 )
+from tests.commands import run_setledger
 
 
 @pytest.fixture
@@ -364,6 +365,29 @@ def test_after_the_take_over_a_line_without_digest_is_damage(first: Room) -> Non
     (first.store / "format").unlink()
     with pytest.raises(DamageError, match="is altered"):
         first.load()
+
+
+@pytest.mark.parametrize("command", ["query", "report", "send"])
+def test_before_the_first_build_a_command_names_it(first: Room, command: str) -> None:
+    """Over the tables of version one, and over a ledger of today without a review."""
+    words = {
+        "query": ["query", "from review.run"],
+        "report": ["report"],
+        "send": ["send", "--dry-run"],
+    }[command]
+    config = first.folder / "setledger.toml"
+    mail = '[mail]\nhost = "localhost"\nfrom = "room@example.org"\nsecurity = "none"\n'
+    if "[mail]" not in (text := config.read_text(encoding="utf-8")):
+        config.write_text(f"{text}\n{mail}", encoding="utf-8")
+    with duckdb.connect(str(first.folder / "setledger.duckdb")) as con:
+        con.execute("create schema ledger")
+        con.execute("create table ledger.meta as select 1 as schema_version")
+    old = run_setledger(*words, cwd=first.folder)
+    assert (old.returncode, "run `setledger build` first" in old.stderr) == (2, True), old.stderr
+    (first.folder / "setledger.duckdb").unlink()
+    first.load()
+    new = run_setledger(*words, cwd=first.folder)
+    assert (new.returncode, "run `setledger build` first" in new.stderr) == (2, True), new.stderr
 
 
 def test_a_journal_of_version_one_that_was_cut_is_not_taken_over(first: Room) -> None:
