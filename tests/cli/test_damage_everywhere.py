@@ -187,7 +187,7 @@ def test_a_command_that_ends_at_any_durable_step_loses_nothing(
         else:
             command(room)
         assert room.clients() == after, at
-        said = [each for each in room.load().problems if "is held" not in each]
+        said = [each for each in room.load().problems if "held back" not in each]
         assert said == [], at
         room.rebuild()
         assert room.clients() == (whole.clients() if name != "readmit" else room.clients()), at
@@ -259,7 +259,7 @@ def came_of(room: Room, with_exports: bool) -> str:
     except SetledgerError as error:
         assert re_names(str(error)), error
         return "named"
-    said = [each for each in said if "is held" not in each]
+    said = [each for each in said if "held back" not in each]
     if said or found:
         return "named" if not said else "mended or named"
     return "silence"
