@@ -19,7 +19,7 @@ from tests.reference.logs import LONG, QUIET, Lifter, Room, built, exported, hab
 
 NewLog = Callable[[], Log]
 
-MIXED = room(date(2026, 6, 14), (habit_of(seed) for seed in (*range(24), 199, 238)))
+MIXED = exported(room(date(2026, 6, 14), (habit_of(seed) for seed in (*range(24), 199, 238))))
 """A room in which every rule of these tables matters to somebody."""
 
 
