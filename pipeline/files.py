@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import stat
 from pathlib import Path
 
@@ -24,6 +25,15 @@ def read_text(path: Path, encoding: str = "utf-8") -> str:
     """The text of a file, its lines ended by a line feed; OSError and UnicodeDecodeError."""
     text = read_bytes(path).decode(encoding)
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def lines_of(text: str) -> list[str]:
+    """The lines of a text as an editor counts them, without their ends.
+
+    str.splitlines ends a line at a form feed or a next-line mark in the middle of a value, too.
+    """
+    lines = re.split(r"\r\n|\r|\n", text)
+    return lines[:-1] if lines[-1] == "" else lines
 
 
 def what_is_odd(path: Path, *, is_folder: bool) -> str | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from itertools import pairwise
 
+from pipeline.files import lines_of
 from pipeline.settings.workspace import CONFIG_NAME, Workspace
 
 
@@ -15,7 +16,7 @@ def config_line(
 
     Where several hold it, the one that sets `key`.
     """
-    lines = list(enumerate(workspace.text.splitlines(), start=1))
+    lines = list(enumerate(lines_of(workspace.text), start=1))
     if client_id is not None:
         starts = [place for place, (_, line) in enumerate(lines) if _opens_client(line)]
         for start, end in pairwise([*starts, len(lines)]):

@@ -10,6 +10,7 @@ import duckdb
 
 from pipeline.checks.remarks import Remark
 from pipeline.errors import ConfigError
+from pipeline.files import lines_of
 from pipeline.ledger.connection import opened
 from pipeline.names.catalogue import Catalogue, Resolution
 from pipeline.names.exercises_file import append_mappings, load_catalogue, suggested_mappings
@@ -111,11 +112,11 @@ def _append_proposals(path: Path, names: Sequence[str], catalogue: Catalogue) ->
     if not path.exists():
         path.write_text("name,exercise\n", encoding="utf-8")
     text = path.read_text(encoding="utf-8-sig")
-    header = next((line for line in text.splitlines() if line and line[0] != "#"), "")
+    header = next((line for line in lines_of(text) if line and line[0] != "#"), "")
     delimiter = ";" if "," not in header and ";" in header else ","
     held = {
         fold(line[1:].split(delimiter)[0].strip(' "'))
-        for line in text.splitlines()
+        for line in lines_of(text)
         if line.startswith("#")
     }
     lines = []

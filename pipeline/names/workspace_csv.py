@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import ConfigError
-from pipeline.files import read_text
+from pipeline.files import lines_of, read_text
 from pipeline.names.nearest import nearest
 
 Row = tuple[int, dict[str, str]]
@@ -36,7 +36,7 @@ def read_table(path: Path, needed: Sequence[str], known: Sequence[str] | None = 
         text = read_text(path, "utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise ConfigError(f"{path.name}: cannot be read as UTF-8 text ({error}).") from error
-    header = next((line for line in text.splitlines() if line and line[0] != "#"), "")
+    header = next((line for line in lines_of(text) if line and line[0] != "#"), "")
     delimiter = ";" if "," not in header and ";" in header else ","
     columns: tuple[str, ...] = ()
     rows = []

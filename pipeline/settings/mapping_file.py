@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 from pipeline.errors import ConfigError, OpenKeyError
+from pipeline.files import lines_of
 from pipeline.settings.mapping import (
     CARRIED_FIELDS,
     EXERCISE_MARK,
@@ -118,7 +119,7 @@ def _refuse_open(text: str, raw: dict[str, Any], shown: str) -> None:
     readings: list[str] = []
     is_settled = False
     first = 0
-    for number, line in enumerate((*text.splitlines(), ""), start=1):
+    for number, line in enumerate((*lines_of(text), ""), start=1):
         stripped = line.strip()
         if stripped.startswith(OPEN_MARK):
             first = first or number

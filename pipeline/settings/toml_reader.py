@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from pipeline import clock
 from pipeline.errors import ConfigError
-from pipeline.files import read_text
+from pipeline.files import lines_of, read_text
 from pipeline.names.nearest import nearest
 
 T = TypeVar("T")
@@ -54,7 +54,7 @@ class TomlReader:
 
     def __init__(self, text: str, shown: str) -> None:
         self.shown = shown
-        self.lines = list(enumerate(text.splitlines(), start=1))
+        self.lines = list(enumerate(lines_of(text), start=1))
 
     def within(self, table: str, place: int = 0) -> TomlReader:
         """The same for one [table] or [[table]], so that a line is looked for in the right one."""

@@ -144,6 +144,15 @@ def test_what_cannot_be_done_is_refused(text: str, said: str) -> None:
         edit.with_entry(text, "ines", "changes", CHANGE)
 
 
+@pytest.mark.parametrize("mark", ["\x85", "\u2028", "\x0c"])
+def test_a_mark_that_ends_no_line_of_toml_ends_none_here(mark: str) -> None:
+    note = f"rest{mark}day"
+    once = edit.with_entry(ROOM, "ines", "changes", CHANGE | {"note": note}).text
+    twice = edit.with_entry(once, "kofi", "changes", CHANGE).text
+    clients = tomllib.loads(twice)["clients"]
+    assert [each["changes"][-1]["note"] for each in clients[:2]] == [note, CHANGE["note"]]
+
+
 def test_what_the_file_says_already_is_said() -> None:
     with pytest.raises(UsageError, match="says so already"):
         edit.with_key(ROOM, "wren", "until", date(2026, 12, 31))
