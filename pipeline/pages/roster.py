@@ -236,7 +236,7 @@ def _month_figure(client: Client, row: Row, name: str, digits: int) -> Figure:
     """A figure of the last 28 days, that of the 28 before as small print."""
     return Figure(
         number(row[name], digits),
-        trace_command("graded_sets.is_hard", client.id),
+        trace_command("graded_sets.is_hard", client.id) if row[name] else "",
         order=str(row[name]),
         note=texts.before(row[f"{name}_before"], digits),
     )
@@ -245,9 +245,10 @@ def _month_figure(client: Client, row: Row, name: str, digits: int) -> Figure:
 def _data(row: Row) -> Figure:
     unknown, suspects, share = row.get("unknown", 0), row["suspects"], row.get("unread_share") or 0
     return Figure(
-        data_health(unknown, suspects, share),
+        data_health(unknown, suspects),
         mark="look" if unknown or suspects else "",
         order=str(unknown + suspects + share),
+        note=unread(share),
     )
 
 
@@ -259,7 +260,7 @@ def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Fig
     is_marked = amount > 0 and name != "progressing"
     return Figure(
         str(amount),
-        trace_command(column, client.id),
+        trace_command(column, client.id) if amount else "",
         mark="look" if is_marked else "",
         order=str(amount),
     )
@@ -293,16 +294,19 @@ def ago(days: int) -> str:
     return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
 
 
-def data_health(unknown: int, suspects: int, unread_share: float) -> str:
+def data_health(unknown: int, suspects: int) -> str:
     """What to look at in a log."""
     parts = []
     if unknown:
         parts.append(counted(unknown, "unknown exercise"))
     if suspects:
         parts.append(counted(suspects, "suspect set"))
-    if unread_share:
-        parts.append(f"{percent(unread_share, 1)} of lines not read")
     return listing(parts) or "in order"
+
+
+def unread(share: float) -> str:
+    """How much of the exports is set aside."""
+    return f"{percent(share, 1)} of lines not read" if share else ""
 
 
 def left(until: date | None) -> str:
@@ -340,7 +344,10 @@ def failed(why: str) -> str:
     return f"This page could not be made: {why}. The last good page stays."
 
 
-INTRO = "A name leads to the client’s page."
+INTRO = (
+    "A name leads to the client’s page. First those who need most: by what is to change first, "
+    "then by how many lifts stall or regress; last those without a new export, and who has left."
+)
 NO_CLIENTS = (
     "No client is in the ledger yet. Put exports and mappings into the workspace, then run "
     "`setledger run`."
