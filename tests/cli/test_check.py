@@ -621,3 +621,39 @@ def test_verdicts_are_left_where_another_run_is_going_on(asked: Room) -> None:
         assert asked.check().exit_code == 1
     with duckdb.connect(str(asked.folder / "setledger.duckdb"), read_only=True) as con:
         assert con.execute("from ledger.checks where not is_met").fetchall() == []
+
+
+def test_a_check_of_an_unchanged_ledger_asks_nothing_again(
+    asked: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> list[Any]:
+        raise AssertionError("the verdicts stand")
+
+    monkeypatch.setattr("pipeline.checks.check.validate", refuse)
+    done = asked.check()
+    assert done.exit_code == 0
+    assert "of 75 sets, all hold." in done.output
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1782864000")  # the day after
+    assert asked.check().exit_code == 0
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        "update ledger.sets set reps = 9 where source_line = 2",
+        "update ledger.loads set lines_read = lines_read + 1",
+        "delete from ledger.exercise_names",
+        "update ledger.sets set performed_on = '2030-01-01' where source_line = 2",
+    ],
+)
+def test_a_ledger_that_changed_since_is_asked(
+    asked: Room, spoilt: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked.spoil(spoilt)
+    times: list[int] = []
+    monkeypatch.setattr(
+        "pipeline.checks.check.validate",
+        lambda *_: times.append(1) or [],  # type: ignore[func-returns-value]
+    )
+    asked.check()
+    assert times == [1]
