@@ -19,6 +19,7 @@ from pipeline.checks.contract.verdicts import Verdict, differs, store_verdicts
 from pipeline.checks.remarks import Remark, Report
 from pipeline.errors import BusyError, DamageError, KeptVersionError, SetledgerError
 from pipeline.ledger.connection import connect
+from pipeline.ledger.journal import known_spellings, read_journal
 from pipeline.ledger.replay import opened_work
 from pipeline.settings.workspace import Workspace, as_of_day
 
@@ -46,20 +47,22 @@ def check(workspace: Workspace) -> Report:
     with con:
         remarks += corrections.weigh_ins_and_corrections(workspace, con)
         remarks += clients.targets(workspace, catalogue, exercises.logged(con, catalogue))
-        remarks += clients.loaded(workspace, con)
+        spellings = known_spellings(read_journal(workspace.store))
+        remarks += clients.loaded(workspace, con, spellings)
+        remarks += ledger.shared_sets(con, spellings)
         remarks += exercises.names(con, catalogue)
         remarks += ledger.shared_days(con)
-        remarks += ledger.lines_set_aside(con)
         scope = contract_scope(workspace, as_of)
         standing = standing_verdicts(con, scope)
         verdicts = validate(con, scope) if standing is None else standing
-        remarks += ledger.unmet(con, verdicts)
+        remarks += ledger.lines_set_aside(con, verdicts, workspace.rules.set_aside_share)
+        remarks += ledger.unmet(con, verdicts, as_of)
         is_news = standing is None and (differs(con, verdicts) or not is_noted(con, scope))
         counted = con.execute("select count(*) from ledger.sets where replaced_by is null")
         [(sets,)] = counted.fetchall()
     if is_news:
         _keep(workspace, scope, verdicts)
-    return Report(tuple(remarks), tuple(verdicts), sets)
+    return Report(tuple(sorted(remarks, key=lambda each: each.rank)), tuple(verdicts), sets)
 
 
 def _keep(workspace: Workspace, scope: Scope, verdicts: Sequence[Verdict]) -> None:

@@ -1,5 +1,6 @@
--- One row: what the rows that the contract is asked of add up to, whatever their order; whether any
--- lies beyond tomorrow, and whether the newest is older than fresh data may be.
+-- One row: what the rows that the contract is asked of add up to, whatever their order; whether a set
+-- lies beyond tomorrow, the newest is fresh, and nobody weighs what a person cannot. Weigh-ins of the
+-- workspace's own file come after the contract is asked in a run, so they do not add up here.
 -- grain: one row
 with hashes as (
     select
@@ -21,11 +22,6 @@ with hashes as (
         'names' as part,
         hash(each.exercise_raw, each.exercise is null) as hashed,
     from ledger.exercise_names as each
-    union all
-    select
-        'bodyweights' as part,
-        hash(each) as hashed,
-    from ledger.bodyweights as each
 ),
 
 parts as (
@@ -36,6 +32,12 @@ parts as (
         sum(hashed) as summed,
     from hashes
     group by all
+),
+
+summed_up as (
+    select string_agg(format('{} {} {} {}', part, amount, mixed, summed), ', ' order by part)
+            as parts,
+    from parts
 ),
 
 days as (
@@ -49,6 +51,12 @@ days as (
     where replaced_by is null
 ),
 
+weighed as (
+    select coalesce(bool_and(bodyweight_kg between $low_kg and $high_kg), true) as is_possible,
+    from ledger.bodyweights
+    where replaced_by is null
+),
+
 columns_found as (
     select string_agg(column_name || ' ' || data_type, ', ' order by column_index) as names,
     from duckdb_columns()
@@ -59,7 +67,9 @@ select
     columns_found.names,
     days.is_beyond,
     days.is_fresh,
-    (select string_agg(format('{} {} {} {}', part, amount, mixed, summed), ', ' order by part) from parts)
-        as parts,
+    weighed.is_possible,
+    summed_up.parts,
 from days
+cross join weighed
 cross join columns_found
+cross join summed_up

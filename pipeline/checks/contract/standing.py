@@ -14,6 +14,7 @@ from pipeline.checks.contract.clauses import clauses
 from pipeline.checks.contract.scope import Scope
 from pipeline.checks.contract.verdicts import Verdict
 from pipeline.resources import sql
+from pipeline.settings.rules import BODYWEIGHT_KG
 
 if TYPE_CHECKING:
     import duckdb
@@ -21,7 +22,14 @@ if TYPE_CHECKING:
 
 def fingerprint(con: duckdb.DuckDBPyConnection, scope: Scope) -> str:
     """Of all that the verdicts on the whole ledger follow from."""
-    given = {"today": scope.today, "as_of": scope.as_of, "fresh_days": scope.rules.fresh_days}
+    low_kg, high_kg = BODYWEIGHT_KG
+    given = {
+        "today": scope.today,
+        "as_of": scope.as_of,
+        "fresh_days": scope.rules.fresh_days,
+        "low_kg": low_kg,
+        "high_kg": high_kg,
+    }
     row = con.execute(sql("contract/fingerprint"), given).fetchone()
     parts = (__version__, scope.rules.values(), scope.listed, row)
     return hashlib.sha256(repr(parts).encode()).hexdigest()
