@@ -110,9 +110,7 @@ class Room:
     def write(self, name: str, since: date, until: date) -> int:
         """An export of these days; gives its number of sets."""
         path = self.folder / "exports" / name
-        self._con.execute(
-            f"copy ({_ROWS}) to '{path}' (header)", {"since": since, "until": until}
-        )
+        self._con.execute(f"copy ({_ROWS}) to '{path}' (header)", {"since": since, "until": until})
         with path.open("rb") as file:
             return sum(1 for _ in file) - 1
 
@@ -121,7 +119,7 @@ class Room:
         path, target = self.folder / "exports" / name, self.folder / "bare.duckdb"
         code = (
             f"import duckdb; con = duckdb.connect({str(target)!r});"
-            f"con.execute(\"create table log as from read_csv({str(path)!r})\");"
+            f'con.execute("create table log as from read_csv({str(path)!r})");'
             "con.execute('checkpoint'); con.close()"
         )
         self._step("bare read", [sys.executable, "-c", code])

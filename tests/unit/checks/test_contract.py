@@ -447,7 +447,7 @@ def test_counts_are_those_of_sets_not_of_distinct_values(work: Work) -> None:
     assert (verdict.unexpected, verdict.share) == (80, round(80 / 252, 9))
     assert verdict.examples == ("10",)
     assert verdict.sentence == (
-        "A set has 1 to 9 repetitions. Not so in 80 of the rows looked at (31.7%): 10."
+        "A set has 1 to 9 repetitions. Not so in 80 rows (31.7% of those looked at): 10."
     )
 
 
