@@ -25,9 +25,6 @@ import duckdb
 from pipeline.resources import resource
 
 FIRST = date(2022, 1, 3)
-LIFTS = 24
-"""Lifts of a client: four sessions in turn of six exercises, four sets each."""
-
 _ROWS = """
 select
     strftime(day, '%Y-%m-%d') as day,
@@ -35,15 +32,18 @@ select
     exercise as lift,
     round(
         (40 + exercise_no % 60)
-        * (1 + 0.0004 * least(session_no, 200) + ((hash(client_no, session_no, slot) % 41)::integer - 20) / 1000
+        * (1 + 0.0004 * least(session_no, 200)
+            + ((hash(client_no, session_no, slot) % 41)::integer - 20) / 1000
             + ((hash(client_no, session_no) % 21)::integer - 10) / 1000),
         1) as kg,
-    (6 + exercise_no % 5 + (hash(client_no, session_no, slot, nth) % 3)::integer - nth // 2)::integer as reps,
+    (6 + exercise_no % 5 + (hash(client_no, session_no, slot, nth) % 3)::integer - nth // 2)
+        ::integer as reps,
     case when client_no % 2 = 0 then hash(nth, session_no, slot, client_no) % 5 end as rir,
     nth + 1 as nth,
 from (
     select *,
-        hash((client_no * 24 + session_no % 4 * 6 + slot)::bigint) % exercise_count::ubigint as exercise_no,
+        hash((client_no * 24 + session_no % 4 * 6 + slot)::bigint) % exercise_count::ubigint
+            as exercise_no,
         getvariable('first_day')
         + (session_no // 4 * 7 + [0, 1, 3, 5][session_no % 4 + 1])::integer as day,
     from range(getvariable('clients')) as clients (client_no)
@@ -56,7 +56,8 @@ inner join names using (exercise_no)
 where day between $since and $until
 order by day, who, slot, nth
 """
-"""Every value comes from a hash of its place, so two runs give the same files."""
+"""Four sessions in turn of six exercises, four sets each. Every value comes from a hash of its place,
+so two runs give the same files."""
 
 _MAPPING = """name = "log"
 [columns]
@@ -110,9 +111,7 @@ class Room:
     def write(self, name: str, since: date, until: date) -> int:
         """An export of these days; gives its number of sets."""
         path = self.folder / "exports" / name
-        self._con.execute(
-            f"copy ({_ROWS}) to '{path}' (header)", {"since": since, "until": until}
-        )
+        self._con.execute(f"copy ({_ROWS}) to '{path}' (header)", {"since": since, "until": until})
         with path.open("rb") as file:
             return sum(1 for _ in file) - 1
 
@@ -121,7 +120,7 @@ class Room:
         path, target = self.folder / "exports" / name, self.folder / "bare.duckdb"
         code = (
             f"import duckdb; con = duckdb.connect({str(target)!r});"
-            f"con.execute(\"create table log as from read_csv({str(path)!r})\");"
+            f'con.execute("create table log as from read_csv({str(path)!r})");'
             "con.execute('checkpoint'); con.close()"
         )
         self._step("bare read", [sys.executable, "-c", code])
@@ -133,7 +132,7 @@ class Room:
 
     def _step(self, name: str, command: Sequence[str]) -> None:
         before = time.perf_counter()
-        process = subprocess.Popen(  # noqa: S603
+        process = subprocess.Popen(
             command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
             env=os.environ | {"GX_ANALYTICS_ENABLED": "false"},
         )  # fmt: skip
