@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from pipeline.checks.slips import beside, perhaps, settling
 from pipeline.formats import NOTHING, capital, counted, day, listing, number, plain
 from pipeline.ledger.connection import Row
 from pipeline.pages import texts
@@ -40,6 +41,7 @@ def data_section(data: ClientData, loads: list[Row], set_aside: tuple[list[Row],
         blocks.append(loads_table(loads))
     blocks += set_aside_blocks(lines, unnamed)
     blocks += _spelling_blocks(data)
+    blocks += _slip_blocks(data)
     blocks += _suspect_blocks(data)
     blocks += disagreement_blocks(data)
     blocks += _correction_blocks(data)
@@ -117,9 +119,42 @@ def _nearest(data: ClientData, spellings: Iterable[str]) -> dict[str, tuple[str,
     }
 
 
+def _slip_blocks(data: ClientData) -> list[Block]:
+    rows = data.of_client("unit_slips", "slipped_from desc, exercise")
+    if not rows:
+        return []
+    columns = (
+        Column("Lift", is_number=False),
+        Column("From", is_number=False),
+        Column("To", is_number=False),
+        Column("Sessions"),
+        Column("Loads stand at", is_number=False),
+        Column("Perhaps", is_number=False),
+        Column("If it is a real change", is_number=False, is_long=True),
+    )
+    cells = (
+        (
+            Figure(row["exercise"]),
+            Figure(day(row["slipped_from"])),
+            Figure(day(row["slipped_to"])),
+            Figure(number(row["sessions"], 0)),
+            Figure(beside(row)),
+            Figure(perhaps(row)),
+            Figure(settling(row)),
+        )
+        for row in rows
+    )
+    return [
+        Heading(SLIP_HEADING),
+        Passage(SLIP_INTRO),
+        Table(SLIP_CAPTION, columns, tuple(cells)),
+    ]
+
+
 def _suspect_blocks(data: ClientData) -> list[Block]:
     suspect = data.rows(
-        "select set_id from review.graded_sets where client_id = ? and is_suspect", data.client_id
+        "select set_id from review.graded_sets where client_id = ? and is_suspect and not is_slip",
+        data.client_id,
     )
     set_ids = [row["set_id"] for row in suspect]
     if not set_ids:
@@ -199,6 +234,14 @@ INTRO = (
     "Every line of an export is either loaded or set aside with a reason. Any figure on this page "
     "leads back to its lines: point at it to see the command."
 )
+SLIP_HEADING = "Loads in another unit?"
+SLIP_INTRO = (
+    "Sessions whose loads stand to those before or after as a pound to a kilogram, or as two to "
+    "one. Their sets count, but not in references, trends, bests and records until it is settled: "
+    "mend the loads in corrections.csv, or note what changed. Which side is wrong the log does not "
+    "say: the fewer sessions are named."
+)
+SLIP_CAPTION = "Sessions with loads that look noted in another unit"
 SUSPECT_HEADING = "Suspect sets"
 SUSPECT_INTRO = (
     "Loads far above the lift’s recent best. They count as sets but not in references, trends and "
