@@ -354,7 +354,7 @@ def test_a_change_of_an_unknown_exercise_names_the_nearest(loaded: Room) -> None
     change = '[[clients.changes]]\non = 2026-03-01\nnote = "new"\nexercise = "bench bounce"\n'
     _with_client(loaded, change)
     [(severity, where, text)] = loaded.said()
-    assert (severity, where) == ("wrong", "setledger.toml:14")
+    assert (severity, where) == ("wrong", "setledger.toml:15")
     assert text.startswith("ines: the change of 'bench bounce' is no known exercise; nearest are")
 
 

@@ -68,9 +68,9 @@ TUNING = Half(
         Course("0.25, correlation 0.3", rate=0.25, correlation=0.3),
         Course("0.5, flat 8, log of 28 weeks", rate=0.5, end_weeks=8, weeks=28),
         Course("0.25, double progression", rate=0.25, scheme="double"),
-        Course("flat 12 after it", rate=0.25, scheme="double", end_weeks=12),
+        Course("flat 12 after 0.25, double progression", rate=0.25, scheme="double", end_weeks=12),
         Course("0.25, top set and back-offs", rate=0.25, scheme="top"),
-        Course("flat 12 after it, top set", rate=0.25, scheme="top", end_weeks=12),
+        Course("flat 12 after 0.25, top set and back-offs", rate=0.25, scheme="top", end_weeks=12),
     ),
     rooms=_all(
         Course("gaining 0.5", rate=0.5, lifts=10),
@@ -112,7 +112,7 @@ HELD_OUT = Half(
         Course("flat 16 after 0.3, double progression", rate=0.3, scheme="double", end_weeks=16),
         Course("0.3, top set and back-offs, a light week in five", rate=0.3, scheme="top",
                light_weeks=5),
-        Course("flat 16 after 0.3, top set", rate=0.3, scheme="top", end_weeks=16),
+        Course("flat 16 after 0.3, top set and back-offs", rate=0.3, scheme="top", end_weeks=16),
     ),
     rooms=_all(
         Course("gaining 0.4", rate=0.4, lifts=10, tails=5, shared=0.45),

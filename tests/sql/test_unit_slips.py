@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from pipeline.checks.slips import unit_slips
 from pipeline.settings.workspace import Change, Client
 from tests.conftest import Log, day
 
@@ -172,3 +173,29 @@ def test_what_is_no_slip(log: Log, name: str) -> None:
     given = dict(NO_SLIPS[name])
     last = trained(log, given.pop("loads"), given.pop("exercise", LIFT), **given)
     assert slips(log, last) == []
+
+
+def test_check_asks_with_the_factor_and_says_how_to_settle_it(log: Log) -> None:
+    last = trained(log, [60.0] * 8 + [132.5] * 3)
+    log.build(day(last)).make("review.unit_slips")
+    [remark] = unit_slips(log._con)
+    assert (remark.severity, remark.topic) == ("open", "loads")
+    assert remark.text == (
+        "ines: loads of bench press from 2026-06-25 to 2026-07-01 (three sessions) stand at 2.20 "
+        "times those before: pounds noted as kilograms? They are kept out of trends, bests and "
+        "records; mend them in corrections.csv, or say what changed: `setledger client change ines "
+        "--on 2026-06-25 --exercise 'bench press' \"WHAT CHANGED\"`."
+    )
+
+
+def test_where_the_first_sessions_slip_the_change_is_after_them(log: Log) -> None:
+    last = trained(log, [120.0] * 3 + [60.0] * 8)
+    log.build(day(last)).make("review.unit_slips")
+    [remark] = unit_slips(log._con)
+    assert f"--on {day(9)} " in remark.text
+    change = Change(day(9), "other press", exercise=LIFT)
+    assert slips(log, last, Client("ines", "Ines", changes=(change,))) == []
+
+
+def test_a_database_without_the_table_asks_nothing(log: Log) -> None:
+    assert list(unit_slips(log._con)) == []

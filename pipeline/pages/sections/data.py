@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from pipeline.checks.slips import beside, perhaps, settling
 from pipeline.formats import NOTHING, capital, counted, day, listing, number, plain
 from pipeline.ledger.connection import Row
 from pipeline.pages import texts
@@ -26,6 +25,7 @@ from pipeline.pages.sections.notes import (
     contract_blocks,
     disagreement_blocks,
     pain_blocks,
+    slip_blocks,
     waived_blocks,
 )
 from pipeline.units import from_kg
@@ -41,7 +41,7 @@ def data_section(data: ClientData, loads: list[Row], set_aside: tuple[list[Row],
         blocks.append(loads_table(loads))
     blocks += set_aside_blocks(lines, unnamed)
     blocks += _spelling_blocks(data)
-    blocks += _slip_blocks(data)
+    blocks += slip_blocks(data)
     blocks += _suspect_blocks(data)
     blocks += disagreement_blocks(data)
     blocks += _correction_blocks(data)
@@ -117,38 +117,6 @@ def _nearest(data: ClientData, spellings: Iterable[str]) -> dict[str, tuple[str,
         )
         for spelling in spellings
     }
-
-
-def _slip_blocks(data: ClientData) -> list[Block]:
-    rows = data.of_client("unit_slips", "slipped_from desc, exercise")
-    if not rows:
-        return []
-    columns = (
-        Column("Lift", is_number=False),
-        Column("From", is_number=False),
-        Column("To", is_number=False),
-        Column("Sessions"),
-        Column("Loads stand at", is_number=False),
-        Column("Perhaps", is_number=False),
-        Column("If it is a real change", is_number=False, is_long=True),
-    )
-    cells = (
-        (
-            Figure(row["exercise"]),
-            Figure(day(row["slipped_from"])),
-            Figure(day(row["slipped_to"])),
-            Figure(number(row["sessions"], 0)),
-            Figure(beside(row)),
-            Figure(perhaps(row)),
-            Figure(settling(row)),
-        )
-        for row in rows
-    )
-    return [
-        Heading(SLIP_HEADING),
-        Passage(SLIP_INTRO),
-        Table(SLIP_CAPTION, columns, tuple(cells)),
-    ]
 
 
 def _suspect_blocks(data: ClientData) -> list[Block]:
@@ -234,14 +202,6 @@ INTRO = (
     "Every line of an export is either loaded or set aside with a reason. Any figure on this page "
     "leads back to its lines: point at it to see the command."
 )
-SLIP_HEADING = "Loads in another unit?"
-SLIP_INTRO = (
-    "Sessions whose loads stand to those before or after as a pound to a kilogram, or as two to "
-    "one. Their sets count, but not in references, trends, bests and records until it is settled: "
-    "mend the loads in corrections.csv, or note what changed. Which side is wrong the log does not "
-    "say: the fewer sessions are named."
-)
-SLIP_CAPTION = "Sessions with loads that look noted in another unit"
 SUSPECT_HEADING = "Suspect sets"
 SUSPECT_INTRO = (
     "Loads far above the lift’s recent best. They count as sets but not in references, trends and "
