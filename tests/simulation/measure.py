@@ -84,7 +84,7 @@ TUNING = Half(
 )
 HELD_OUT = Half(
     seed=771_903,
-    rates=(0.35, 0.15),
+    rates=(0.35, 0.15, 0.1),
     common={"shared": 0.45, "tails": 5},
     alone=_all(
         Course("hyperbolic +60 %, 24 weeks, at week 24", curve="hyperbolic", rise=60,
