@@ -22,7 +22,10 @@ if TYPE_CHECKING:
     from pipeline.settings.workspace import Workspace
 
 ASKED = {
-    "asked_change": "client_id varchar, rest_days integer, is_without_extensions boolean",
+    "asked_change": (
+        "client_id varchar, rest_days integer, sessions_a_week integer, "
+        "is_without_extensions boolean"
+    ),
     "asked_sets": "muscle varchar, sets integer",
     "asked_swaps": "exercise varchar, new_exercise varchar",
 }
@@ -103,7 +106,14 @@ def _write_asked(con: duckdb.DuckDBPyConnection, asked: Asked) -> None:
         con,
         ASKED,
         {
-            "asked_change": [(asked.client.id, asked.rest_days, asked.is_without_extensions)],
+            "asked_change": [
+                (
+                    asked.client.id,
+                    asked.rest_days,
+                    asked.sessions or None,
+                    asked.is_without_extensions,
+                )
+            ],
             "asked_sets": list(asked.sets),
             "asked_swaps": list(asked.swaps),
         },
