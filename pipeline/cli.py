@@ -48,6 +48,7 @@ for _command in (
     questions.export,
     questions.trace,
     sessions.next_,
+    sessions.compare,
     questions.whatif,
 ):
     cli.add_command(_command)

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.commands.shared import as_of_asked, common, option, say, workspace_asked
+from pipeline.commands.shared import (
+    as_of_asked,
+    common,
+    json_option,
+    option,
+    say,
+    workspace_asked,
+)
+from pipeline.visible import json_text
 
 if TYPE_CHECKING:
     from datetime import date
@@ -64,3 +72,27 @@ def next_(client_id: str, as_of: date | None, form: str, output: str | None) -> 
     write_whole(path, text.encode())
     if not option("quiet"):
         say(str(path))
+
+
+@click.command()
+@common
+@click.option("--client", "client_id", metavar="ID", required=True, help="Whose training.")
+@click.option("--span", metavar="FROM..TO", required=True, help="Two days with .. between.")
+@click.option("--against", metavar="FROM..TO", required=True, help="What it is held against.")
+@json_option
+def compare(client_id: str, span: str, against: str, as_json: bool) -> None:
+    """Set two spans side by side: sets per muscle, sessions, effort, lifts, records.
+
+    Example: setledger compare --client ines --span 2026-06-01..2026-08-30 --against
+    2025-06-01..2025-08-30
+    """
+    from pipeline.review import compare as comparing
+    from pipeline.review.query import write_table
+
+    this = comparing.read_span(span, "--span")
+    other = comparing.read_span(against, "--against")
+    found = comparing.compare(workspace_asked(), client_id, this, other)
+    if as_json:
+        say(json_text(comparing.as_json(found), indent=1))
+        return
+    write_table(comparing.COLUMNS, iter(comparing.as_rows(found)), sys.stdout)

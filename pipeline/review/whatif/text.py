@@ -144,8 +144,7 @@ def _wishes(answer: Answer) -> list[str]:
     for muscle, sets in asked.sets:
         more = "more" if sets > 0 else "fewer"
         wishes.append(
-            f"{formats.count(abs(sets), f'set {more}', f'sets {more}')} for "
-            f"{_label(answer, muscle)} a week"
+            f"{formats.count(abs(sets), 'set')} a week {more} for {_label(answer, muscle)}"
         )
     if asked.is_without_extensions:
         wishes.append("no set extended past failure")
