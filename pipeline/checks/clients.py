@@ -130,31 +130,30 @@ def muscles(workspace: Workspace, catalogue: Catalogue) -> Iterator[Remark]:
             )
 
 
-def targets(
+def exercises(
     workspace: Workspace, catalogue: Catalogue, logged: Mapping[str, Collection[str]] | None = None
 ) -> Iterator[Remark]:
-    """Targets that meet no lift: an exercise that nobody knows, or that the client never logged.
+    """Targets and changes that meet no lift: one that nobody knows, or that the client never did.
 
     `logged`: client to exercises of the sets that count; None: nothing is loaded yet.
     """
-    known = set().union(*(logged or {}).values())
+    known: set[str] = set().union(*(logged or {}).values())
     for client in workspace.clients:
         own = (logged or {}).get(client.id, ())
-        for target in client.targets:
-            resolved = catalogue.resolve(target.exercise)
-            setting = ("exercise", target.exercise)
+        named = [("target", target.exercise) for target in client.targets]
+        named += [("change of", each.exercise) for each in client.changes if each.exercise]
+        for kind, exercise in named:
+            resolved = catalogue.resolve(exercise)
+            setting = ("exercise", exercise)
             if resolved.how == "unknown" and resolved.exercise not in known:
-                exercises = catalogue.nearest(target.exercise, NEAREST)
-                text = (
-                    f"the target '{target.exercise}' is no known exercise; "
-                    f"{nearest_words(exercises)}"
-                )
-                yield _of(workspace, client, "wrong", setting, text, nearest=exercises)
+                scored = catalogue.nearest(exercise, NEAREST)
+                text = f"the {kind} '{exercise}' is no known exercise; {nearest_words(scored)}"
+                yield _of(workspace, client, "wrong", setting, text, nearest=scored)
             elif own and resolved.exercise not in own:
                 near = nearest(resolved.exercise, own, NEAREST, likeness=0.5)
                 text = (
-                    f"the target '{target.exercise}' meets no set: '{resolved.exercise}' was never "
-                    f"logged{'; nearest are ' + ', '.join(near) if near else ''}."
+                    f"the {kind} '{exercise}' meets no set: '{resolved.exercise}' was never "
+                    f"logged{'; nearest: ' + ', '.join(near) if near else ''}."
                 )
                 yield _of(workspace, client, "note", setting, text, nearest=near)
 

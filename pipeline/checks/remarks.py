@@ -11,7 +11,8 @@ from pipeline.errors import SetledgerError
 Severity = Literal["wrong", "open", "note"]
 _SEVERITIES = ("wrong", "open", "note")
 _TOPICS = (
-    "store", "workspace", "sources", "versions", "contract", "days", "clients", "files", "names",
+    "store", "workspace", "sources", "versions", "contract", "days", "loads", "clients", "files",
+    "names",
 )  # fmt: skip
 
 
@@ -22,8 +23,8 @@ class Remark:
     severity: Severity
     """wrong: must be mended; open: waits for a person's word; note: good to know."""
     topic: str
-    """What it is about: workspace, store, sources, versions, clients, names, files, days or
-    contract."""
+    """What it is about: workspace, store, sources, versions, clients, names, files, days, loads
+    or contract."""
     where: str
     """File, with line where there is one, or table."""
     text: str
