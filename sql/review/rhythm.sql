@@ -1,6 +1,6 @@
--- One row per client and calendar day from the client's first logged day to the last covered day:
--- whether there was training, of what, and how rest lies between. A rest day is a calendar day with
--- fewer than rules.rest_day_sets hard sets.
+-- One row per client and calendar day from the client's first logged day to the as-of day: whether
+-- there was training, of what, and how rest lies between. A rest day is a calendar day with fewer
+-- than rules.rest_day_sets hard sets.
 -- kind: view
 -- grain: client_id, day
 -- client_id: the client
@@ -19,12 +19,21 @@ with logged_days as (
     group by all
 ),
 
-calendar as (
+client_spans as (
     select
         client_id,
-        first_on,
-        unnest(generate_series(first_on, covered_on, interval 1 day))::date as day,
-    from review.coverage
+        min(day) as first_on,
+    from logged_days
+    group by all
+),
+
+calendar as (
+    select
+        client_spans.client_id,
+        client_spans.first_on,
+        unnest(generate_series(client_spans.first_on, run.as_of, interval 1 day))::date as day,
+    from client_spans
+    cross join review.run as run
 ),
 
 part_days as (

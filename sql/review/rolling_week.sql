@@ -1,5 +1,5 @@
--- One row per client, muscle and calendar day from the client's first logged day to the last covered
--- day: the hard sets of that day and the six before it. Days and muscles without a set have zeros.
+-- One row per client, muscle and calendar day from the client's first logged day to the as-of day:
+-- the hard sets of that day and the six before it. Days and muscles without a set have zeros.
 -- kind: view
 -- grain: client_id, muscle, day
 -- client_id: the client
@@ -10,11 +10,20 @@
 -- all_sets_7d: direct and indirect hard sets alike [sets]
 -- hits_7d: days with a direct hard set [days]
 -- days_since_hit: since the last day with a direct hard set; null: none yet [days]
-with calendar as (
+with client_spans as (
     select
         client_id,
-        unnest(generate_series(first_on, covered_on, interval 1 day))::date as day,
-    from review.coverage
+        min(performed_on) as first_on,
+    from review.graded_sets
+    group by all
+),
+
+calendar as (
+    select
+        client_spans.client_id,
+        unnest(generate_series(client_spans.first_on, run.as_of, interval 1 day))::date as day,
+    from client_spans
+    cross join review.run as run
 ),
 
 muscle_days as (

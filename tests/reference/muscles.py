@@ -66,7 +66,7 @@ class Work:
         return self.frames[how]
 
     def _frame(self, how: str) -> pd.DataFrame:
-        calendar = pd.date_range(self.first_on, self.covered_on, freq="D")
+        calendar = pd.date_range(self.first_on, self.as_of, freq="D")
         names = [row["muscle"] for row in self.catalogue.muscles]
         counts = {name: [0.0] * len(calendar) for name in names}
         for one in self.sets:

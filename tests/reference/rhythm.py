@@ -41,8 +41,8 @@ def rhythm(work: Work) -> list[tuple[object, ...]]:
     rows: list[tuple[object, ...]] = []
     run = 0
     rests: list[bool] = []
-    for back in reversed(range((work.covered_on - work.first_on).days + 1)):
-        day = work.covered_on - timedelta(days=back)
+    for back in reversed(range((work.as_of - work.first_on).days + 1)):
+        day = work.as_of - timedelta(days=back)
         is_rest = hard_sets(work, day) < work.rules.rest_day_sets
         rests.append(is_rest)
         run = 0 if is_rest else run + 1

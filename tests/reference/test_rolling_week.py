@@ -18,7 +18,6 @@ def test_every_rolling_week_equals_the_one_of_pandas(log: Log) -> None:
         for exercise in chance.sample(EXERCISES, 2):
             counts[exercise, offset] = chance.randint(1, 5)
             log.sets(day(offset), exercise, 60.0, 8, counts[exercise, offset], rir=1.0)
-    log.exported(day(125))
     log.build(day(125))
     weights = {
         (exercise, muscle): weight
@@ -57,7 +56,6 @@ def test_day_0_and_day_7_share_no_window_but_day_0_and_day_6_do(log: Log) -> Non
     log.sets(day(0), "leg extension", 50.0, 10, 1, rir=1.0)
     log.sets(day(6), "leg extension", 50.0, 10, 2, rir=1.0)
     log.sets(day(7), "leg extension", 50.0, 10, 4, rir=1.0)
-    log.exported(day(14))
     log.build(day(14))
     assert log.ask(
         "select day, direct_sets_7d, hits_7d, days_since_hit from review.rolling_week"

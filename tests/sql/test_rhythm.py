@@ -17,7 +17,6 @@ def test_rhythm_of_two_weeks(log: Log) -> None:
         (8, "legs", 4),
     ]:
         log.sets(day(offset), PARTS[part], 50.0, 10, sets, rir=1.0)
-    log.exported(day(9))
     log.build(day(9))
     assert log.ask(
         "select trained, body_parts, rest_days_7d, run_of_training_days, hard_sets"
