@@ -159,6 +159,9 @@ class Finding:
     evidence: tuple[Figure, ...]
     step: str
     arithmetic: str = ""
+    code: str = ""
+    """What setledger.toml and the mail book call it by; empty: nothing to change."""
+    subject: str = ""
 
 
 @dataclass(frozen=True)

@@ -51,6 +51,9 @@ class Change:
 
     changed_on: date
     note: str
+    code: str | None = None
+    """The finding that it was adopted from."""
+    subject: str | None = None
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,9 @@ latest as (
         normal_tail(
             normal_of_student(-joined.rate / greatest(joined.rate_se, 1e-9), freedom)
         ) as fall_p,
+        joined.until_on - joined.from_on + 1 as window_days,
     from int_client_span__joined as joined
+    where joined.pair in ('trend', 'short')
 ),
 
 falls as (
@@ -58,6 +60,5 @@ select
     round(falls.fall_p, 9) as fall_p,
     falls.is_falling,
 from latest
-cross join rules
 inner join falls on latest.client_id = falls.client_id
-where latest.window_days = rules.trend_days
+where latest.pair = 'trend'

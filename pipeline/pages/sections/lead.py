@@ -62,6 +62,8 @@ def _finding(data: ClientData, row: Row) -> Finding:
         evidence=tuple(Figure(line, trace) for line in text.evidence),
         step=sentence(row["suggestion"] or ""),
         arithmetic=text.arithmetic,
+        code=row["code"],
+        subject=row["subject"],
     )
 
 

@@ -1,11 +1,13 @@
--- One row per client and span of days up to the client's last one: all lifts judged together. The
--- mean of their slopes, weighted by what each can tell, with the spread between lifts (DerSimonian and
--- Laird 1986, random effects). What a day gives to all its lifts alike is summed inside the day before
--- it is squared, so that noise which the lifts share counts once and not once a lift.
--- grain: client_id, window_days
+-- One row per client and span of days: all lifts judged together. The mean of their slopes, weighted
+-- by what each can tell, with the spread between lifts (DerSimonian and Laird 1986, random effects).
+-- What a day gives to all its lifts alike is summed inside the day before it is squared, so that
+-- noise which the lifts share counts once and not once a lift.
+-- grain: client_id, pair, from_on
 -- client_id: the client
--- window_days: length of the span [days]
--- lifts: lifts with rules.joint_min_sessions in it
+-- pair: what the span belongs to, see int_client_span__drawn
+-- from_on: first day of the span
+-- until_on: last day of the span
+-- lifts: lifts with rules.joint_min_sessions in each span of the pair
 -- falling_share: share of them that point down
 -- rate: mean change a week [%/week]
 -- rate_se: its standard error, spread between lifts included [%/week]
@@ -15,48 +17,69 @@ with rules as (
     from review.rules
 ),
 
--- a lift counts until it has not been trained for rules.not_trained_days
-looks as (
+-- a lift counts in the run that it ends the span with, and until it has not been trained for
+-- rules.not_trained_days
+ends as (
     select
-        drawn.client_id,
-        drawn.exercise,
-        drawn.run,
-        drawn.steps,
-        drawn.edges,
-        drawn.is_regaining,
-        clients.last_on as until_on,
-    from int_lift_look__drawn as drawn
+        spans.*,
+        cleaned.exercise,
+        cleaned.run,
+        coalesce(
+            cleaned.day - cleaned.run_from <= rules.trend_days
+            and cleaned.best_in_run < cleaned.best_before,
+            false
+        ) as is_regaining,
+    from int_client_span__drawn as spans
     cross join rules
-    inner join int_client__logged as clients on drawn.client_id = clients.client_id
-    where clients.last_on - drawn.last_day < rules.not_trained_days
+    inner join int_lift_session__cleaned as cleaned
+        on
+            spans.client_id = cleaned.client_id
+            and cleaned.day between spans.from_on and spans.until_on
+    where spans.until_on - cleaned.day < rules.not_trained_days
     qualify
         row_number() over (
-            partition by drawn.client_id, drawn.exercise
-            order by drawn.week desc
+            partition by spans.client_id, spans.pair, spans.from_on, cleaned.exercise
+            order by cleaned.day desc
         ) = 1
 ),
 
-windows as (
+known_levels as (
     select
-        looks.*,
-        unnest([rules.trend_days, rules.joint_short_days]) as window_days,
-    from looks
-    cross join rules
-    where not looks.is_regaining
+        client_id,
+        exercise,
+        run,
+        steps,
+        edges,
+    from int_lift_look__drawn
+    qualify row_number() over (partition by client_id, exercise, run order by week desc) = 1
 ),
 
 numbered as (
     select
-        *,
-        row_number() over (order by client_id, exercise, window_days) as lift,
-    from windows
+        ends.*,
+        known_levels.steps,
+        known_levels.edges,
+        row_number() over (
+            order by ends.client_id, ends.exercise, ends.pair, ends.from_on
+        ) as lift,
+    from ends
+    left join known_levels
+        on
+            ends.client_id = known_levels.client_id
+            and ends.exercise = known_levels.exercise
+            and ends.run = known_levels.run
+    where not ends.is_regaining
 ),
 
 sessions as (
     select
         numbered.lift,
         numbered.client_id,
-        numbered.window_days,
+        numbered.exercise,
+        numbered.pair,
+        numbered.sides,
+        numbered.from_on,
+        numbered.until_on,
         cleaned.day,
         (cleaned.day - numbered.until_on) / 7 as t,
         case
@@ -78,8 +101,7 @@ sessions as (
             numbered.client_id = cleaned.client_id
             and numbered.exercise = cleaned.exercise
             and numbered.run = cleaned.run
-            and cleaned.day between numbered.until_on - numbered.window_days + 1
-            and numbered.until_on
+            and cleaned.day between numbered.from_on and numbered.until_on
     where cleaned.log_value is not null
 ),
 
@@ -87,7 +109,11 @@ centred as (
     select
         lift,
         client_id,
-        window_days,
+        exercise,
+        pair,
+        sides,
+        from_on,
+        until_on,
         day,
         t - avg(t) over in_group as x,
         y - avg(y) over in_group as y,
@@ -96,11 +122,15 @@ centred as (
     window in_group as (partition by lift, band, level)
 ),
 
-lifts as (
+told_lifts as (
     select
         centred.lift,
         any_value(client_id) as client_id,
-        any_value(window_days) as window_days,
+        any_value(exercise) as exercise,
+        any_value(pair) as pair,
+        any_value(sides) as sides,
+        any_value(from_on) as from_on,
+        any_value(until_on) as until_on,
         sum(x * x) as weight,
         sum(x * y) / weight as rate,
         count(*) - count(*) filter (where nth = 1) - 1 as freedom,
@@ -117,10 +147,18 @@ lifts as (
         and freedom > 0
 ),
 
+lifts as (
+    select *,
+    from told_lifts
+    qualify count(*) over (partition by client_id, pair, exercise) = sides
+),
+
 clients as (
     select
         client_id,
-        window_days,
+        pair,
+        from_on,
+        until_on,
         count(*) as m,
         count(*) filter (where round(rate, 9) < 0) / count(*) as falling_share,
         sum(weight) as weight,
@@ -145,7 +183,8 @@ clients as (
 day_sums as (
     select
         centred.client_id,
-        centred.window_days,
+        centred.pair,
+        centred.from_on,
         centred.day,
         sum(centred.x * (centred.y - lifts.rate * centred.x)) as error,
     from centred
@@ -156,7 +195,8 @@ day_sums as (
 days as (
     select
         client_id,
-        window_days,
+        pair,
+        from_on,
         count(*) as days,
         sum(error * error) as squares,
     from day_sums
@@ -172,13 +212,16 @@ told as (
     inner join days
         on
             clients.client_id = days.client_id
-            and clients.window_days = days.window_days
+            and clients.pair = days.pair
+            and clients.from_on = days.from_on
     where days.days > 3
 )
 
 select
     client_id,
-    window_days,
+    pair,
+    from_on,
+    until_on,
     m::integer as lifts,
     round(falling_share, 9) as falling_share,
     round(rate, 9) as rate,
