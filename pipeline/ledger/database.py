@@ -18,7 +18,6 @@ from pipeline.ledger.sent_mails import Entry
 from pipeline.ledger.sql_headers import comment_on, read_header
 from pipeline.resources import resource
 
-
 _MAIL_COLUMNS = len(fields(Entry))
 
 

@@ -23,7 +23,8 @@
 -- difference_low: lower end of its interval, rules.follow_z wide [%/week]
 -- difference_high: upper end of its interval [%/week]
 -- verdict: worked, made_worse, no_difference (the interval lies within twice rules.useful_rate_pct),
--- too_early or not_done; in a cut it worked if strength holds; null: in pause or care
+-- too_early or not_done; in a cut it worked if strength holds, and nothing is made worse while the
+-- lifts still gain rules.useful_rate_pct; null: in pause or care
 -- look_again_on: where it is too early: the day on which it will probably tell; null: no more
 select
     client_id::varchar as client_id,

@@ -1,4 +1,4 @@
-"""How often what is said of a change errs: rooms whose lifts shift on the day, and rooms in which they don't.
+"""How often what is said of a change errs: rooms whose lifts shift on the day, and others.
 
     python tests/simulation/follow_ups.py
 
@@ -106,7 +106,7 @@ def main() -> None:
         replace(ROOM, name="beginner: +40 % on a curve of 25 weeks, week 40", weeks=40,
                 curve="saturating", rise=40, curve_weeks=25),
     ]  # fmt: skip
-    say("| ten lifts, noise | weeks since | worked | made worse | no difference | too early | best |")
+    say("| ten lifts, noise | weeks | worked | made worse | no difference | too early | best |")
     say("| --- | ---: | ---: | ---: | ---: | ---: | ---: |")
     for course in courses:
         for weeks in WEEKS:

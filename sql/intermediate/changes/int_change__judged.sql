@@ -53,11 +53,12 @@ sides as (
         clients.is_led,
         greatest(followed.changed_on, clients.covered_on) as looked_on,
         before.rate as rate_before,
-        before.rate_se as se_before,
+        -- neighbouring days that are alike tell less than their number says
+        before.rate_se * sqrt((1 + before.correlation) / (1 - before.correlation)) as se_before,
         greatest(before.days - 2, 1) as freedom_before,
         since.lifts,
         since.rate as rate_since,
-        since.rate_se as se_since,
+        since.rate_se * sqrt((1 + since.correlation) / (1 - since.correlation)) as se_since,
         greatest(since.days - 2, 1) as freedom_since,
         since.until_on - since.from_on + 1 as days_since,
         coalesce(
@@ -125,9 +126,7 @@ tellings as (
     cross join rules
     where
         day <= ends_on
-        and (
-            reach < difference or reach + difference < 2 * rules.useful_rate_pct
-        )
+        and (reach < difference or reach + difference < 2 * rules.useful_rate_pct)
     group by all
 ),
 
@@ -147,10 +146,18 @@ judged as (
             when difference is null then 'too_early'
             when is_cutting and difference_high < 0 and rate_since + since_reach < 0
                 then 'made_worse'
-            when is_cutting and rate_since - since_reach > -2 * rules.useful_rate_pct
+            when
+                difference_low > 0
+                or (is_cutting and rate_since - since_reach > -2 * rules.useful_rate_pct)
                 then 'worked'
-            when difference_low > 0 then 'worked'
-            when difference_high < 0 and not is_cutting then 'made_worse'
+            -- gains that go on, if more slowly, are no harm: gains slow down by themselves
+            when
+                difference_high < 0
+                and not is_cutting
+                and not (
+                    rate_since >= rules.useful_rate_pct and rate_since - since_reach > 0
+                )
+                then 'made_worse'
             when
                 difference_low > -2 * rules.useful_rate_pct
                 and difference_high < 2 * rules.useful_rate_pct

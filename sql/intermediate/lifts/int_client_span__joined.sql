@@ -12,6 +12,8 @@
 -- rate: mean change a week [%/week]
 -- rate_se: its standard error, spread between lifts included [%/week]
 -- days: days with a session
+-- correlation: how alike neighbouring days are, drawn towards rules.correlation_low; rate_se does not
+-- hold it
 with rules as (
     select *,
     from review.rules
@@ -187,11 +189,20 @@ day_sums as (
         centred.from_on,
         centred.day,
         sum(centred.x * (centred.y - lifts.rate * centred.x)) as error,
+        avg(centred.y - lifts.rate * centred.x) as mean_error,
     from centred
     inner join lifts on centred.lift = lifts.lift
     group by all
 ),
 
+neighbours as (
+    select
+        *,
+        lag(mean_error) over (partition by client_id, pair, from_on order by day) as error_before,
+    from day_sums
+),
+
+-- residuals of a line seem less alike than they are, by about 3 / days
 days as (
     select
         client_id,
@@ -199,7 +210,10 @@ days as (
         from_on,
         count(*) as days,
         sum(error * error) as squares,
-    from day_sums
+        coalesce(
+            sum(mean_error * error_before) / nullif(sum(mean_error * mean_error), 0), 0
+        ) + 3 / days as likeness,
+    from neighbours
     group by all
 ),
 
@@ -207,6 +221,7 @@ told as (
     select
         clients.*,
         days.days,
+        days.likeness,
         days.squares * days.days / (days.days - 3) / pow(clients.weight, 2) as day_variance,
     from clients
     inner join days
@@ -227,4 +242,16 @@ select
     round(rate, 9) as rate,
     round(sqrt(day_variance + spread * concentration), 9) as rate_se,
     days::integer as days,
+    round(
+        least(
+            greatest(
+                (days * likeness + rules.correlation_sessions * rules.correlation_low)
+                / (days + rules.correlation_sessions),
+                0
+            ),
+            rules.correlation_high
+        ),
+        9
+    ) as correlation,
 from told
+cross join rules

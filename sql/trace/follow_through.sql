@@ -1,0 +1,66 @@
+-- One row per set behind what became of a change: of the four weeks before it and the last four in
+-- which it is followed for what was done, else of the days over which the lifts are judged.
+-- grain: set_id
+-- set_id: the set
+-- counts: what it gave to the figure: the strength index for rates, else 1 for a hard set
+-- why: before or since, and what it counted
+with changes as (
+    select
+        followed.changed_on,
+        followed.followed_until,
+        max(earlier.changed_on) as previous_on,
+        rules.change_days,
+        rules.trend_days,
+        $column in ('is_done', 'measure_before', 'measure_since') as is_of_measure,
+    from review.follow_through as followed
+    cross join review.rules as rules
+    left join review.follow_through as earlier
+        on
+            followed.client_id = earlier.client_id
+            and earlier.changed_on < followed.changed_on
+            and earlier.origin <> 'sent'
+    where
+        followed.client_id = $client_id
+        and followed.changed_on = coalesce($on::date, followed.changed_on)
+        and followed.code = coalesce($code, followed.code)
+        and followed.subject = coalesce($subject, followed.subject)
+    group by all
+),
+
+sided as (
+    select
+        traced.*,
+        changes.is_of_measure,
+        case when traced.performed_on < changes.changed_on then 'before' else 'since' end as side,
+        row_number() over (
+            partition by traced.set_id
+            order by changes.changed_on desc
+        ) as nth_change,
+    from traced_sets as traced
+    inner join changes
+        on
+            traced.performed_on <= changes.followed_until
+            and traced.performed_on >= case
+                when changes.is_of_measure then changes.changed_on - changes.change_days
+                else greatest(changes.changed_on - changes.trend_days, changes.previous_on)
+            end
+            and (
+                not changes.is_of_measure
+                or traced.performed_on < changes.changed_on
+                or traced.performed_on > changes.followed_until - changes.change_days
+            )
+    where traced.client_id = $client_id and traced.set_kind = 'work'
+)
+
+select
+    set_id,
+    case when is_of_measure then is_hard::integer else strength_index end as counts,
+    side || ': ' || judged as why,
+from sided
+where
+    nth_change = 1
+    and (is_of_measure or (strength_index is not null and not is_suspect))
+    and (
+        $column not in ('measure_before', 'rate_before', 'measure_since', 'rate_since')
+        or side = split_part($column, '_', 2)
+    )
