@@ -1,4 +1,4 @@
-"""What is said of a change: what it is called, whether it was done, whether it worked, what to do."""
+"""What is said of a change: its name, whether it was done, whether it worked, what to do."""
 
 from __future__ import annotations
 
@@ -174,6 +174,12 @@ def aim(code: str, evidence: Mapping[str, Any], rules: Mapping[str, Any]) -> str
         figures["weekly_rate_after"] = figures["weekly_rate_sets"] + sign * step
     if "held_back_weekly_sets" in figures:
         figures["held_back_after"] = figures["held_back_weekly_sets"] - step
+    if code == "take_back":
+        figures |= {
+            name: round(figures[name])
+            for name in ("hard_sets_now", "hard_sets_before")
+            if name in figures
+        }
     told = {
         name: percent(value) if "share" in name else short(float(value))
         for name, value in figures.items()

@@ -171,9 +171,7 @@ def adopt(
         (each.changed_on, each.code, each.subject or "") == (day, found["code"], found["subject"])
         for each in client.changes
     ):
-        raise UsageError(
-            f"{client_id}: this change of {day} is noted already; nothing was written."
-        )
+        raise UsageError(f"{client_id}: this change of {day} is noted already.")
     given = {key: value for key, value in fields.items() if value != ""}
     return _entry(workspace, client_id, "changes", given)
 
@@ -182,6 +180,8 @@ def _raised(
     workspace: Workspace, client: Client, code: str | None, subject: str | None
 ) -> dict[str, Any]:
     """The finding that is meant; UsageError that says which there are."""
+    if code is not None and code not in finding_codes():
+        raise UsageError(f"'{code}' is no finding; {did_you_mean(code, finding_codes())}")
     day = as_of_day(workspace, None)
     run = _asked(workspace, "select as_of from review.run")
     if not run or run[0]["as_of"] != day:

@@ -9,6 +9,7 @@
 -- code: the finding that it follows; empty: noted without one
 -- subject: what that is about; empty: the client as a whole
 -- origin: noted, adopted, or sent: the last first change that went out by mail
+-- compared_from: first day of what it is compared with
 -- followed_until: last day on which it is followed, up to the last covered day
 -- is_done: whether it was done; null: not measurable, or too early
 -- done_by: by what measure, shares and amounts a week; null: none
@@ -32,6 +33,7 @@ select
     code,
     subject,
     origin,
+    compared_from,
     followed_until,
     is_done,
     done_by,

@@ -2,35 +2,31 @@
 -- which it is followed for what was done, else of the days over which the lifts are judged.
 -- grain: set_id
 -- set_id: the set
--- counts: what it gave to the figure: the strength index for rates, else 1 for a hard set
+-- counts: what it gave to the figure: the strength index for rates; else 1 for a hard set, or one to
+-- failure, extended or recorded, as the measure is
 -- why: before or since, and what it counted
 with changes as (
     select
         followed.changed_on,
+        followed.compared_from,
+        followed.done_by,
         followed.followed_until,
-        max(earlier.changed_on) as previous_on,
         rules.change_days,
-        rules.trend_days,
         $column in ('is_done', 'measure_before', 'measure_since') as is_of_measure,
     from review.follow_through as followed
     cross join review.rules as rules
-    left join review.follow_through as earlier
-        on
-            followed.client_id = earlier.client_id
-            and earlier.changed_on < followed.changed_on
-            and earlier.origin <> 'sent'
     where
         followed.client_id = $client_id
         and followed.changed_on = coalesce($on::date, followed.changed_on)
         and followed.code = coalesce($code, followed.code)
         and followed.subject = coalesce($subject, followed.subject)
-    group by all
 ),
 
 sided as (
     select
         traced.*,
         changes.is_of_measure,
+        changes.done_by,
         case when traced.performed_on < changes.changed_on then 'before' else 'since' end as side,
         row_number() over (
             partition by traced.set_id
@@ -42,7 +38,7 @@ sided as (
             traced.performed_on <= changes.followed_until
             and traced.performed_on >= case
                 when changes.is_of_measure then changes.changed_on - changes.change_days
-                else greatest(changes.changed_on - changes.trend_days, changes.previous_on)
+                else changes.compared_from
             end
             and (
                 not changes.is_of_measure
@@ -54,7 +50,13 @@ sided as (
 
 select
     set_id,
-    case when is_of_measure then is_hard::integer else strength_index end as counts,
+    case
+        when not is_of_measure then strength_index
+        when done_by = 'failure_share' then (effort_basis = 'recorded' and rir_used < 1)::integer
+        when done_by = 'extended_share' then is_extended::integer
+        when done_by = 'recorded_share' then (effort_basis = 'recorded')::integer
+        else is_hard::integer
+    end as counts,
     side || ': ' || judged as why,
 from sided
 where

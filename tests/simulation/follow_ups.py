@@ -85,7 +85,7 @@ def say(line: str) -> None:
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--rooms", type=int, default=400)
+    parser.add_argument("--rooms", type=int, default=200)
     rooms = parser.parse_args().rooms
     courses = [
         *(

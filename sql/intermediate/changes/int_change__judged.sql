@@ -8,6 +8,7 @@
 -- subject: what that is about
 -- change: see int_change__followed
 -- origin: noted, adopted, sent or step
+-- compared_from: first day of what it is compared with
 -- followed_until: last day on which it is followed, up to the last covered day
 -- is_done: whether it was done, see int_change__done
 -- done_by: by what measure
@@ -179,6 +180,7 @@ select
     judged.subject,
     judged.change,
     judged.origin,
+    judged.before_from as compared_from,
     judged.followed_until,
     judged.is_done,
     judged.done_by,

@@ -20,7 +20,7 @@ sides as (
         followed.client_id,
         followed.change,
         followed.subject,
-        unnest([
+        unnest([  -- noqa: AL03
             {
                 'side': 'before',
                 'from_on': greatest(followed.changed_on - rules.change_days, clients.first_on),

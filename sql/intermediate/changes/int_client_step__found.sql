@@ -104,7 +104,7 @@ pairs as (
         later.client_id,
         later.covered_on,
         later.ago + 3 as ago,
-        unnest([
+        unnest([  -- noqa: AL03
             {
                 'measure': 'weekly_hard_sets',
                 'before': earlier.weekly_hard_sets::double,
