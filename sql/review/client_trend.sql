@@ -25,9 +25,8 @@ latest as (
         normal_tail(
             normal_of_student(-joined.rate / greatest(joined.rate_se, 1e-9), freedom)
         ) as fall_p,
-        joined.until_on - joined.from_on + 1 as window_days,
     from int_client_span__joined as joined
-    where joined.pair in ('trend', 'short')
+    where joined.pair in ('trend', 'short') and joined.kind = 'all'
 ),
 
 falls as (

@@ -1,12 +1,18 @@
--- One row per client and span of days: all lifts judged together. The mean of their slopes, weighted
--- by what each can tell, with the spread between lifts (DerSimonian and Laird 1986, random effects).
--- What a day gives to all its lifts alike is summed inside the day before it is squared, so that
--- noise which the lifts share counts once and not once a lift.
--- grain: client_id, pair, from_on
+-- One row per client, span of days and group of lifts: the group judged together. All lifts; and of
+-- the span of client_trend those with a direct muscle of a body part, or one muscle as a direct one,
+-- and the client's others beside them. The mean of their slopes, weighted by what each can tell, with
+-- the spread between lifts (DerSimonian and Laird 1986, random effects). What a day gives to all its
+-- lifts alike is summed inside the day before it is squared, so that noise which the lifts share
+-- counts once and not once a lift.
+-- grain: client_id, pair, from_on, kind, subject, is_own
 -- client_id: the client
 -- pair: what the span belongs to, see int_client_span__drawn
 -- from_on: first day of the span
 -- until_on: last day of the span
+-- window_days: its length [days]
+-- kind: all, body_part or muscle
+-- subject: the body part or muscle; all: all lifts
+-- is_own: whether they are the subject's lifts, or the client's others
 -- lifts: lifts with rules.joint_min_sessions in each span of the pair
 -- falling_share: share of them that point down
 -- rate: mean change a week [%/week]
@@ -155,12 +161,75 @@ lifts as (
     qualify count(*) over (partition by client_id, pair, exercise) = sides
 ),
 
-clients as (
+-- what a lift trains directly
+exercise_subjects as (
+    select
+        exercise_muscles.exercise,
+        'muscle' as kind,
+        exercise_muscles.muscle as subject,
+    from review.exercise_muscles as exercise_muscles
+    where exercise_muscles.role = 'direct'
+    union
+    select
+        exercise_muscles.exercise,
+        'body_part' as kind,
+        muscles.body_part as subject,
+    from review.exercise_muscles as exercise_muscles
+    inner join stg_muscles as muscles on exercise_muscles.muscle = muscles.muscle
+    where exercise_muscles.role = 'direct'
+),
+
+lift_subjects as (
+    select
+        numbered.lift,
+        numbered.client_id,
+        exercise_subjects.kind,
+        exercise_subjects.subject,
+    from numbered
+    semi join lifts on numbered.lift = lifts.lift
+    inner join exercise_subjects on numbered.exercise = exercise_subjects.exercise
+),
+
+client_subjects as (
+    select distinct
+        client_id,
+        kind,
+        subject,
+    from lift_subjects
+),
+
+grouped as (
+    select
+        *,
+        'all' as kind,
+        'all' as subject,
+        true as is_own,
+    from lifts
+    union all by name
+    select
+        lifts.*,
+        client_subjects.kind,
+        client_subjects.subject,
+        lift_subjects.lift is not null as is_own,
+    from lifts
+    inner join client_subjects on lifts.client_id = client_subjects.client_id
+    left join lift_subjects
+        on
+            lifts.lift = lift_subjects.lift
+            and client_subjects.kind = lift_subjects.kind
+            and client_subjects.subject = lift_subjects.subject
+    where lifts.pair = 'trend'
+),
+
+groups as (
     select
         client_id,
         pair,
         from_on,
         until_on,
+        kind,
+        subject,
+        is_own,
         count(*) as m,
         count(*) filter (where round(rate, 9) < 0) / count(*) as falling_share,
         sum(weight) as weight,
@@ -178,27 +247,33 @@ clients as (
                 )
             else 0
         end as spread,
-    from lifts
+    from grouped
     group by all
 ),
 
 day_sums as (
     select
-        centred.client_id,
-        centred.pair,
-        centred.from_on,
+        grouped.client_id,
+        grouped.pair,
+        grouped.from_on,
+        grouped.kind,
+        grouped.subject,
+        grouped.is_own,
         centred.day,
-        sum(centred.x * (centred.y - lifts.rate * centred.x)) as error,
-        avg(centred.y - lifts.rate * centred.x) as mean_error,
+        sum(centred.x * (centred.y - grouped.rate * centred.x)) as error,
+        avg(centred.y - grouped.rate * centred.x) as mean_error,
     from centred
-    inner join lifts on centred.lift = lifts.lift
+    inner join grouped on centred.lift = grouped.lift
     group by all
 ),
 
 neighbours as (
     select
         *,
-        lag(mean_error) over (partition by client_id, pair, from_on order by day) as error_before,
+        lag(mean_error) over (
+            partition by client_id, pair, from_on, kind, subject, is_own
+            order by day
+        ) as error_before,
     from day_sums
 ),
 
@@ -208,6 +283,9 @@ days as (
         client_id,
         pair,
         from_on,
+        kind,
+        subject,
+        is_own,
         count(*) as days,
         sum(error * error) as squares,
         coalesce(
@@ -219,16 +297,19 @@ days as (
 
 told as (
     select
-        clients.*,
+        groups.*,
         days.days,
         days.likeness,
-        days.squares * days.days / (days.days - 3) / pow(clients.weight, 2) as day_variance,
-    from clients
+        days.squares * days.days / (days.days - 3) / pow(groups.weight, 2) as day_variance,
+    from groups
     inner join days
         on
-            clients.client_id = days.client_id
-            and clients.pair = days.pair
-            and clients.from_on = days.from_on
+            groups.client_id = days.client_id
+            and groups.pair = days.pair
+            and groups.from_on = days.from_on
+            and groups.kind = days.kind
+            and groups.subject = days.subject
+            and groups.is_own = days.is_own
     where days.days > 3
 )
 
@@ -237,6 +318,10 @@ select
     pair,
     from_on,
     until_on,
+    until_on - from_on + 1 as window_days,
+    kind,
+    subject,
+    is_own,
     m::integer as lifts,
     round(falling_share, 9) as falling_share,
     round(rate, 9) as rate,
