@@ -112,8 +112,6 @@ def open_copy(database: Path, path: Path, *, from_scratch: bool) -> Copy:
                 )
             is_ours = seen is not None and seen.schema_version == SCHEMA_VERSION
             if is_ours and not from_scratch and not is_held:
-                for name in ("code", "subject"):
-                    con.execute(f"alter table ledger.mails add column if not exists {name} varchar")
                 return Copy(con, seen, False, said)
             con.close()
         if is_held:

@@ -74,11 +74,11 @@ worded as (
             when 'weekly_hard_sets' then format('about {:.0f} hard sets a week', states.before)
             when 'weekly_sessions' then format('{:g} sessions a week', round(states.before, 1))
             when 'failure_share'
-                then format('{:.0f} % of the compound sets to failure', 100 * states.before)
+                then format('{:.0f}% of the compound sets to failure', 100 * states.before)
             when 'extended_share'
                 then case
                     when states.before < 0.005 then 'no set extended past failure'
-                    else format('{:.0f} % of the sets extended past failure', 100 * states.before)
+                    else format('{:.0f}% of the sets extended past failure', 100 * states.before)
                 end
             when 'weekly_sets' then format('{:.0f} sets a week for {}', states.before, label)
             when 'sets_per_session'

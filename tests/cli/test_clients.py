@@ -218,46 +218,6 @@ def test_a_slip_is_named_and_nothing_is_written(
     assert text_of(built) == CONFIG
 
 
-def test_the_first_change_is_adopted_with_the_figure_that_it_starts_from(room: Path) -> None:
-    done = say(room, "client", "adopt", "ines")
-    assert done.returncode == 0, done.stderr
-    block = (
-        "[[clients.changes]]\non = 2026-09-02\n"
-        'note = "Note after each set how many more repetitions you could have done (from 0% of the '
-        'sets noted to 33% or more)"\ncode = "unclear"\nsubject = "effort"\n'
-    )
-    assert block in done.stdout
-    assert block in text_of(room)
-    again = say(room, "client", "adopt", "ines", "unclear", "effort")
-    assert (again.returncode, again.stdout) == (2, "")
-    assert "ines: this change of 2026-09-02 is noted already" in again.stderr
-
-
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [
-        (("ines", "restt"), "'restt' is no finding; did you mean rest?"),
-        (("ines", "rest"), "ines: no finding rest now; there are unclear effort"),
-        (("kofi",), "kofi: loaded, but not listed"),
-    ],
-)
-def test_what_is_not_found_cannot_be_adopted(
-    built: Path, words: tuple[str, ...], said: str
-) -> None:
-    done = say(built, "client", "adopt", *words)
-    assert (done.returncode, done.stdout) == (2, "")
-    assert said in done.stderr
-    assert text_of(built) == CONFIG
-
-
-def test_a_review_of_another_day_gives_nothing_to_adopt(room: Path) -> None:
-    path = room / "setledger.toml"
-    path.write_text(CONFIG.replace("2026-09-02", "2026-09-01"), encoding="utf-8")
-    done = say(room, "client", "adopt", "ines")
-    assert done.returncode == 2
-    assert "No review of 2026-09-01 is built yet; run `setledger build` first." in done.stderr
-
-
 def test_why_is_asked_for(built: Path) -> None:
     done = say(built, "client", "waive", "ines", "rest")
     assert done.returncode == 2
