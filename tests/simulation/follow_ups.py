@@ -64,6 +64,35 @@ def ever(course: Course, clients: int, seed: int) -> float:
     return sum(bool({"worked", "made_worse"} & set(each)) for each in told) / clients
 
 
+def taken_back(course: Course, clients: int, seed: int) -> float:
+    """Share of rooms that are to take back a step, though sets only vary from week to week.
+
+    Sessions hold one to three sets of each lift, drawn anew each week. Nothing is noted.
+    """
+    sets = sets_of(course, clients, seed)
+    nth = pl.col("nth")
+    weeks = sets.select("client_id", week=pl.col("day").dt.truncate("1w")).unique(
+        maintain_order=True
+    )
+    drawn = np.random.default_rng(seed).integers(1, 4, weeks.height)
+    varied = (
+        sets.with_columns(
+            week=pl.col("day").dt.truncate("1w"),
+            nth=pl.int_range(pl.len()).over("client_id", "day", "exercise"),
+        )
+        .join(weeks.with_columns(held=pl.Series(drawn)), on=["client_id", "week"])
+        .filter(nth < pl.col("held"))
+        .select(sets.columns)
+    )
+    con = build_tables(varied, last_day(course), "review.findings")
+    found = con.execute(
+        "select count(distinct client_id) from review.findings where code = 'take_back'"
+    ).fetchone()
+    con.close()
+    assert found is not None
+    return found[0] / clients
+
+
 def best_power(course: Course, errors: float = 0.05) -> float:
     """How often the best test with known noise finds the shift, two-sided, at so many errors."""
     end = round(course.end_weeks)
@@ -125,6 +154,12 @@ def main() -> None:
         share = ever(replace(course, end_weeks=26), rooms, 11)
         say(
             f"In any of six monthly looks, {course.name}: {100 * share:.1f} ± "
+            f"{100 * share_error(share, rooms):.1f} %."
+        )
+    for rate in (0.0, 0.25):
+        share = taken_back(replace(ROOM, rate=rate), rooms, 13)
+        say(
+            f"Take back a step that nobody made, {rate:g} % a week: {100 * share:.1f} ± "
             f"{100 * share_error(share, rooms):.1f} %."
         )
 
