@@ -31,7 +31,8 @@ CONFIG_TABLES: dict[str, str] = {
         "client_id varchar, exercise varchar, target_load_kg double, target_reps integer"
     ),
     "config_changes": (
-        "client_id varchar, changed_on date, note varchar, code varchar, subject varchar"
+        "client_id varchar, changed_on date, note varchar, exercise varchar, code varchar, "
+        "subject varchar"
     ),
     "config_phases": "client_id varchar, kind varchar, from_on date, to_on date",
     "config_guides": (
@@ -116,6 +117,12 @@ def _resolved(client: Client, catalogue: Catalogue) -> Client:
         targets=tuple(
             replace(each, exercise=catalogue.resolve(each.exercise).exercise)
             for each in client.targets
+        ),
+        changes=tuple(
+            replace(each, exercise=catalogue.resolve(each.exercise).exercise)
+            if each.exercise is not None
+            else each
+            for each in client.changes
         ),
         guide=tuple(
             replace(each, muscle=catalogue.muscle_of(each.muscle)) for each in client.guide
@@ -232,7 +239,7 @@ def _write_clients(con: duckdb.DuckDBPyConnection, clients: Sequence[Client]) ->
         con,
         "config_changes",
         [
-            (each.id, one.changed_on, one.note, one.code, one.subject)
+            (each.id, one.changed_on, one.note, one.exercise, one.code, one.subject)
             for each in clients
             for one in each.changes
         ],

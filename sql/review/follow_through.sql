@@ -1,7 +1,8 @@
 -- One row per change that was noted, adopted from a finding, or sent last as the first change: whether
 -- it was done, and whether it worked. Done by the finding's own measure, four weeks before against
 -- the last four in which it is followed. Worked by the joint rate of the lifts trained on both sides,
--- up to twelve weeks before against all days since, until the next change, at most 26 weeks. Both
+-- up to twelve weeks before against all days since, until the next change, at most 26 weeks. What was
+-- noted of one lift, such as another machine, is no change in the training. Both
 -- are our own rule; how often it errs is measured in tests/simulation/.
 -- grain: client_id, changed_on, code, subject
 -- client_id: the client

@@ -135,6 +135,14 @@ def test_each_is_followed_until_the_next_and_compared_back_to_the_one_before(log
     ]
 
 
+def test_another_machine_is_no_change_in_the_training(log: Log) -> None:
+    train(log, 0.0, 0.5)
+    log.build(AS_OF, clients=[client(noted(), noted(24, exercise="bench press"))])
+    assert log.ask("select changed_on, followed_until from review.follow_through") == [
+        (day(7 * CHANGED), AS_OF)
+    ]
+
+
 def test_done_goes_by_the_measure_of_the_finding(log: Log) -> None:
     # quads: squats on two days a week, 3 sets each before, 4 since: 6 and 8 a week
     train(log, 0.3, 0.3, sets=(3, 4))

@@ -15,9 +15,10 @@
 -- ends_on: last day on which it can be followed
 with changes as (
     select
-        *,
+        * exclude (is_of_lift),
         case when code = '' then 'noted' else 'adopted' end as origin,
     from stg_changes
+    where not is_of_lift
 ),
 
 sent as (
