@@ -84,6 +84,8 @@ class LetterDone:
 
     page: PageDone
     is_written: bool
+    first: tuple[str, str] | None = None
+    """Code and subject of the first change that it tells of."""
 
 
 def send_request(
@@ -293,9 +295,8 @@ def _client_messages(
         elif not done.is_written:
             outcome.client(client_id).mail = "no set yet"
         else:
-            messages.append(
-                _message_file(attempt.job.envelope, client_id, request, attempt.job.path)
-            )
+            message = _message_file(attempt.job.envelope, client_id, request, attempt.job.path)
+            messages.append(replace(message, first=done.first))
     return sorted(messages, key=lambda each: each.whose)
 
 
@@ -344,7 +345,8 @@ def write_letter(job: LetterJob) -> LetterDone:
             client_letter(page, job.page.day), job.envelope, Attachment(name, alone)
         )
         store.write_whole(job.path, as_bytes(message))
-    return LetterDone(PageDone(paths, time.perf_counter() - started), is_written)
+    first = (page.lead.first.code, page.lead.first.subject) if page.lead else None
+    return LetterDone(PageDone(paths, time.perf_counter() - started), is_written, first)
 
 
 def _coach_message(

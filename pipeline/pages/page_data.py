@@ -159,6 +159,9 @@ class Finding:
     evidence: tuple[Figure, ...]
     step: str
     arithmetic: str = ""
+    code: str = ""
+    """What setledger.toml and the mail book call it by; empty: nothing to change."""
+    subject: str = ""
 
 
 @dataclass(frozen=True)
@@ -182,6 +185,10 @@ class Lead:
     """Said where no muscle is outside the guide."""
     lifts: tuple[Group, ...]
     lifts_else: str
+    last: Figure | None = None
+    """What became of the last change; None in the first month."""
+    plan: tuple[str, ...] = ()
+    """Of the first change: by how much, in which sessions, until when, what success would be."""
 
 
 @dataclass(frozen=True)

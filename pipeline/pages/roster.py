@@ -19,7 +19,7 @@ from pipeline.formats import (
     short,
 )
 from pipeline.ledger.connection import Row, fetch
-from pipeline.pages import finding_text, texts
+from pipeline.pages import finding_text, follow_text, texts
 from pipeline.pages.before_sending import before_sending, is_overdue, month_to_send
 from pipeline.pages.charts.sparkline import word_strip
 from pipeline.pages.charts.svg import STRIP_WEEKS
@@ -46,6 +46,12 @@ if TYPE_CHECKING:
 COLUMNS = (
     Column("Client", is_number=False),
     Column("Change first", "the one thing to change first", is_number=False, is_long=True),
+    Column(
+        "Last change",
+        "what became of the last change that was noted, adopted or sent",
+        is_number=False,
+        is_long=True,
+    ),
     Column("Last session", is_number=False),
     Column("Sessions", "days trained in the 28 days to the last covered one; below: the 28 before"),
     Column("Hard sets a week", "over the 28 days to the last covered one; below: the 28 before"),
@@ -59,8 +65,14 @@ COLUMNS = (
 )
 
 SUMS = (
-    "training", "standings", "lift_statuses", "unknown_exercises", "first_changes", "exports",
-)  # fmt: skip
+    "training",
+    "standings",
+    "lift_statuses",
+    "unknown_exercises",
+    "first_changes",
+    "last_changes",
+    "exports",
+)
 """Queries of sql/roster/ with a row a client; together they are its row of the roster."""
 
 
@@ -201,12 +213,18 @@ def _cells(
     if row.get("last_on") is None:
         why = Figure(NO_SETS_YET, mark="quiet")
         nothing = Figure(NOTHING)
+<<<<<<< HEAD
         return (name, nothing, why, *(nothing for _ in COLUMNS[3:]))
+=======
+        return (name, nothing, nothing, why, *(nothing for _ in COLUMNS[4:]))
+    sets_trace = trace_command("graded_sets.is_hard", client.id)
+>>>>>>> wt-follow
     weeks = [float(strip.get(ago, 0)) for ago in reversed(range(STRIP_WEEKS))]
     days_ago = (as_of - row["last_on"]).days
     return (
         name,
         _change_first(client, row),
+        _last_change(client, row, as_of),
         Figure(
             day_near(row["last_on"], as_of),
             order=row["last_on"].isoformat(),
@@ -278,6 +296,17 @@ def _change_first(client: Client, row: Row) -> Figure:
             "findings.evidence", client.id, code=row["code"], subject=row["subject"] or None
         ),
         order=row["code"],
+    )
+
+
+def _last_change(client: Client, row: Row, as_of: date) -> Figure:
+    if not row.get("changed_on"):
+        return Figure(NOTHING, order="~")
+    return Figure(
+        follow_text.in_short(row),
+        trace_command("follow_through.verdict", client.id, on=row["changed_on"]),
+        mark="look" if row["verdict"] in ("made_worse", "not_done") else "",
+        note=day_near(row["changed_on"], as_of),
     )
 
 

@@ -53,6 +53,9 @@ class Change:
     changed_on: date
     note: str
     exercise: str | None = None
+    code: str | None = None
+    """The finding that it was adopted from."""
+    subject: str | None = None
 
 
 @dataclass(frozen=True)

@@ -289,7 +289,7 @@ def test_cautions_stand_on_every_page(room: Room) -> None:
 
 def test_the_foot_names_tool_and_tables(room: Room) -> None:
     foot = room.page("ines").all("footer")[0].text
-    assert foot == "setledger test, tables version 2"
+    assert foot == "setledger test, tables version 3"
 
 
 # Data

@@ -21,6 +21,7 @@ from pipeline.formats import (
     signed,
 )
 from pipeline.ledger.connection import Row
+from pipeline.pages import follow_text
 from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Block,
@@ -32,6 +33,7 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
+from pipeline.pages.sections import loop
 
 COLUMNS = (
     Column("Measure", is_number=False),
@@ -53,8 +55,10 @@ def changes_section(data: ClientData) -> Section | None:
     if not rows:
         return None
     blocks: list[Block] = [Passage(changes_intro(data.rules), is_small=True)]
+    followed = loop.verdicts(data)
     for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"]):
-        blocks += _blocks(data, changed_on, sorted(of_change, key=_place))
+        told = [follow_text.became(row) for row in followed.get(changed_on, ())]
+        blocks += _blocks(data, changed_on, sorted(of_change, key=_place), told)
     return Section("changes", TITLE, tuple(blocks))
 
 
@@ -65,14 +69,17 @@ def _place(row: Row) -> tuple[int, str]:
     return (order.index(code) if code in order else len(order), code)
 
 
-def _blocks(data: ClientData, changed_on: date, rows: Sequence[Row]) -> Iterator[Block]:
-    """One change: its note, what is to be known, and the measures side by side."""
+def _blocks(
+    data: ClientData, changed_on: date, rows: Sequence[Row], told: Sequence[str]
+) -> Iterator[Block]:
+    """One change: its note, what became of it, and the measures side by side."""
     # several changes of one day share their figures
     notes = [change.note for change in data.client.changes if change.changed_on == changed_on]
     yield Heading(change_heading(changed_on, "; ".join(notes)))
     judged = [row for row in rows if row["is_usual_variation"] is not None]
     unusual = [measure(row["measure"])[0] for row in judged if not row["is_usual_variation"]]
     first = rows[0]
+    yield from (Passage(text) for text in told)
     sentences = [
         change_reading(len(rows), unusual, len(judged)),
         change_span(first["days_before"], first["days_after"], data.rules["change_days"]),

@@ -9,6 +9,7 @@ from pipeline.ledger.connection import Row
 from pipeline.pages import finding_text, texts
 from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Figure, Finding, Group, Lead, trace_command
+from pipeline.pages.sections import loop
 
 
 def lead(data: ClientData, muscles: list[Row], lifts: list[Row]) -> Lead:
@@ -24,6 +25,8 @@ def lead(data: ClientData, muscles: list[Row], lifts: list[Row]) -> Lead:
         muscles_else=_muscles_else(muscles),
         lifts=_groups(lifts, "status", ("regressing", "stalled"), lambda row: _lift(data, row)),
         lifts_else=_lifts_else(lifts),
+        last=loop.last_change(data),
+        plan=loop.plan(data, first[0] if first else None),
     )
 
 
@@ -62,6 +65,8 @@ def _finding(data: ClientData, row: Row) -> Finding:
         evidence=tuple(Figure(line, trace) for line in text.evidence),
         step=sentence(row["suggestion"] or ""),
         arithmetic=text.arithmetic,
+        code=row["code"],
+        subject=row["subject"],
     )
 
 
