@@ -14,4 +14,5 @@ select
     clients.covered_on,
     rounds.rate_days,
 from int_client__logged as clients
-inner join int_client__rounded as rounds on clients.client_id = rounds.client_id
+inner join int_client__rounded as rounds
+    on clients.client_id = rounds.client_id and clients.covered_on = rounds.look_on

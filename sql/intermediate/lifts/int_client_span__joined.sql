@@ -1,9 +1,10 @@
--- One row per client and span of days up to the client's last one: all lifts judged together. The
+-- One row per client, look and span of days up to the client's last one before it: all lifts judged together. The
 -- mean of their slopes, weighted by what each can tell, with the spread between lifts (DerSimonian and
 -- Laird 1986, random effects). What a day gives to all its lifts alike is summed inside the day before
 -- it is squared, so that noise which the lifts share counts once and not once a lift.
--- grain: client_id, window_days
+-- grain: client_id, look_on, window_days
 -- client_id: the client
+-- look_on: the look
 -- window_days: length of the span [days]
 -- lifts: lifts with rules.joint_min_sessions in it
 -- falling_share: share of them that point down
@@ -19,19 +20,21 @@ with rules as (
 looks as (
     select
         drawn.client_id,
+        looks.look_on,
         drawn.exercise,
         drawn.run,
         drawn.steps,
         drawn.edges,
         drawn.is_regaining,
-        clients.last_on as until_on,
+        looks.last_on as until_on,
     from int_lift_look__drawn as drawn
     cross join rules
-    inner join int_client__logged as clients on drawn.client_id = clients.client_id
-    where clients.last_on - drawn.last_day < rules.not_trained_days
+    inner join int_client__looked as looks
+        on drawn.client_id = looks.client_id and drawn.last_day <= looks.last_on
+    where looks.last_on - drawn.last_day < rules.not_trained_days
     qualify
         row_number() over (
-            partition by drawn.client_id, drawn.exercise
+            partition by drawn.client_id, looks.look_on, drawn.exercise
             order by drawn.week desc
         ) = 1
 ),
@@ -48,7 +51,7 @@ windows as (
 numbered as (
     select
         *,
-        row_number() over (order by client_id, exercise, window_days) as lift,
+        row_number() over (order by client_id, look_on, exercise, window_days) as lift,
     from windows
 ),
 
@@ -56,6 +59,7 @@ sessions as (
     select
         numbered.lift,
         numbered.client_id,
+        numbered.look_on,
         numbered.window_days,
         cleaned.day,
         (cleaned.day - numbered.until_on) / 7 as t,
@@ -87,6 +91,7 @@ centred as (
     select
         lift,
         client_id,
+        look_on,
         window_days,
         day,
         t - avg(t) over in_group as x,
@@ -100,6 +105,7 @@ lifts as (
     select
         centred.lift,
         any_value(client_id) as client_id,
+        any_value(look_on) as look_on,
         any_value(window_days) as window_days,
         sum(x * x) as weight,
         sum(x * y) / weight as rate,
@@ -120,6 +126,7 @@ lifts as (
 clients as (
     select
         client_id,
+        look_on,
         window_days,
         count(*) as m,
         count(*) filter (where round(rate, 9) < 0) / count(*) as falling_share,
@@ -145,6 +152,7 @@ clients as (
 day_sums as (
     select
         centred.client_id,
+        centred.look_on,
         centred.window_days,
         centred.day,
         sum(centred.x * (centred.y - lifts.rate * centred.x)) as error,
@@ -156,6 +164,7 @@ day_sums as (
 days as (
     select
         client_id,
+        look_on,
         window_days,
         count(*) as days,
         sum(error * error) as squares,
@@ -172,12 +181,14 @@ told as (
     inner join days
         on
             clients.client_id = days.client_id
+            and clients.look_on = days.look_on
             and clients.window_days = days.window_days
     where days.days > 3
 )
 
 select
     client_id,
+    look_on,
     window_days,
     m::integer as lifts,
     round(falling_share, 9) as falling_share,
