@@ -1,4 +1,4 @@
-"""What is said though the lifts rise, or though none of them tells: each with one for whom it is not.
+"""What is said though the lifts rise, or though none tells: each with one for whom it is not.
 
 Numbers are by hand.
 """

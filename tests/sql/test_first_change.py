@@ -35,7 +35,7 @@ def followed(
     closed: Iterable[tuple[int, list[str] | None]] = (),
     regressing: Iterable[tuple[int, str]] = (),
 ) -> list[str | None]:
-    """Code (a stall's lift) of the first change at each weekly look, given what may be first there."""
+    """Code (of a stall: the lift) of the first change at each look, given what may be first."""
     con = duckdb.connect()
     con.execute("create schema review")
     days = [SUNDAY - timedelta(weeks=len(looks) - nth) for nth in range(1, len(looks) + 1)]
