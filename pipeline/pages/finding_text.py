@@ -80,7 +80,7 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
     "attendance": (
         "{sessions|session} in the last four weeks, {sessions_before} in the four before: "
         "{fall_share} fewer",
-        "{sessions|session} in the last four weeks, where {sessions_usual} are usual in half a year: "
+        "{sessions|session} in the last four weeks, {sessions_usual} are usual in half a year: "
         "{fall_share} fewer",
     ),
     "extension": (
