@@ -37,7 +37,7 @@ HEADLINES = {
     "pain_note": "Your notes speak of pain or injury: let us talk about it first",
     "return": "Back from a layoff: rebuild step by step",
     "log": "The log has gaps: mend it before judging anything",
-    "attendance": "Fewer sessions than the month before: ask why",
+    "attendance": "Fewer sessions than before: ask why",
     "take_back": "The lifts fell off after the change of {since_on}: take it back first",
     "take_back step": "The lifts fell off since about {since_on}: take back what changed then",
     "extension": "Many sets go on after failure",
@@ -81,6 +81,8 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
     ),
     "attendance": (
         "{sessions|session} in the last four weeks, {sessions_before} in the four before: "
+        "{fall_share} fewer",
+        "{sessions|session} in the last four weeks, {sessions_usual} are usual in half a year: "
         "{fall_share} fewer",
     ),
     "take_back": (
@@ -167,6 +169,11 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
 FIRST_FITS = frozenset({"volume"})
 """Codes whose sentences say the same of more or fewer figures: the first that fits will do."""
 
+STAYED = (
+    "last so on {last_true_on}; it stays for two weeks, so that advice does not change by the day"
+)
+"""Of a first change that stays though it is not true at the last look."""
+
 _FIGURE = re.compile(r"\{(\w+)(?:\|([^}]+))?\}")
 
 
@@ -214,7 +221,7 @@ _CHANCE = ("flagged_lifts", "judged_lifts", "flags_by_chance")
 def _sentences(code: str, evidence: Mapping[str, Any], units: Unit) -> tuple[str, ...]:
     fitting = tuple(
         capital(_FIGURE.sub(lambda found: _figure(found, evidence, units), text))
-        for text in EVIDENCE.get(code, ())
+        for text in (*EVIDENCE.get(code, ()), STAYED)
         if all(evidence.get(name) is not None for name, _ in _FIGURE.findall(text))
     )
     return fitting[:1] if code in FIRST_FITS else fitting
