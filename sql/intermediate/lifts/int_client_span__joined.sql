@@ -158,7 +158,7 @@ told_lifts as (
 lifts as (
     select *,
     from told_lifts
-    qualify count(*) over (partition by client_id, pair, exercise) = sides
+    qualify count(*) over (partition by client_id, pair, exercise) >= sides
 ),
 
 -- what a lift trains directly
