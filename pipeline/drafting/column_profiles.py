@@ -28,6 +28,8 @@ _LIST = re.compile(
 )
 _COUNTED = re.compile(r"[1-9][0-9]? ?[x×*X] ?[1-9][0-9]?")
 _NUMERIC = re.compile(r"[+-]?\s?[0-9][0-9.,' ]*\s?(?:[A-Za-z]{1,5}\.?)?")
+_MAY_LIST = re.compile(r"[0-9a-z]\W{0,3}[x×X*@:(-]? ?[0-9]", re.IGNORECASE)
+"""Something with a number behind it: what no cell that lists sets lacks."""
 _BLANKS = words("blank")
 _INSIDE = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
@@ -138,8 +140,7 @@ class Column:
     def notation_share(self) -> float:
         """Share of the cells that list sets with loads, such as 80x8, 75x10@1."""
         tried = list(self.counts)[:_TRIED]
-        marked = [text for text in tried if re.search(r"\d ?(?:kg|lbs?)? ?[x×X*@] ?\d", text) or
-                  re.search(r"\bbw ?[x×]", text, re.IGNORECASE)]  # fmt: skip
+        marked = [text for text in tried if _MAY_LIST.search(text[:LOOKED_AT])]
         if not marked:
             return 0.0
         read = parse_column(marked)

@@ -13,12 +13,16 @@ import polars as pl
 from pipeline.reading.cells import by_distinct, stripped, text_of, translated
 from pipeline.reading.context import Context
 from pipeline.reading.holds import is_hold
+from pipeline.reading.notation_words import with_own_words
 from pipeline.reading.noted_sets import SETS_MAX, NotationError, Reading
 from pipeline.reading.set_notation import parse, parse_column
 from pipeline.settings.mapping import EXERCISE_MARK, SETS_COLUMN, is_numbered
 
 _RANGE = re.compile(r"[0-9]+ ?[–-] ?[0-9]+")
 _BETWEEN_REPS = re.compile(r"(?<=[0-9])(?:\s*[,;|–-]\s*|\s+)(?=[0-9])")
+
+_OWN_WORDS = ("load", "set_kind", "to_failure")
+"""Fields whose [values] are words that may stand in a list of sets."""
 
 _NOTED = {
     "cell": pl.String,
@@ -172,10 +176,12 @@ def _listed_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
     cell = pl.col(f"t_{SETS_COLUMN}")
     named = lines.filter(cell.is_not_null() & text_of("exercise").is_not_null())
     cells = named[f"t_{SETS_COLUMN}"].unique().to_list()
-    read = reps_lists(cells) if context.gives("load") else parse_column(cells)
-    refused = {
-        text: found.reason for text, found in read.items() if isinstance(found, NotationError)
-    }
+    words = {field: context.mapping.values.get(field, {}) for field in _OWN_WORDS}
+    told = {each: with_own_words(each, words) for each in cells}
+    distinct = list(told.values())
+    found = reps_lists(distinct) if context.gives("load") else parse_column(distinct)
+    read = {each: found[told[each]] for each in cells}
+    refused = {text: each.reason for text, each in read.items() if isinstance(each, NotationError)}
     noted = pl.DataFrame(
         [
             (
@@ -191,9 +197,9 @@ def _listed_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
                 each.to_failure,
                 None if each.kind == "work" else each.kind,
             )
-            for text, found in read.items()
-            if not isinstance(found, NotationError)
-            for n, each in enumerate(found, start=1)
+            for text, sets in read.items()
+            if not isinstance(sets, NotationError)
+            for n, each in enumerate(sets, start=1)
         ],
         schema=_NOTED,
         orient="row",

@@ -62,7 +62,7 @@ def heft_mit_wochensummen(month: Month) -> Iterator[Written]:
         yield f"{log.who} {MONATE[month.number]} 2026.csv", text(*lines), "cp1252"
 
 
-@room("en", "Ada Quist", "Bo Falk", warm=True)
+@room("en", "Ada", "Bo", warm=True)
 def warm_up_then_one_load(month: Month) -> Iterator[Written]:
     for log in month.logs:
         lines = ["Date,Lift,Done"]
@@ -72,7 +72,7 @@ def warm_up_then_one_load(month: Month) -> Iterator[Written]:
                 for one, reps in by_load(each.sets)
             )
             lines.append(f'{each.day},{each.lift},"{cell}"')
-        yield f"{log.who.split()[0].lower()}-2026-{month.number:02d}.csv", text(*lines).replace(
+        yield f"{log.who.lower()}-2026-{month.number:02d}.csv", text(*lines).replace(
             "Done", "Done (kg)"
         )
 
