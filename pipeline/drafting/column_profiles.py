@@ -30,6 +30,7 @@ _COUNTED = re.compile(r"[1-9][0-9]? ?[x×*X] ?[1-9][0-9]?")
 _NUMERIC = re.compile(r"[+-]?\s?[0-9][0-9.,' ]*\s?(?:[A-Za-z]{1,5}\.?)?")
 _MAY_LIST = re.compile(r"[0-9a-z]\W{0,3}[x×X*@:(-]? ?[0-9]", re.IGNORECASE)
 """Something with a number behind it: what no cell that lists sets lacks."""
+_LIKE_SETS = re.compile(r"[0-9] ?(?:kg|lbs?)?\)? ?[x×*@] ?\(?[0-9]", re.IGNORECASE)
 _BLANKS = words("blank")
 _INSIDE = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
@@ -151,6 +152,20 @@ class Column:
     def list_share(self) -> float:
         """Share of the cells that list reps alone, such as 8, 8, 7 or 3x8."""
         return self.share(lambda text: _LIST.fullmatch(text) or _COUNTED.fullmatch(text), _TRIED)
+
+    @cached_property
+    def set_like_share(self) -> float:
+        """Share of the cells that look like sets, whether they can be read or not."""
+        return self.share(lambda text: bool(_LIKE_SETS.search(text[:LOOKED_AT])), _TRIED)
+
+    @cached_property
+    def unread_list(self) -> tuple[str, str] | None:
+        """The commonest cell that looks like sets and is refused, and why."""
+        liked = [text for text in list(self.counts)[:_TRIED] if _LIKE_SETS.search(text[:LOOKED_AT])]
+        for text, found in parse_column(liked).items():
+            if isinstance(found, NotationError):
+                return text, found.reason
+        return None
 
     def mark_share(self, *meanings: str) -> float:
         """Share of the cells that are marks of some meanings in any language."""

@@ -48,6 +48,7 @@ _NUMBERED = re.compile(
     r"(?<![^\W\d_])(?:v|ver|rev|r|q|w|kw|wk|cw|nr|no|s)[. ]?[0-9]+", re.IGNORECASE
 )
 _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*")
+_POSSESSIVE = re.compile(r"['’]s$")
 _PARTICLES = _folded("of von de du da di van")
 """Parts of names too: dropped only beside another word that says nothing."""
 
@@ -79,7 +80,7 @@ def name_in(path: str, without: Sequence[str] = ()) -> str:
             between = text[words[kept[place - 1]].end() : words[at].start()]
             name += "-" if between == "-" else " "
         name += words[at][0]
-    return name
+    return _POSSESSIVE.sub("", name)
 
 
 def _says_something(word: str, dropped: set[str]) -> bool:
