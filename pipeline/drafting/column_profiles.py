@@ -146,7 +146,8 @@ class Column:
             return 0.0
         read = parse_column(marked)
         good = {text for text, found in read.items() if not isinstance(found, NotationError)}
-        return self.share(lambda text: text in good, _TRIED)
+        blank = self.share(is_blank_mark, _TRIED)
+        return self.share(lambda text: text in good, _TRIED) / (1 - blank)
 
     @cached_property
     def list_share(self) -> float:

@@ -48,6 +48,8 @@ _BESIDE = _folded(
 """Folded words that stand beside a sum, or that make a heading with a number."""
 
 _MOST = 20
+_TAIL = 5
+"""Letters of a word with which a compound may end."""
 
 
 def find_skipped(draft: Draft) -> None:
@@ -116,7 +118,7 @@ def _why_no_set(
         ]
         return "the header again" if min(repeats) >= 2 else ""
     words = [fold_name(each) for each in _WORD.findall(text)]
-    if words and any(each in _SUMS for each in words) and _are_known(words):
+    if words and any(map(_is_sum, words)) and _are_known(words):
         return "sums"
     is_alone = all(len(row) == 1 for row in filled)
     if is_alone and words:
@@ -131,7 +133,14 @@ _SET_FIELDS = ("reps", "load", "sets", "exercise")
 
 
 def _are_known(words: list[str]) -> bool:
-    return all(each in _SUMS or each in _BESIDE or each in MONTHS or each in DAYS for each in words)
+    return all(
+        _is_sum(each) or each in _BESIDE or each in MONTHS or each in DAYS for each in words
+    )
+
+
+def _is_sum(word: str) -> bool:
+    """A word of a sum, or a compound that ends in one, as "Monatssumme"."""
+    return word in _SUMS or any(word.endswith(each) for each in _SUMS if len(each) >= _TAIL)
 
 
 def _is_mark(text: str) -> bool:

@@ -82,6 +82,16 @@ def _is_named_as_exercise(column: Column) -> bool:
     return column.catalogue.resolve(column.name).how != "unknown"
 
 
+def _why_no_list(column: Column) -> str:
+    if not column.unread_list:
+        return "another column holds the sets; write all of a line in one cell, or in numbered columns."
+    cell, why = column.unread_list
+    return (
+        f"'{shortened(cell)}' is not understood ({why}). A word of your own goes under [values.load], "
+        "[values.set_kind] or [values.to_failure]."
+    )
+
+
 def _doubts(draft: Draft) -> list[str]:
     """What the headers promise and no field holds: not to be lost without a word."""
     filled = {each.key for each in draft.guesses if each.section in ("columns", "constants")}
@@ -94,11 +104,9 @@ def _doubts(draft: Draft) -> list[str]:
             continue
         is_list = _is_free(each) and each.set_like_share >= _LIKE_SETS
         if is_list or (draft.rows == "days" and _is_named_as_exercise(each)):
-            cell, why = each.unread_list or (next(iter(each.counts)), "it lists no sets")
             doubts.append(
                 f"{draft.shown}: column '{each.name}' looks like sets and is not read: "
-                f"'{shortened(cell)}' is not understood ({why}). A word of your own goes under "
-                "[values.load], [values.set_kind] or [values.to_failure]."
+                f"{_why_no_list(each)}"
             )
             continue
         if len(each.counts) < 2:

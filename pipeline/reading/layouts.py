@@ -152,7 +152,7 @@ def _listed_sets_of_days(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
         )
         .unpivot(index="line", variable_name="t_exercise", value_name=f"t_{SETS_COLUMN}")
         .with_row_index("place")
-        .drop_nulls(f"t_{SETS_COLUMN}")
+        .filter(pl.col(f"t_{SETS_COLUMN}").str.contains(r"[\pL\pN]"))  # "-" is an empty cell
     )
     cells = _without_holds(cells)
     rows = lines.drop("t_exercise", f"t_{SETS_COLUMN}").join(cells, on="line", how="left")

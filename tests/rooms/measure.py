@@ -41,9 +41,9 @@ class Verdict:
     """What became of a room."""
 
     kind: str
-    """right: every set in the ledger, nobody asked anything; asked: a key or column left to a
-    person; aside: lines set aside; refused: a file not read, in words; wrong: read otherwise than
-    it was meant, without a word."""
+    """right: every set in the ledger, and nobody was asked; asked: a key or a column left to a person,
+    by name; aside: lines set aside; refused: a file not read, in words; wrong: read otherwise than it
+    was meant, without a word."""
     said: str
 
 
@@ -100,7 +100,7 @@ def _judged(
         return Verdict("wrong", said)
     if not missing and not any(codes) and not aside:
         return Verdict("right", said)
-    if not missing or "left open" in said or "is not read, for its cells" in said:
+    if "left open" in said or "is not read:" in said or "is not read, for its cells" in said:
         return Verdict("asked", said)
     if aside:
         return Verdict("aside", said)
