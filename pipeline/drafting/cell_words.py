@@ -100,7 +100,7 @@ def kind_readings(
     `by_loads` says which marks stand on the lighter sets before the others (warmup), and which
     on those others (work): that decides between two meanings of a letter.
     """
-    read = {text: _kinds_of(column, text, languages) for text in list(column.counts)[:_MOST]}
+    read = {text: kinds_of(column, text, languages) for text in list(column.counts)[:_MOST]}
     clear = {next(iter(found)) for found in read.values() if len(found) == 1}
     if column.filled_share < _BLANKS_ARE_WORK:
         clear.add("work")
@@ -123,7 +123,8 @@ def kind_readings(
     return told, asked
 
 
-def _kinds_of(column: Column, text: str, languages: Sequence[str]) -> set[str]:
+def kinds_of(column: Column, text: str, languages: Sequence[str]) -> set[str]:
+    """What a mark may say of the kind of a set, in the file's languages or else in English."""
     found = column.vocabulary.meanings(text, languages or LANGUAGES)
     if not found & {*_KINDS, "failure"}:
         found = column.vocabulary.meanings(text, ("en",))
@@ -172,7 +173,7 @@ def labelled_sets(column: Column, languages: Sequence[str]) -> tuple[Table, Tabl
             if not text.isdecimal():
                 numbers[text] = (number[1], "the number in it")
             continue
-        found = _kinds_of(column, text, languages)
+        found = kinds_of(column, text, languages)
         kind = found.pop() if len(found) == 1 else "warmup" if "warmup" in found else None
         if kind is None:
             return {}, {}

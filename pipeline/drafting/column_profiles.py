@@ -161,9 +161,10 @@ class Column:
 
     @cached_property
     def unread_list(self) -> tuple[str, str] | None:
-        """The commonest cell that looks like sets and is refused, and why."""
-        liked = [text for text in list(self.counts)[:_TRIED] if _LIKE_SETS.search(text[:LOOKED_AT])]
-        for text, found in parse_column(liked).items():
+        """A cell that is refused as a list of sets, and why; one that looks like sets if any does."""
+        tried = list(self.counts)[:_TRIED]
+        liked = [text for text in tried if _LIKE_SETS.search(text[:LOOKED_AT])]
+        for text, found in parse_column(liked or tried).items():
             if isinstance(found, NotationError):
                 return text, found.reason
         return None

@@ -117,7 +117,7 @@ def takes_listed(draft: Draft) -> bool:
     noted = [
         each
         for each in draft.free()
-        if each.notation_share >= 0.5 and each.header.strength("notes") < SURE
+        if each.notation_share >= _least_noted(each) and each.header.strength("notes") < SURE
     ]
     noted.sort(key=lambda each: (-each.header.strength("sets"), -each.notation_share))
     if noted:
@@ -147,6 +147,12 @@ def takes_listed(draft: Draft) -> bool:
         draft.guess("constants", "load", "bw", GUESS_FROM, "no column holds loads")
     _check_counts(draft, best)
     return True
+
+
+def _least_noted(column: Column) -> float:
+    """Share of the cells that must be read as sets: less where header and cells look like them."""
+    is_called = column.header.strength("sets") >= SURE
+    return 0.2 if is_called and column.set_like_share >= 0.5 else 0.5
 
 
 def _takes_listed_loads(draft: Draft) -> bool:
