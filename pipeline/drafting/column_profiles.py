@@ -13,12 +13,12 @@ import polars as pl
 
 from pipeline.drafting.date_formats import DayForm, day_form, serial_form
 from pipeline.drafting.header_words import LOOKED_AT, OTHER, SURE, HeaderReading, Vocabulary
-from pipeline.drafting.word_lists import words
 from pipeline.names.catalogue import Catalogue
 from pipeline.reading.dates import read_clock
 from pipeline.reading.noted_sets import NotationError
 from pipeline.reading.numbers import Decimal, Number, detect_decimal, read_number
 from pipeline.reading.set_notation import parse_column
+from pipeline.reading.word_lists import words
 
 _TRIED = 300
 _MANY = 5000
@@ -161,7 +161,7 @@ class Column:
 
     @cached_property
     def unread_list(self) -> tuple[str, str] | None:
-        """A cell that is refused as a list of sets, and why; one that looks like sets if any does."""
+        """A cell that is refused as a list of sets, and why: one that looks like it if any does."""
         tried = list(self.counts)[:_TRIED]
         liked = [text for text in tried if _LIKE_SETS.search(text[:LOOKED_AT])]
         for text, found in parse_column(liked or tried).items():

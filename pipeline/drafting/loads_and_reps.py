@@ -98,10 +98,7 @@ def _multiplies(draft: Draft, column: Column) -> bool:
         close = ((count * one * other - volume).abs() < 0.01 * volume).drop_nulls()
         return close.len() >= FEW and bool(close.mean() > 0.95)  # type: ignore[operator]
 
-    return any(
-        is_product(volume, one, other)
-        for volume, one, other in permutations(numbers, 3)
-    )
+    return any(is_product(volume, one, other) for volume, one, other in permutations(numbers, 3))
 
 
 def _set_number_votes(draft: Draft, column: Column) -> tuple[int, int]:
@@ -186,7 +183,9 @@ def _nearly_listed(draft: Draft) -> str:
     if likely is None or likely.set_like_share < 0.5 or not likely.unread_list:
         return ""
     cell, reason = likely.unread_list
-    return f" Column '{likely.name}' comes near, but '{shortened(cell)}' is not understood: {reason}."
+    return (
+        f" Column '{likely.name}' comes near, but '{shortened(cell)}' is not understood: {reason}."
+    )
 
 
 def take_load_by_cells(

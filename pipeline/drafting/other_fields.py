@@ -14,10 +14,10 @@ from pipeline.drafting.draft import FEW, GUESS_FROM, Draft, days_of
 from pipeline.drafting.header_words import OTHER, SURE
 from pipeline.drafting.units import plausible_unit, told_unit
 from pipeline.drafting.who_when_what import take_date_format
-from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
 from pipeline.reading.noted_sets import NotationError
 from pipeline.reading.set_notation import parse_column
+from pipeline.reading.word_lists import words
 from pipeline.units import Unit
 
 _EQUIPMENT = words("equipment")

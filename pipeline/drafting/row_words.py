@@ -11,40 +11,15 @@ from pipeline.drafting.column_profiles import Column
 from pipeline.drafting.draft import Draft, days_of
 from pipeline.reading.month_names import DAYS, MONTHS, fold_name
 from pipeline.reading.skipped_rows import skip_word
+from pipeline.reading.word_lists import words
 
 _WORD = re.compile(r"[^\W\d_]+")
 
 
-def _folded(text: str) -> frozenset[str]:
-    return frozenset(text.split())
-
-
-_SUMS = _folded(
-    """
-    total totals subtotal subtotals sum sums grand average averages avg mean summary
-    summe summen gesamt gesamtsumme zwischensumme insgesamt durchschnitt mittelwert schnitt
-    gesamtvolumen wochensumme monatssumme tagessumme wochenvolumen
-    totaux somme sommes moyenne bilan
-    totales suma sumas promedio resumen
-    totais soma somas media resumo
-    totale totali somma somme riepilogo
-    totaal totalen som gemiddelde
-    """
-)
+_SUMS = words("sum")
 """Folded words by which a row is a sum."""
 
-_BESIDE = _folded(
-    """
-    week weeks month day session year quarter volume tonnage load weight sets set reps rep kg kgs lb
-    lbs of the per for and all work working
-    woche wochen monat tag einheit jahr volumen tonnage gewicht saetze satze wdh kw der des die pro
-    semaine mois jour seance annee volume charge series serie repetitions reps de du la par
-    semana mes dia sesion ano volumen carga repeticiones del por
-    sessao volume carga repeticoes do da
-    settimana mese giorno seduta anno carico ripetizioni della per
-    maand dag sessie jaar volume gewicht van per
-    """
-)
+_BESIDE = words("beside sum")
 """Folded words that stand beside a sum, or that make a heading with a number."""
 
 _MOST = 20
@@ -133,9 +108,7 @@ _SET_FIELDS = ("reps", "load", "sets", "exercise")
 
 
 def _are_known(words: list[str]) -> bool:
-    return all(
-        _is_sum(each) or each in _BESIDE or each in MONTHS or each in DAYS for each in words
-    )
+    return all(_is_sum(each) or each in _BESIDE or each in MONTHS or each in DAYS for each in words)
 
 
 def _is_sum(word: str) -> bool:

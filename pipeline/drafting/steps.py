@@ -84,11 +84,11 @@ def _is_named_as_exercise(column: Column) -> bool:
 
 def _why_no_list(column: Column) -> str:
     if not column.unread_list:
-        return "another column holds the sets; write all of a line in one cell, or in numbered columns."
+        return "another column holds the sets; write those of a line in one cell or number them."
     cell, why = column.unread_list
     return (
-        f"'{shortened(cell)}' is not understood ({why}). A word of your own goes under [values.load], "
-        "[values.set_kind] or [values.to_failure]."
+        f"'{shortened(cell)}' is not understood ({why}). A word of your own goes under "
+        "[values.load], [values.set_kind] or [values.to_failure]."
     )
 
 

@@ -1,7 +1,7 @@
 """Words of sets written in a cell: own weight, kinds of sets, failure, repetitions.
 
-They stand in sql/seeds/, in seven languages: mark_words.csv and header_words.csv. Texts are compared
-as `folded` leaves them: lower case, without accents.
+They stand in sql/seeds/, in seven languages: value_words.csv, mark_words.csv, header_words.csv.
+Texts are compared as `folded` leaves them: lower case, without accents.
 """
 
 from __future__ import annotations
@@ -10,13 +10,15 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from functools import lru_cache
+from typing import cast
 
+from pipeline.reading.noted_sets import Kind
 from pipeline.resources import seed_rows
 
 _TOO_SHORT = 2
 """A mark of fewer letters may mean several things; only those listed in _LETTERS count."""
 
-_LETTERS = {"warmup": {"w"}, "failure": {"f"}, "extension": set(), "work": set()}
+_LETTERS = {"w", "f"}
 
 
 def folded(text: str) -> str:
@@ -58,14 +60,16 @@ OWN_WEIGHT = _own_weight()
 _KINDS = {
     mark: next(iter(means))
     for mark, means in _marks("warmup", "work", "extension", "failure").items()
-    if len(means) == 1 and (len(mark) >= _TOO_SHORT or mark in _LETTERS[next(iter(means))])
+    if len(means) == 1 and (len(mark) >= _TOO_SHORT or mark in _LETTERS)
 } | {"w": "warmup"}
 _FAILURES = {mark for mark, kind in _KINDS.items() if kind == "failure"} | {"amrap"}
 _FAILURES -= {"fail", "failed"}  # of a repetition that was missed, perhaps
 _COUNTED = {"set", "satz", "serie", "fail", "failed"}
 """Marks that in a cell may be followed by the number of a set."""
 
-KIND_OF = {mark: kind for mark, kind in _KINDS.items() if mark not in _FAILURES | _COUNTED}
+KIND_OF = {
+    mark: cast("Kind", kind) for mark, kind in _KINDS.items() if mark not in _FAILURES | _COUNTED
+}
 """Mark to the kind of set that it names and no other."""
 
 KINDS = _pattern(set(KIND_OF))
@@ -82,7 +86,7 @@ REPS = _pattern(
 )
 
 
-def kind_of(mark: str) -> str:
+def kind_of(mark: str) -> Kind:
     """The kind of set that a mark names, as the pattern KINDS found it."""
     return KIND_OF[" ".join(re.sub(r"[.'’-]", " ", mark).split())]
 

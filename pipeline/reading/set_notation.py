@@ -1,8 +1,8 @@
 """Sets written in one cell, as lifters note them: "80x8, 80x8, 75x10@1" or "3x8@80".
 
     cell     = item (separator item)*          separator: , ; / | & line end "and" space " + "
-    item     = [kind] set (">" set)*           w 40x8: warm-up; > 60x6 or → 60x6: a drop, an extension
-             | weight x reps (mark reps)+      80x8,8,7 or 80x8/8/7 or 80x8-8-7 or 80x8 8 7: one load
+    item     = [kind] set (">" set)*           w 40x8: a warm-up; > 60x6 or → 60x6: a drop
+             | weight x reps (mark reps)+      80x8,8,7 or 80x8/8/7 or 80x8-8-7 or 80x8 8 7
              | weight ":" reps (mark reps)*    80: 8 8 7, 80kg - 8/8/7, 80kg 8,8,7: the load first
              | sets x reps "@" load            3x8@80, 3x8 (80kg), 3x8 80kg
              | reps (mark reps)* "@" weight    8,8,7 @ 80kg, 8-8-7 (80kg), 8/8/7 @ bw
@@ -14,7 +14,9 @@
     effort   = "@" rir | "rir" number | "rpe" number | "F" | "failure" | "AMRAP" | "(" kind ")"
 
 Words for one's own weight (bw, KG, PDC, PC, LG), kinds of sets and failure are those of seven
-languages (`notation_words`), and of a mapping's [values]. The x may be ×, X or *. A comma between digits is a decimal mark or a separator, whichever gives the
+languages (`notation_words`), and of a mapping's [values].
+
+The x may be ×, X or *. A comma between digits is a decimal mark or a separator, whichever gives the
 whole cell a meaning; where both do, the cell is refused. What stands left of the x:
 
 * a load: it has a decimal mark, a sign or a unit, or is above 10, and what follows an @ is at
@@ -34,6 +36,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import lru_cache
 
+from pipeline.reading.notation_words import (
+    FAILURES,
+    KINDS,
+    OWN_WEIGHT,
+    REPS,
+    folded,
+    kind_of,
+)
 from pipeline.reading.noted_sets import (
     SETS_MAX,
     SMALL,
@@ -47,14 +57,6 @@ from pipeline.reading.noted_sets import (
     Style,
     Weight,
     styles_of,
-)
-from pipeline.reading.notation_words import (
-    FAILURES,
-    KINDS,
-    OWN_WEIGHT,
-    REPS,
-    folded,
-    kind_of,
 )
 from pipeline.settings.words import UNIT_WORDS
 from pipeline.units import Unit
@@ -196,18 +198,14 @@ _HEAVY = r"(?!10(?![0-9]))[1-9][0-9]{1,3}(?:[.,][0-9]{1,2})?(?![0-9])"
 
 _SPACES = re.compile(r"[^\S\n]+")
 _ARROW = re.compile(r" ?(?:[-=]{0,3}>+) ?")
-_WITH = re.compile(
-    rf"(?<=[0-9a-z]) (?:at|mit|bei|with|con|com|met|avec|a) (?={_LOADS}|{_HEAVY})"
-)
+_WITH = re.compile(rf"(?<=[0-9a-z]) (?:at|mit|bei|with|con|com|met|avec|a) (?={_LOADS}|{_HEAVY})")
 _BRACKETED_LOAD = re.compile(rf" ?\( ?({_LOADS}|{_HEAVY}|{OWN_WEIGHT}) ?\)")
 _BRACKETED_EFFORT = re.compile(
     rf" ?\( ?(@?(?:rir|rpe) ?[0-9.,]{{1,4}}|[0-9.,]{{1,4}} ?(?:rir|rpe)|{FAILURES}) ?\)"
 )
 _SEPARATOR = re.compile(r"(?:[\s,;/|&]|\band\b|(?<=[ \n])[+](?=[ \n]))+")
 _CLEAR_SEPARATOR = re.compile(r" ?[;\n] ?| ?, ")
-_KIND = re.compile(
-    rf"(?:({KINDS})\.?(?: ?: ?| )|(w)(?=[0-9]))(?=[0-9+-]|{OWN_WEIGHT})"
-)
+_KIND = re.compile(rf"(?:({KINDS})\.?(?: ?: ?| )|(w)(?=[0-9]))(?=[0-9+-]|{OWN_WEIGHT})")
 _KIND_AFTER = re.compile(rf" ?\( ?({KINDS})\.? ?\)")
 _BODYWEIGHT = re.compile(rf"(?:{OWN_WEIGHT})(?![a-wyz])\.?")
 _SIGN = re.compile(r" ?([+-]) ?")
@@ -235,7 +233,7 @@ _SPACED_END = re.compile(r" ?(?:$|[;|>\n&,@/-]|and\b)| (?=[^ ])")
 def _items_at(text: str, at: int) -> Iterator[tuple[int, Item]]:
     """Every item that can start here, with its end."""
     mark = _KIND.match(text, at)
-    kind = kind_of(mark[1] or mark[2]) if mark else "work"
+    kind: Kind = kind_of(mark[1] or mark[2]) if mark else "work"
     for end, weight in _weights(text, mark.end() if mark else at):
         times = _TIMES.match(text, end)
         reps = times and _WHOLE.match(text, times.end())
@@ -357,9 +355,7 @@ def _reps_list(text: str, at: int, first: int) -> Iterator[tuple[int, tuple[int,
             yield end, tuple(reps)
 
 
-def _load_then_reps(
-    text: str, at: int, weight: Weight, kind: Kind
-) -> Iterator[tuple[int, Item]]:
+def _load_then_reps(text: str, at: int, weight: Weight, kind: Kind) -> Iterator[tuple[int, Item]]:
     """80: 8 8 7, 80kg - 8/8/7 or 80kg 8,8,7: reps of several sets after their load."""
     mark = _THEN.match(text, at)
     reps = mark and _WHOLE.match(text, mark.end())

@@ -250,9 +250,7 @@ def test_the_samples_are_drafted_as_they_are_mapped_by_hand(
 
     assert (drafted.returncode, drafted.stderr) == (0, "")
     assert done.returncode == 0, done.stderr
-    columns = (
-        "* exclude (set_id, load_id, source, replaced_by), split_part(set_id, ':', 3) as nth"
-    )
+    columns = "* exclude (set_id, load_id, source, replaced_by), split_part(set_id, ':', 3) as nth"
     with duckdb.connect() as con:
         for name, folder in (("drafted", room), ("mapped", demo)):
             con.execute(f"attach '{folder / 'setledger.duckdb'}' as {name} (read_only)")

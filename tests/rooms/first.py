@@ -72,8 +72,9 @@ def warm_up_then_one_load(month: Month) -> Iterator[Written]:
                 for one, reps in by_load(each.sets)
             )
             lines.append(f'{each.day},{each.lift},"{cell}"')
-        yield f"{log.who.lower()}-2026-{month.number:02d}.csv", text(*lines).replace(
-            "Done", "Done (kg)"
+        yield (
+            f"{log.who.lower()}-2026-{month.number:02d}.csv",
+            text(*lines).replace("Done", "Done (kg)"),
         )
 
 
@@ -155,9 +156,7 @@ def folha_por_dia(month: Month) -> Iterator[Written]:
                         f"{day:%d/%m/%Y}",
                         *(
                             ", ".join(
-                                f"{own(one, 'PC', ',')}x{one.reps}"
-                                + (" kg" if False else "")
-                                for one in cells[lift].sets
+                                f"{own(one, 'PC', ',')}x{one.reps}" for one in cells[lift].sets
                             )
                             if lift in cells
                             else ""
@@ -291,8 +290,12 @@ def saetze_mal_wiederholungen(month: Month) -> Iterator[Written]:
                 f"{len(list(group))}x{reps}@{num(each.sets[0].load or 0, ',')}"
                 for reps, group in groupby(each.sets, key=lambda one: one.reps)
             )
-            lines.append(f"{each.day:%a} {each.day:%d.%m.%Y};{each.lift};{cell} kg".replace(
-                "Mon", "Mo").replace("Thu", "Do").replace("Fri", "Fr").replace("Tue", "Di"))
+            lines.append(
+                f"{each.day:%a} {each.day:%d.%m.%Y};{each.lift};{cell} kg".replace("Mon", "Mo")
+                .replace("Thu", "Do")
+                .replace("Fri", "Fr")
+                .replace("Tue", "Di")
+            )
         yield f"{log.who} {month.number}-26.csv", text(*lines)
 
 
@@ -445,7 +448,8 @@ def lastre_y_ayuda(month: Month) -> Iterator[Written]:
     for log in month.logs:
         for each in log.entries:
             cell = ", ".join(
-                f"{own(one, 'PC', ',')} x {one.reps}" if one.basis or one.load is None
+                f"{own(one, 'PC', ',')} x {one.reps}"
+                if one.basis or one.load is None
                 else f"{num(one.load, ',')} kg x {one.reps}"
                 for one in each.sets
             )

@@ -41,9 +41,9 @@ class Verdict:
     """What became of a room."""
 
     kind: str
-    """right: every set in the ledger, and nobody was asked; asked: a key or a column left to a person,
-    by name; aside: lines set aside; refused: a file not read, in words; wrong: read otherwise than it
-    was meant, without a word."""
+    """right: every set in the ledger, and nobody was asked; asked: a key or a column left to a
+    person, by name; aside: lines set aside; refused: a file not read, in words; wrong: read
+    otherwise than it was meant, without a word."""
     said: str
 
 
@@ -85,9 +85,7 @@ def tried(room: Room, folder: Path) -> Verdict:
     return found
 
 
-def _judged(
-    root: Path, wanted: Counter[tuple[Any, ...]], codes: list[int], said: str
-) -> Verdict:
+def _judged(root: Path, wanted: Counter[tuple[Any, ...]], codes: list[int], said: str) -> Verdict:
     got: Counter[tuple[Any, ...]] = Counter()
     aside = 0
     if (root / "setledger.duckdb").exists():

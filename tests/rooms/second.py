@@ -18,9 +18,7 @@ def room(
     def kept(write: Write) -> Write:
         if pulls:
             habit.update(pull_up=PULL_UPS[language], own_weight=pulls)
-        ROOMS.append(
-            Room(write.__name__, unit, people, {"lifts": LIFTS[language]} | habit, write)
-        )
+        ROOMS.append(Room(write.__name__, unit, people, {"lifts": LIFTS[language]} | habit, write))
         return write
 
     return kept
@@ -32,7 +30,7 @@ def dashes_between_load_and_reps(month: Month) -> Iterator[Written]:
         lines = ["DAY,MOVEMENT,HOW IT WENT"]
         for each in log.entries:
             cell = " | ".join(
-                f"{own(one, 'BW', '.', ' ')}{'' if one.load is None else 'kg'} - {joined(reps, ',')}"
+                f"{own(one, 'BW', '.', ' ')}{'kg' if one.load else ''} - {joined(reps, ',')}"
                 for one, reps in by_load(each.sets)
             )
             lines.append(f'{each.day:%d-%b-%y},{each.lift},"{cell}"')

@@ -355,6 +355,6 @@ def test_a_name_beside_others_on_a_day_is_a_person_s() -> None:
     ]
     found = drafted("Name;Date;Lift;kg;Reps\n" + "\n".join(rows))
     assert keyed(found, "columns")["client"] == "Name"
-    found = drafted("Name;Date;Lift;kg;Reps\n" + "\n".join(
-        f"{('Titan', 'Atlas')[day % 2]};2026-03-{day:02d};Squat;100;5" for day in range(2, 12)))  # fmt: skip
+    rows = [f"{('Titan', 'Atlas')[day % 2]};2026-03-{day:02d};Squat;100;5" for day in range(2, 12)]
+    found = drafted("Name;Date;Lift;kg;Reps\n" + "\n".join(rows))
     assert "client" in opened(found)
