@@ -174,8 +174,10 @@ def _cut(text: str) -> tuple[Item, ...] | NotationError:
 def _plain(cell: str) -> str:
     text = folded(cell[: CELL_MAX + 1]).translate(_SIGNS)
     text = _SPACES.sub(" ", text.replace("\r\n", "\n").replace("\r", "\n"))
-    text = _ARROW.sub(" > ", text)
-    text = _WITH.sub(" @", text)
+    if ">" in text:
+        text = _ARROW.sub(" > ", text)
+    if any(each in text for each in _WITH_WORDS):
+        text = _WITH.sub(" @", text)
     if "(" in text:
         text = _BRACKETED_LOAD.sub(r" @\1", text)
         text = _BRACKETED_EFFORT.sub(r" \1", text)
@@ -198,7 +200,10 @@ _HEAVY = r"(?!10(?![0-9]))[1-9][0-9]{1,3}(?:[.,][0-9]{1,2})?(?![0-9])"
 
 _SPACES = re.compile(r"[^\S\n]+")
 _ARROW = re.compile(r" ?(?:[-=]{0,3}>+) ?")
-_WITH = re.compile(rf"(?<=[0-9a-z]) (?:at|mit|bei|with|con|com|met|avec|a) (?={_LOADS}|{_HEAVY})")
+_WITH_WORDS = tuple(
+    f" {each} " for each in ["at", "mit", "bei", "with", "con", "com", "met", "avec", "a"]
+)
+_WITH = re.compile(rf"(?<=[0-9a-z])(?:{'|'.join(_WITH_WORDS)})(?={_LOADS}|{_HEAVY})")
 _BRACKETED_LOAD = re.compile(rf" ?\( ?({_LOADS}|{_HEAVY}|{OWN_WEIGHT}) ?\)")
 _BRACKETED_EFFORT = re.compile(
     rf" ?\( ?(@?(?:rir|rpe) ?[0-9.,]{{1,4}}|[0-9.,]{{1,4}} ?(?:rir|rpe)|{FAILURES}) ?\)"
@@ -232,7 +237,7 @@ _SPACED_END = re.compile(r" ?(?:$|[;|>\n&,@/-]|and\b)| (?=[^ ])")
 
 def _items_at(text: str, at: int) -> Iterator[tuple[int, Item]]:
     """Every item that can start here, with its end."""
-    mark = _KIND.match(text, at)
+    mark = None if text[at : at + 1].isdigit() else _KIND.match(text, at)
     kind: Kind = kind_of(mark[1] or mark[2]) if mark else "work"
     for end, weight in _weights(text, mark.end() if mark else at):
         times = _TIMES.match(text, end)
@@ -281,7 +286,7 @@ def _rest(
     text: str, at: int, noted: NotedSet
 ) -> Iterator[tuple[int, NotedSet, float | None, Unit | None]]:
     """After the reps: partials, then effort in any order; each with the bare number after an @."""
-    word = _REPS_WORD.match(text, at)
+    word = _REPS_WORD.match(text, at) if at < len(text) else None
     at = word.end() if word else at
     yield from _efforts(text, at, noted, None, None)
     partials = _PARTIALS.match(text, at)
@@ -294,6 +299,8 @@ def _efforts(
     text: str, at: int, noted: NotedSet, bare: float | None, unit: Unit | None
 ) -> Iterator[tuple[int, NotedSet, float | None, Unit | None]]:
     yield at, noted, bare, unit
+    if at == len(text):
+        return
     word = _EFFORT_WORD.match(text, at)
     if word:
         name = word[1]

@@ -80,6 +80,7 @@ CELLS = {
     "3x8x80kg": (NotedSet(80, 8, "kg"),) * 3,
     "8 x 80kg": (NotedSet(80, 8, "kg"),),
     "8,8,7 @ 80kg": (NotedSet(80, 8, "kg"), NotedSet(80, 8, "kg"), NotedSet(80, 7, "kg")),
+    "80kg: 8 8 7": (NotedSet(80, 8, "kg"), NotedSet(80, 8, "kg"), NotedSet(80, 7, "kg")),
     "80x8@1": (NotedSet(80, 8, rir=1),),
     "80x8 rpe 9": (NotedSet(80, 8, rpe=9),),
     "80x8 F": (NotedSet(80, 8, to_failure=True),),
@@ -95,3 +96,10 @@ CELLS = {
 def test_each_way_to_write_sets_reads_as_the_reference_says() -> None:
     assert first_cells("cell") == list(CELLS)
     assert {cell: parse(cell) for cell in CELLS} == CELLS
+
+
+@pytest.mark.parametrize("row", [row for row in TEXT.splitlines() if row.startswith("| `")])
+def test_ways_to_write_sets_that_stand_in_one_row_read_alike(row: str) -> None:
+    first, *others = CODE.findall(row.split(" | ")[0])
+    if first in CELLS:
+        assert [parse(each) for each in others if "rir" not in each] == [CELLS[first]] * len(others)
