@@ -12,6 +12,7 @@ from pipeline.pages import texts
 from pipeline.pages.client_data import ClientData, Run, read_client_data, read_run
 from pipeline.pages.coach_note import read_note
 from pipeline.pages.page_data import ClientPage, Figure, links_to, trace_command
+from pipeline.pages.sections.bodyweight import bodyweight_section
 from pipeline.pages.sections.changes import changes_section
 from pipeline.pages.sections.data import data_section
 from pipeline.pages.sections.effort import effort_section
@@ -21,6 +22,7 @@ from pipeline.pages.sections.lead import lead
 from pipeline.pages.sections.lifts import lifts_section, read_lifts
 from pipeline.pages.sections.month import month_table
 from pipeline.pages.sections.muscles import muscles_section, read_muscles
+from pipeline.pages.sections.recovery import recovery_section
 from pipeline.pages.sections.rhythm import rhythm_section
 
 if TYPE_CHECKING:
@@ -54,7 +56,9 @@ def read_client(
         rhythm_section(data),
         effort_section(data),
         lifts_section(data, lifts),
+        bodyweight_section(data),
         inside_section(data),
+        recovery_section(data),
         changes_section(data),
         data_section(data, loads, set_aside),
     )

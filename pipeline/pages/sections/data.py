@@ -25,6 +25,7 @@ from pipeline.pages.sections.notes import (
     contract_blocks,
     disagreement_blocks,
     pain_blocks,
+    slip_blocks,
     waived_blocks,
 )
 from pipeline.units import from_kg
@@ -40,6 +41,7 @@ def data_section(data: ClientData, loads: list[Row], set_aside: tuple[list[Row],
         blocks.append(loads_table(loads))
     blocks += set_aside_blocks(lines, unnamed)
     blocks += _spelling_blocks(data)
+    blocks += slip_blocks(data)
     blocks += _suspect_blocks(data)
     blocks += disagreement_blocks(data)
     blocks += _correction_blocks(data)
@@ -119,7 +121,8 @@ def _nearest(data: ClientData, spellings: Iterable[str]) -> dict[str, tuple[str,
 
 def _suspect_blocks(data: ClientData) -> list[Block]:
     suspect = data.rows(
-        "select set_id from review.graded_sets where client_id = ? and is_suspect", data.client_id
+        "select set_id from review.graded_sets where client_id = ? and is_suspect and not is_slip",
+        data.client_id,
     )
     set_ids = [row["set_id"] for row in suspect]
     if not set_ids:
