@@ -64,6 +64,9 @@ from pipeline.units import Unit
 CELL_MAX = 2000
 """Characters; a longer cell is no list of sets."""
 
+_LIKE = 3
+"""Repetitions of one load, parted by spaces, differ by less than this factor."""
+
 DROPS_MAX = 20
 """More drops of one set than this are no drop set."""
 
@@ -332,6 +335,8 @@ def _efforts(
 def _carried(text: str, at: int, weight: Weight, noted: NotedSet) -> Iterator[tuple[int, Item]]:
     """80x8,8,7 or 80x8/8/7: one load for several reps."""
     for end, reps in _reps_list(text, at, noted.reps):
+        if len(reps) == 2 and text[at] == " " and text[at + 1].isdigit():
+            continue  # "80x8 3" may be three sets, or three in reserve
         sets = tuple(replace(noted, reps=each) for each in reps)
         count = int(weight.value) if weight.is_whole and weight.value == len(sets) else None
         yield end, OpenItem(sets, count if noted.kind == "work" else None)
@@ -350,6 +355,8 @@ def _reps_list(text: str, at: int, first: int) -> Iterator[tuple[int, tuple[int,
         reps.append(int(more[2]))
         marks.add(more[1])
         end = more.end()
+        if len({each.strip() for each in marks}) > 1 and marks & {" ", "-", " -", "- ", " - "}:
+            return  # "80x8 3-1-1" tells a tempo
         ends = _CARRY_END
         if marks == {"/"}:
             ends = _ANY_END
@@ -357,6 +364,8 @@ def _reps_list(text: str, at: int, first: int) -> Iterator[tuple[int, tuple[int,
             ends = _LIST_END
         elif marks == {" "} or {each.strip() for each in marks} == {"-"}:
             ends = _SPACED_END
+        if marks == {" "} and max(reps) > _LIKE * min(reps):
+            return  # "80x8 3 90" tells sets and a rest
         is_range = len(reps) == 2 and "-" in more[1] and reps[1] > reps[0]
         if ends.match(text, end) and not is_range:
             yield end, tuple(reps)
@@ -374,8 +383,8 @@ def _load_then_reps(text: str, at: int, weight: Weight, kind: Kind) -> Iterator[
     first = int(reps[1])
     lists = [(reps.end(), (first,)), *_reps_list(text, reps.end(), first)]
     for end, found in lists:
-        if len(found) == 1 and weight.value is None and mark[0] == " ":
-            continue  # "bw 82" tells what somebody weighs
+        if len(found) == 1 and weight.value is None:
+            continue  # "bw: 82" tells what somebody weighs
         word = _REPS_WORD.match(text, end)
         sets = tuple(_noted(weight, each, kind) for each in found)
         yield word.end() if word else end, LoadItem(sets)

@@ -203,7 +203,8 @@ def test_a_drop_may_follow_several_reps_of_one_load(drop: str) -> None:
 
 @pytest.mark.parametrize(
     "cell",
-    ["1:30", "0:45, 1:00", "18:05", "80x8-10", "bw 82", "8 x 80 kg x 10", "(45x8), 92,5 x 8",
+    ["1:30", "0:45, 1:00", "18:05", "80x8-10", "bw 82", "KG: 82", "80x8 3", "80x8 3-1-1",
+     "80x8 3 90", "80x10 9-8", "80kg 3x8", "8 x 80 kg x 10", "(45x8), 92,5 x 8",
      "80x8 (2)", "Satz 1: 8", "1: 80x8", "80 - 10/9/8", "2026-03-02", "80x8 failed"],
 )  # fmt: skip
 def test_clocks_ranges_weigh_ins_and_riddles_are_no_sets(cell: str) -> None:
