@@ -233,6 +233,8 @@ class RosterPage:
     """The month against the month before, a row a client."""
     earlier: tuple[Figure, ...] = ()
     """Links to the rosters of earlier days."""
+    before: Definitions | None = None
+    """What to look at before the month is sent."""
 
 
 def links_to(days: Sequence[date]) -> tuple[Figure, ...]:

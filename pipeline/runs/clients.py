@@ -18,6 +18,7 @@ from pipeline import formats
 from pipeline.errors import SetledgerError, UsageError
 from pipeline.ledger import store
 from pipeline.ledger.connection import fetch, opened
+from pipeline.ledger.journal import known_spellings, read_journal
 from pipeline.names.catalogue import Catalogue
 from pipeline.names.nearest import did_you_mean, nearest
 from pipeline.pages import coach_note
@@ -70,8 +71,9 @@ def listing(workspace: Workspace) -> list[Line]:
         for client in workspace.clients
     ]
     listed = {client.id for client in workspace.clients}
+    names = known_spellings(read_journal(workspace.store))
     lines += [
-        Line(client_id, client_id, row["sets"], row["last_on"], "not listed")
+        Line(client_id, names.get(client_id, client_id), row["sets"], row["last_on"], "not listed")
         for client_id, row in logged.items()
         if client_id not in listed
     ]
@@ -79,11 +81,8 @@ def listing(workspace: Workspace) -> list[Line]:
 
 
 def _mail_of(client: Client, today: date) -> str:
-    if client.until is not None and client.until < today:
-        return f"left {client.until}"
-    if not client.mail:
-        return "mail = false"
-    return client.email or "no address"
+    reason = client.no_mail_because(today)
+    return f"left {client.until}" if reason == "left" else reason or client.email or ""
 
 
 def _logged(workspace: Workspace) -> list[dict[str, Any]]:
