@@ -16,7 +16,7 @@ from functools import lru_cache
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from pipeline.pages.page_data import ClientPage, RosterPage
+from pipeline.pages.page_data import ClientPage, RosterPage, SidePage
 from pipeline.pages.theme import theme
 from pipeline.resources import resource
 from pipeline.visible import visible
@@ -25,6 +25,11 @@ from pipeline.visible import visible
 def render_client(page: ClientPage) -> str:
     """One client's page."""
     return _render("client.html", page)
+
+
+def render_side(page: SidePage) -> str:
+    """A page beside a client's: evidence, or years."""
+    return _render("side.html", page)
 
 
 def render_roster(page: RosterPage) -> str:
@@ -41,7 +46,7 @@ def render_mail(template: str, **values: object) -> str:
     return str(inliner.inline(text))
 
 
-def _render(name: str, page: ClientPage | RosterPage) -> str:
+def _render(name: str, page: ClientPage | RosterPage | SidePage) -> str:
     script = _script() if isinstance(page, RosterPage) else ""
     return (
         _environment()

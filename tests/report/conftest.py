@@ -13,7 +13,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.pages import client_page, render, roster
+from pipeline.pages import client_page, evidence_page, render, roster
 from pipeline.settings.workspace import Workspace
 from pipeline.settings.workspace_file import parse_workspace
 
@@ -150,6 +150,15 @@ class Room:
         if client_id not in self._pages:
             self._pages[client_id] = Page(self.html(client_id))
         return self._pages[client_id]
+
+    def evidence(self, client_id: str) -> Page:
+        """The coach's page of a client, written once and read back."""
+        key = f"{client_id}/evidence"
+        if key not in self._pages:
+            page = client_page.read_client(self.con, self.workspace, client_id)
+            evidence = evidence_page.read_evidence(self.con, self.workspace, page)
+            self._pages[key] = Page(render.render_side(evidence))
+        return self._pages[key]
 
     def roster(self, failures: dict[str, str] | None = None) -> Page:
         """The roster, read back."""

@@ -49,10 +49,10 @@ def strip(**other: object) -> MuscleStrip:
 
 
 def test_the_mark_of_the_rate_stands_between_the_edges_of_the_guide() -> None:
-    """A row is 25 px and 24 sets high, 21 px of it used: 12 sets are 10.5 px above the base."""
+    """A row is 36 px and 16 sets high, 32 px of it used: 12 sets are 24 px above the base."""
     svg = muscle_strips([strip()], AS_OF)
     marks = re.findall(r'<circle cx="[\d.]+" cy="([\d.]+)"', svg)
-    assert [float(mark) for mark in marks] == pytest.approx([25 - 10.5], abs=0.1)
+    assert [float(mark) for mark in marks] == pytest.approx([36 - 24], abs=0.1)
 
 
 @pytest.mark.parametrize(("standing", "colour"), [("below", "pencil"), ("within", "ink")])

@@ -24,8 +24,8 @@ from pipeline.pages.charts.svg import (
 )
 from pipeline.pages.theme import theme
 
-_ROW_PX = 25
-_STRIP_PX = 196
+_ROW_PX = 36
+_STRIP_PX = 220
 _LABEL_PX = 96
 _LANE_PX = 52
 
@@ -103,7 +103,7 @@ def _muscle_spec() -> Spec:
 def strip_scale(strips: Sequence[MuscleStrip]) -> float:
     """Sets that a row is high: the same for every row, so that rows can be compared."""
     values = [value for each in strips for value in (*each.weekly, each.rate, each.high or 0.0)]
-    return max(24.0, *values)
+    return max(12.0, *values)
 
 
 def muscle_strips(strips: Sequence[MuscleStrip], as_of: date) -> str:
@@ -135,7 +135,7 @@ def muscle_strips(strips: Sequence[MuscleStrip], as_of: date) -> str:
     data: Datasets = {"rows": rows, "weeks": weeks, "edges": edges, "ticks": ticks}
     marks = "".join(leaves(draw(_muscle_spec(), data, height=height)))
     letters = [
-        word(x, place * _ROW_PX - 8, text, "ink", "end")
+        word(x, place * _ROW_PX - 10, text, "ink", "end")
         for place, each in enumerate(strips, start=1)
         for x, text in ((-8.0, each.label), (float(_STRIP_PX + _LANE_PX), each.rate_text))
     ]

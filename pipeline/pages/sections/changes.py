@@ -21,9 +21,12 @@ from pipeline.formats import (
     signed,
 )
 from pipeline.ledger.connection import Row
+from pipeline.pages.charts.dumbbells import USUAL_MOST, Dumbbell, dumbbells
+from pipeline.pages.charts.svg import named
 from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Block,
+    Chart,
     Column,
     Figure,
     Heading,
@@ -33,6 +36,8 @@ from pipeline.pages.page_data import (
     trace_command,
 )
 
+CHANGES_MOST = 2
+"""Changes that the page draws, the latest first."""
 COLUMNS = (
     Column("Measure", is_number=False),
     Column("Before", "the four weeks before"),
@@ -52,9 +57,15 @@ def changes_section(data: ClientData) -> Section | None:
     rows = data.of_client("before_after", "changed_on desc, measure")
     if not rows:
         return None
+    groups = [
+        (changed_on, sorted(of_change, key=_place))
+        for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"])
+    ]
     blocks: list[Block] = [Passage(changes_intro(data.rules), is_small=True)]
-    for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"]):
-        blocks += _blocks(data, changed_on, sorted(of_change, key=_place))
+    for changed_on, of_change in groups[:CHANGES_MOST]:
+        blocks += _blocks(data, changed_on, of_change)
+    if len(groups) > CHANGES_MOST:
+        blocks.append(Passage(earlier_changes(len(groups) - CHANGES_MOST), is_small=True))
     return Section("changes", TITLE, tuple(blocks))
 
 
@@ -78,9 +89,27 @@ def _blocks(data: ClientData, changed_on: date, rows: Sequence[Row]) -> Iterator
         change_span(first["days_before"], first["days_after"], data.rules["change_days"]),
         other_changes(first["other_changes"]) if first["other_changes"] else "",
     ]
-    yield Passage(" ".join(filter(None, sentences)))
     cells = tuple(_cells(data, row) for row in rows)
-    yield Table(change_caption(changed_on), COLUMNS, cells)
+    caption = change_caption(changed_on)
+    svg = dumbbells([_dumbbell(row) for row in rows])
+    reading = " ".join(filter(None, sentences))
+    yield Chart(
+        named(svg, f"change-{changed_on}", caption, reading),
+        reading,
+        Table(caption, COLUMNS, cells, is_folded=True),
+    )
+
+
+def _dumbbell(row: Row) -> Dumbbell:
+    """A measure as it is drawn; one that is not held against the usual has no line."""
+    name, value, _ = measure(row["measure"])
+    usual_most, difference = row["usual_difference"], row["difference"]
+    is_drawn = row["is_usual_variation"] is not None and usual_most and difference is not None
+    return Dumbbell(
+        name,
+        f"{value(row['before'])} → {value(row['after'])}",
+        float(difference / usual_most) if is_drawn else None,
+    )
 
 
 def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
@@ -108,14 +137,20 @@ TITLE = "Before and after"
 
 
 def changes_intro(rules: dict[str, Any]) -> str:
-    """What before and after can tell, and what usual variation is."""
+    """What before and after can tell, and how the drawing is read."""
     return (
-        "What comes after a change need not come from it. Usual variation: no more than "
-        f"{short(rules['change_spread'])} times what neighbouring four-week spans differed by "
-        "(their root mean square) in the half year before the change; among so many measures one "
-        "may be beyond it by chance. Rates are a week’s; the day of the change is the first after "
-        "it."
+        "The four weeks before a change (○) and the four from it on (●). Shaded: what two "
+        "neighbouring spans of four weeks usually differ by, "
+        f"{short(rules['change_spread'])} times their root mean square over half a year; lines end at {USUAL_MOST:g} times that. What "
+        "comes after a change need not come from it, and among so many measures one may stand out "
+        "by chance."
     )
+
+
+def earlier_changes(amount: int) -> str:
+    """When there are more changes than are shown."""
+    verb = "is" if amount == 1 else "are"
+    return sentence(f"{counted(amount, 'earlier change')} {verb} not drawn")
 
 
 MEASURES = {

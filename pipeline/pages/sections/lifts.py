@@ -117,10 +117,11 @@ def _measure(data: ClientData, sessions: list[Row]) -> Callable[[Row], float | N
         return lambda each: (
             None if each["strength_index"] is None else 100 * each["strength_index"] / best
         )
-    return lambda each: float(each["reps"]) if each["reps"] else None
+    return lambda each: float(each["top_reps"]) if each["top_reps"] else None
 
 
-def _axis(data: ClientData, row: Row) -> str:
+def axis_of(data: ClientData, row: Row) -> str:
+    """The unit in which a lift is drawn."""
     if any(each["e1rm"] is not None for each in row["sessions_of"]):
         return data.units
     if any(each["strength_index"] is not None for each in row["sessions_of"]):
@@ -129,19 +130,16 @@ def _axis(data: ClientData, row: Row) -> str:
 
 
 def _panels(data: ClientData, rows: list[Row], since: date) -> Panels:
-    pictures = []
-    for row in rows:
-        points = _points(data, row, since)
-        pictures.append(LiftPanel(points, _trend(row, points), data.rules["not_trained_days"]))
+    pictures = [lift_panel(data, row, since) for row in rows]
     drawings = lift_panels(pictures, data.covered_on)
     panels = []
     for place, (row, svg) in enumerate(zip(rows, drawings, strict=True)):
-        reading = _reading(row)
-        title = panel_title(row["exercise"], _axis(data, row))
+        reading = lift_reading(row)
+        title = panel_title(row["exercise"], axis_of(data, row))
         panels.append(
             Panel(
                 heading=heading(row["exercise"]),
-                unit=_axis(data, row),
+                unit=axis_of(data, row),
                 svg=named(svg, f"lift-{place}", title, reading),
                 reading=reading,
                 word=status_word(row["status"]),
@@ -153,6 +151,12 @@ def _panels(data: ClientData, rows: list[Row], since: date) -> Panels:
         tuple(_session_numbers(data, row, since) for row in rows),
         NUMBERS_CAPTION,
     )
+
+
+def lift_panel(data: ClientData, row: Row, since: date) -> LiftPanel:
+    """A lift's sessions after a day, with its trend."""
+    points = _points(data, row, since)
+    return LiftPanel(points, _trend(row, points), data.rules["not_trained_days"])
 
 
 def _trend(row: Row, points: tuple[LiftPoint, ...]) -> Trend | None:
@@ -183,7 +187,8 @@ def _trend(row: Row, points: tuple[LiftPoint, ...]) -> Trend | None:
     )
 
 
-def _reading(row: Row) -> str:
+def lift_reading(row: Row) -> str:
+    """How a lift stands, why, and how old its best is."""
     return sentence(
         "; ".join(filter(None, (_why(row), texts.best_ago(row.get("weeks_since_best")))))
     )
@@ -362,7 +367,7 @@ INTRO = (
 TABLE_CAPTION = "Lifts, those that need a look first"
 NUMBERS_CAPTION = "Sessions of the last 52 weeks"
 INDEX_AXIS = "% of best"
-REPS_AXIS = "repetitions"
+REPS_AXIS = "repetitions of the best set"
 TARGETS_CAPTION = "Targets"
 
 

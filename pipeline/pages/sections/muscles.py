@@ -238,7 +238,7 @@ def strips_key(row_sets: float) -> str:
     """How to read the strips."""
     return (
         "Shaded: the guide. Mark: ● within, ▼ below, ▲ above, ○ not judged. Every row is "
-        f"{count(row_sets, 'set')} high."
+        f"{count(round(row_sets), 'set')} high."
     )
 
 

@@ -41,7 +41,6 @@ def disagreement_blocks(data: ClientData) -> list[Block]:
         for row in rows[:LISTED_MOST]
     )
     blocks: list[Block] = [
-        Heading(DISAGREEMENTS_HEADING),
         Passage(DISAGREEMENTS_INTRO),
         Table(disagreements_caption(len(rows)), columns, cells),
     ]
@@ -80,7 +79,7 @@ def pain_blocks(data: ClientData) -> list[Block]:
         )
         for row in rows[:LISTED_MOST]
     )
-    return [Heading(PAIN_HEADING), Passage(PAIN_INTRO), Table(PAIN_CAPTION, columns, cells)]
+    return [Passage(PAIN_INTRO), Table(PAIN_CAPTION, columns, cells)]
 
 
 def waived_blocks(data: ClientData) -> list[Block]:
@@ -98,7 +97,6 @@ def waived_blocks(data: ClientData) -> list[Block]:
         Column("Why", is_number=False, is_long=True),
     )
     return [
-        Heading(WAIVED_HEADING),
         Table(WAIVED_CAPTION, columns, tuple(_waived(data, row) for row in rows)),
     ]
 
@@ -152,15 +150,12 @@ def _broken(row: Row) -> tuple[Figure, ...]:
 
 # What it says
 
-PAIN_HEADING = "Notes that speak of pain"
 PAIN_INTRO = (
     "Notes of the last four weeks with words for pain, injury or dizziness. Nothing is added for "
     "the muscles of these exercises. Pain and injury are a matter for a licensed professional."
 )
 PAIN_CAPTION = "Notes as logged"
-WAIVED_HEADING = "Findings put aside"
 WAIVED_CAPTION = "Findings that are never the first change for now; what they bar stays barred"
-DISAGREEMENTS_HEADING = "Effort logged twice, and differently"
 DISAGREEMENTS_INTRO = (
     "Reserve, exertion and failure of one set that contradict each other. Repetitions in reserve "
     "count first, then 10 less the exertion, then failure as none in reserve."
