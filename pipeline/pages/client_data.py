@@ -14,7 +14,7 @@ from pipeline.resources import resource
 if TYPE_CHECKING:
     import duckdb
 
-    from pipeline.settings.workspace import Client
+    from pipeline.settings.workspace import Client, Workspace
     from pipeline.units import Unit
 
 
@@ -113,3 +113,8 @@ def read_client_data(con: duckdb.DuckDBPyConnection, client: Client, as_of: date
     rules = fetch(con, "from review.rules")[0]
     parts = tuple(dict.fromkeys(row["body_part"] for row in muscles))
     return ClientData(con, client, as_of, covered_on, rules, labels, parts)
+
+
+def data_of(con: duckdb.DuckDBPyConnection, workspace: Workspace, client_id: str) -> ClientData:
+    """The data of one client, for the day of the build."""
+    return read_client_data(con, workspace.client(client_id), read_run(con).as_of)

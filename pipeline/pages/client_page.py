@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from pipeline.formats import PHASES, count, counted, day, percent
 from pipeline.ledger.connection import Row
 from pipeline.pages import texts
-from pipeline.pages.client_data import ClientData, Run, read_client_data, read_run
+from pipeline.pages.client_data import ClientData, Run, data_of, read_run
 from pipeline.pages.coach_note import read_note
 from pipeline.pages.page_data import ClientPage, Figure, links_to, trace_command
 from pipeline.pages.sections.changes import changes_section
@@ -40,13 +40,16 @@ def read_client(
     client_id: str,
     earlier: Sequence[date] = (),
 ) -> ClientPage:
-    """The page of one client; sections without rows are left out.
+    """The page of one client, as `read_page` says."""
+    return read_page(data_of(con, workspace, client_id), workspace, earlier)
+
+
+def read_page(data: ClientData, workspace: Workspace, earlier: Sequence[date] = ()) -> ClientPage:
+    """What a client's page shows; sections without rows are left out.
 
     `earlier`: days of which a page stands beside it.
     """
-    client = workspace.client(client_id)
-    run = read_run(con)
-    data = read_client_data(con, client, run.as_of)
+    client, run = data.client, read_run(data.con)
     head = data.answer("head")[0]
     if head["last_on"] is None:
         return _empty_page(client, workspace, run)
@@ -63,7 +66,7 @@ def read_client(
         counted_section(data.rules),
     )
     return ClientPage(
-        client_id=client_id,
+        client_id=client.id,
         name=client.name,
         workspace_name=workspace.name,
         period=period(head["first_on"], head["last_on"], data.covered_on, run.as_of),
@@ -75,8 +78,9 @@ def read_client(
         foot=texts.foot(run),
         month=month_table(data),
         days=days_strip(data),
+        years=YEARS,
         earlier=links_to(earlier),
-        note=read_note(workspace.root, client_id, data.covered_on),
+        note=read_note(workspace.root, client.id, data.covered_on),
     )
 
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pipeline.formats import number, sentence
 from pipeline.ledger.connection import Row
 from pipeline.pages import finding_text, texts
-from pipeline.pages.client_data import ClientData, read_client_data, read_run
+from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Block,
     ClientPage,
@@ -37,18 +36,9 @@ from pipeline.pages.sections.notes import (
     waived_blocks,
 )
 
-if TYPE_CHECKING:
-    import duckdb
 
-    from pipeline.settings.workspace import Workspace
-
-
-def read_evidence(
-    con: duckdb.DuckDBPyConnection, workspace: Workspace, page: ClientPage
-) -> SidePage:
+def read_evidence(data: ClientData, page: ClientPage) -> SidePage:
     """What a client's page leaves out, and the commands behind its figures."""
-    run = read_run(con)
-    data = read_client_data(con, workspace.client(page.client_id), run.as_of)
     loads = read_loads(data)
     grouped: tuple[tuple[str, str, list[Block]], ...] = (
         ("pain", "Notes that speak of pain", pain_blocks(data)),
@@ -60,7 +50,7 @@ def read_evidence(
         ("suspect", "Suspect sets", suspect_blocks(data)),
         ("efforts", "Effort logged twice, and differently", disagreement_blocks(data)),
         ("corrections", "Corrections", correction_blocks(data)),
-        ("contract", "Data contract", contract_blocks(con, [row["load_id"] for row in loads])),
+        ("contract", "Data contract", contract_blocks(data.con, [row["load_id"] for row in loads])),
         ("counted", "How each figure is counted", counted_blocks(data.rules)),
         ("traces", "Behind the figures", _trace_blocks(page)),
     )
@@ -68,11 +58,11 @@ def read_evidence(
         name=page.name,
         workspace_name=page.workspace_name,
         title=TITLE,
-        intro=f"{texts.as_of(run.as_of)} {INTRO}",
+        intro=f"{texts.as_of(data.as_of)} {INTRO}",
         sections=tuple(
             Section(key, title, tuple(blocks)) for key, title, blocks in grouped if blocks
         ),
-        foot=texts.foot(run),
+        foot=page.foot,
         is_coachs=True,
     )
 
@@ -113,7 +103,7 @@ def _trace_blocks(page: ClientPage) -> list[Block]:
     """A row a column of the tables: how many figures show it, and the command of one of them."""
     commands: dict[str, list[str]] = {}
     for command in dict.fromkeys(_traces(page)):
-        commands.setdefault(shlex.split(command)[2], []).append(command)
+        commands.setdefault(command.split(" ", 3)[2], []).append(command)
     if not commands:
         return []
     columns = (

@@ -256,8 +256,8 @@ def trace_command(column: str, client_id: str, **grain: Grain | None) -> str:
 
     Grain options are named as `setledger trace` names them; None is left out.
     """
-    words = ["setledger", "trace", f"review.{column}", "--client", client_id]
+    words = ["setledger trace", f"review.{column} --client", shlex.quote(client_id)]
     for name, value in grain.items():
         if value is not None:
-            words += [f"--{name.replace('_', '-')}", str(value)]
-    return shlex.join(words)
+            words += [f"--{name.replace('_', '-')}", shlex.quote(str(value))]
+    return " ".join(words)

@@ -121,15 +121,16 @@ def write_client(job: PageJob) -> PageDone:
 
 def write_page(job: PageJob) -> tuple[ClientPage, tuple[Path, ...]]:
     """One client's pages, each under its names; what the client's own shows, and the files."""
-    from pipeline.pages import client_page, evidence_page, render
+    from pipeline.pages import client_page, evidence_page, render, years_page
+    from pipeline.pages.client_data import data_of
 
     folder = job.workspace.out / job.client_id
-    con, earlier = shared_connection(job.database), earlier_days(folder, job.day)
-    page = client_page.read_client(con, job.workspace, job.client_id, earlier)
+    data = data_of(shared_connection(job.database), job.workspace, job.client_id)
+    page = client_page.read_page(data, job.workspace, earlier_days(folder, job.day))
     pages = dict.fromkeys(job.names, render.render_client(page))
     if LATEST in pages:
-        evidence = evidence_page.read_evidence(con, job.workspace, page)
-        pages[EVIDENCE] = render.render_side(evidence)
+        pages[EVIDENCE] = render.render_side(evidence_page.read_evidence(data, page))
+        pages[client_page.YEARS] = render.render_side(years_page.read_years(data, page))
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     return page, tuple(
         write_if_changed(folder / name, html.encode()) for name, html in pages.items()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipeline.pages import client_page, evidence_page, render, roster
+from pipeline.pages.client_data import data_of
 from pipeline.settings.workspace import Change, Waived
 
 if TYPE_CHECKING:
@@ -71,8 +72,9 @@ def text(page: Page, tag: str, class_: str) -> str:
 
 
 def test_what_the_coach_put_aside_stands_among_the_evidence_with_its_reason(told: Room) -> None:
-    page = client_page.read_client(told.con, told.workspace, "ines")
-    evidence = evidence_page.read_evidence(told.con, told.workspace, page)
+    data = data_of(told.con, told.workspace, "ines")
+    page = client_page.read_page(data, told.workspace)
+    evidence = evidence_page.read_evidence(data, page)
     section = next(each for each in evidence.sections if each.key == "waived")
     ((headline, until, why),) = section.blocks[0].rows  # type: ignore[union-attr]
     assert headline.text == "Sets for glutes jumped against the month before"
@@ -92,8 +94,9 @@ def test_a_note_of_pain_is_quoted_among_the_evidence_and_nowhere_else(told: Room
         " from ledger.current_sets where set_id = ?",
         [set_id],
     )
-    page = client_page.read_client(con, told.workspace, "ines")
-    evidence = evidence_page.read_evidence(con, told.workspace, page)
+    data = data_of(con, told.workspace, "ines")
+    page = client_page.read_page(data, told.workspace)
+    evidence = evidence_page.read_evidence(data, page)
     con.execute("rollback")
     assert note not in render.render_client(page)
     html = render.render_side(evidence)
@@ -102,8 +105,9 @@ def test_a_note_of_pain_is_quoted_among_the_evidence_and_nowhere_else(told: Room
 
 
 def test_every_finding_stands_among_the_evidence_with_its_numbers(told: Room) -> None:
-    page = client_page.read_client(told.con, told.workspace, "ines")
-    evidence = evidence_page.read_evidence(told.con, told.workspace, page)
+    data = data_of(told.con, told.workspace, "ines")
+    page = client_page.read_page(data, told.workspace)
+    evidence = evidence_page.read_evidence(data, page)
     section = next(each for each in evidence.sections if each.key == "findings")
     rows = [[cell.text for cell in row] for row in section.blocks[0].rows]  # type: ignore[union-attr]
     assert [row[:2] for row in rows] == [

@@ -16,6 +16,7 @@ from pipeline.pages.charts.svg import (
     Spec,
     assembled,
     cut,
+    dots,
     draw,
     layer,
     specification,
@@ -25,6 +26,7 @@ from pipeline.pages.charts.svg import (
 from pipeline.pages.theme import theme
 
 LIFT_WEEKS = 52
+_DOT_PX = 3.4
 LEAST_DAYS = 42
 """The shortest span that a panel shows: two sessions of one week are no course."""
 
@@ -46,7 +48,8 @@ class Frame:
         return self.head + self.height + self.foot
 
 
-SMALL, LARGE, BROAD = Frame(), Frame(400, 190), Frame(640, 110)
+SMALL, LARGE = Frame(), Frame(400, 190)
+YEARS, BROAD = Frame(360, 110, side=26), Frame(640, 110)
 
 
 @dataclass(frozen=True)
@@ -120,7 +123,6 @@ def _lift_spec() -> Spec:
         layer("sessions").mark_line(stroke=colour("strand"), strokeWidth=0.75).encode(
             x=left, y=top, detail="thread:N"
         ),
-        layer("sessions").mark_circle(fill=colour("ink"), size=9, opacity=1).encode(x=left, y=top),
         layer("records").mark_point(
             stroke=colour("ink"), filled=False, size=58, strokeWidth=1, opacity=1
         ).encode(x=left, y=top),
@@ -140,16 +142,20 @@ def lift_panels(panels: Sequence[LiftPanel], as_of: date, frame: Frame = SMALL) 
     data: Datasets = {
         name: [] for name in ("bands", "rules", "sessions", "records", "trends", "light")
     }
-    letters = [
-        _Drawn(data, place, panel, as_of, frame).letters if panel.every_point else []
+    drawn = [
+        _Drawn(data, place, panel, as_of, frame) if panel.every_point else None
         for place, panel in enumerate(panels)
     ]
     whole = draw(_lift_spec(), data, width=frame.width, height=frame.pitch * max(1, len(panels)))
     width = frame.width + frame.axis + frame.side
     return [
-        assembled(f"{-frame.axis} {place * frame.pitch} {width} {frame.pitch}", marks, words)
-        for place, (marks, words) in enumerate(
-            zip(cut(whole, len(panels), frame.pitch), letters, strict=True)
+        assembled(
+            f"{-frame.axis} {place * frame.pitch} {width} {frame.pitch}",
+            marks + (dots(panel.spots, "ink", _DOT_PX) if panel else ""),
+            panel.letters if panel else (),
+        )
+        for place, (marks, panel) in enumerate(
+            zip(cut(whole, len(panels), frame.pitch), drawn, strict=True)
         )
     ]
 
@@ -162,6 +168,7 @@ class _Drawn:
     ) -> None:
         self.data, self.place, self.panel, self.as_of = data, place, panel, as_of
         self.letters: list[str] = []
+        self.spots: list[tuple[float, float]] = []
         self.frame, self.top = frame, place * frame.pitch + frame.head
         self.bottom = self.top + frame.height
         points = panel.every_point
@@ -235,9 +242,11 @@ class _Drawn:
             usual = [point for point in points if not point.is_light]
             if panel.points and not usual:
                 usual = list(points)
-            self.data["sessions"] += _sessions(
-                f"{self.place}/{nth}", usual, panel.layoff_days, self.across, self.down
+            hung = list(
+                _sessions(f"{self.place}/{nth}", usual, panel.layoff_days, self.across, self.down)
             )
+            self.data["sessions"] += hung
+            self.spots += [(each["x"], each["y"]) for each in hung]
             self.data["records"] += [
                 {"x": self.across(point.day), "y": self.down(point.value)}
                 for point in usual

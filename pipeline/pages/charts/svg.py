@@ -82,6 +82,20 @@ def word(x: float, y: float, text: str, colour: str, anchor: str = "start") -> s
     )
 
 
+def dots(places: Sequence[tuple[float, float]], colour: str, diameter: float) -> str:
+    """Dots of one size as one path: strokes of no length with round ends.
+
+    Vega takes 20 µs a dot, and a page 40 bytes.
+    """
+    if not places:
+        return ""
+    spots = "".join(f"M{x:g},{y:g}h0" for x, y in places)
+    return (
+        f'<path d="{spots}" stroke="{theme().light(colour)}" stroke-width="{diameter:g}" '
+        'stroke-linecap="round"/>'
+    )
+
+
 def assembled(box: str, marks: str, letters: Sequence[str]) -> str:
     """A drawing from its marks and letters; like dots in a row share their attributes."""
     marks = _DOTS.sub(_as_group, marks)

@@ -138,12 +138,12 @@ TITLE = "Before and after"
 
 def changes_intro(rules: dict[str, Any]) -> str:
     """What before and after can tell, and how the drawing is read."""
+    spread = short(rules["change_spread"])
     return (
         "The four weeks before a change (○) and the four from it on (●). Shaded: what two "
-        "neighbouring spans of four weeks usually differ by, "
-        f"{short(rules['change_spread'])} times their root mean square over half a year; lines end at {USUAL_MOST:g} times that. What "
-        "comes after a change need not come from it, and among so many measures one may stand out "
-        "by chance."
+        f"neighbouring spans of four weeks usually differ by, {spread} times their root mean "
+        f"square over half a year; lines end at {USUAL_MOST:g} times that. What comes after a change "
+        "need not come from it, and among so many measures one may stand out by chance."
     )
 
 

@@ -99,7 +99,7 @@ def lifts_section(data: ClientData, rows: list[Row]) -> Section | None:
 def _points(data: ClientData, row: Row, since: date) -> tuple[LiftPoint, ...]:
     """Sessions to draw: e1RM in the client's unit; without any, the index in % of its best."""
     sessions = [each for each in row["sessions_of"] if each["day"] > since]
-    value = _measure(data, sessions)
+    value = drawn_value(data, sessions)
     return tuple(
         LiftPoint(
             each["day"], shown, each["day"] in row["record_days"], is_light=bool(each["is_light"])
@@ -109,7 +109,8 @@ def _points(data: ClientData, row: Row, since: date) -> tuple[LiftPoint, ...]:
     )
 
 
-def _measure(data: ClientData, sessions: list[Row]) -> Callable[[Row], float | None]:
+def drawn_value(data: ClientData, sessions: list[Row]) -> Callable[[Row], float | None]:
+    """What is drawn of a session: e1RM; without any, the index in % of its best, or repetitions."""
     if any(each["e1rm"] is not None for each in sessions):
         return lambda each: None if each["e1rm"] is None else from_kg(each["e1rm"], data.units)
     best = max((each["strength_index"] or 0.0 for each in sessions), default=0.0)
