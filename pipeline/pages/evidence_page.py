@@ -94,7 +94,7 @@ def _finding(data: ClientData, row: Row) -> tuple[Figure, ...]:
     return (
         Figure(text.headline, trace),
         Figure(said(is_first=row["is_first_change"], is_noticed=row["is_noticed"])),
-        Figure("; ".join(text.evidence), note=text.arithmetic),
+        Figure(". ".join(text.evidence), note=text.arithmetic),
         Figure(sentence(row["suggestion"] or "")),
     )
 
@@ -151,4 +151,4 @@ TRACES_CAPTION = "Columns that the page shows; muscle, exercise and day are thos
 
 def said(*, is_first: bool, is_noticed: bool) -> str:
     """Where a finding stands on the client's page."""
-    return "changed first" if is_first else "noticed" if is_noticed else "not said"
+    return "change first" if is_first else "noticed" if is_noticed else "not said"

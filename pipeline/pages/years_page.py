@@ -117,11 +117,11 @@ def _spans_section(data: ClientData, rows: list[Row], names: list[str]) -> Secti
     blocks: list[Block] = [
         Passage(spans_reading(spans, sums)),
         Table(SPANS_CAPTION, tuple(columns), tuple(cells)),
-        Passage(SPANS_NOTE, is_small=True),
     ]
     best = data.answer("years_best", exercises=names)
     if best:
         blocks.append(_best_table(data, best))
+    blocks.append(Passage(SPANS_NOTE, is_small=True))
     return Section("moved", "When the lifts moved", tuple(blocks))
 
 
@@ -308,7 +308,7 @@ def spans_reading(spans: list[Row], sums: dict[str, Row]) -> str:
             parts.append(f"The lifts {verb} from {told}.")
         else:
             whole = duration(sums[moved]["weeks"])
-            parts.append(f"The lifts {verb} in {whole} of the log, longest from {told}.")
+            parts.append(f"The lifts {verb} for {whole} of the log, longest from {told}.")
     if not parts:
         return "No quarter tells yet whether the lifts moved."
     rose, still = sums.get("rose"), sums.get("held") or sums.get("fell")

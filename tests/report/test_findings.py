@@ -111,11 +111,11 @@ def test_every_finding_stands_among_the_evidence_with_its_numbers(told: Room) ->
     section = next(each for each in evidence.sections if each.key == "findings")
     rows = [[cell.text for cell in row] for row in section.blocks[0].rows]  # type: ignore[union-attr]
     assert [row[:2] for row in rows] == [
-        ["Too few rest days", "changed first"],
+        ["Too few rest days", "change first"],
         ["Sets for upper back are outside the guide", "noticed"],
         ["Back squat has stalled", "not said"],
     ]
-    assert rows[1][2:] == ["Weekly rate: 6.5; Top load: 82.5 kg", "Two more sets a week."]
+    assert rows[1][2:] == ["Weekly rate: 6.5. Top load: 82.5 kg", "Two more sets a week."]
 
 
 def test_the_first_change_has_evidence_step_and_arithmetic(told: Room) -> None:

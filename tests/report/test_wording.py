@@ -162,7 +162,7 @@ def test_after_a_change_the_sentence_names_the_first_few_that_differ() -> None:
     )
     assert changes.change_reading(9, names, 8) == (
         f"Six measures of 8 differ {usually}: sessions a week, rest days a week, hard sets a week, "
-        "level and two others below."
+        "level and two others."
     )
     assert changes.change_reading(9, [], 8) == (
         f"None of the eight measures that can be judged differs {usually}."

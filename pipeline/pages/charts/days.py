@@ -23,7 +23,7 @@ from pipeline.pages.charts.svg import (
 )
 from pipeline.pages.theme import theme
 
-_DAY_PX = 4.0
+_DAY_PX = 4.6
 _TOP_PX, _HEIGHT_PX = 26, 46
 _SIDE_PX = 14
 _LETTER_PX = 6
@@ -51,7 +51,7 @@ def _days_spec() -> Spec:
     colour = theme().light
     left = alt.X("x:Q", scale=None, axis=None)
     top = alt.Y("y:Q", scale=None, axis=None)
-    rules = {"base": ("hairline", 0.75), "sessions": ("ink", 2.6), "changes": ("pencil", 1.25)}
+    rules = {"base": ("hairline", 0.75), "sessions": ("strand", 2.4), "changes": ("pencil", 1.25)}
     layers = [
         layer("phases").mark_rect(fill=colour("band")).encode(x=left, x2="x2:Q", y=top, y2="y2:Q"),
         *(

@@ -21,7 +21,7 @@ from pipeline.pages.charts.svg import (
 from pipeline.pages.theme import theme
 
 _ROW_PX = 17
-_LABEL_PX, _SPAN_PX, _TEXT_PX = 176, 210, 116
+_LABEL_PX, _SPAN_PX, _TEXT_PX = 200, 200, 110
 USUAL_MOST = 4.0
 """Differences are drawn up to so many times the usual one."""
 

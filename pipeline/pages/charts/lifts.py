@@ -178,7 +178,8 @@ class _Drawn:
         self.usual = [point for point in points if not point.is_light] or points
         values = [point.value for point in self.usual] + [middle for _, middle, _, _ in self.ends]
         values += [end for end in panel.guide if end is not None]
-        self.levels = nice_ticks([*values, 0.0] if panel.is_from_zero else values)
+        most = 4 if frame.height < YEARS.height else 5
+        self.levels = nice_ticks([*values, 0.0] if panel.is_from_zero else values, most)
         self._axes()
         self._guide()
         self._trend()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from itertools import groupby
@@ -104,11 +105,15 @@ def _dumbbell(row: Row) -> Dumbbell:
     """A measure as it is drawn; one that is not held against the usual has no line."""
     name, value, _ = measure(row["measure"])
     usual_most, difference = row["usual_difference"], row["difference"]
-    is_drawn = row["is_usual_variation"] is not None and usual_most and difference is not None
+    parts = None
+    if row["is_usual_variation"] is not None and difference is not None:
+        # what never differed before has no usual difference: any is beyond it
+        beyond = math.copysign(math.inf, difference) if difference else 0.0
+        parts = float(difference / usual_most) if usual_most else beyond
     return Dumbbell(
         name,
         f"{value(row['before'])} → {value(row['after'])}",
-        float(difference / usual_most) if is_drawn else None,
+        parts,
     )
 
 
@@ -142,8 +147,8 @@ def changes_intro(rules: dict[str, Any]) -> str:
     return (
         "The four weeks before a change (○) and the four from it on (●). Shaded: what two "
         f"neighbouring spans of four weeks usually differ by, {spread} times their root mean "
-        f"square over half a year; lines end at {USUAL_MOST:g} times that. What comes after a change "
-        "need not come from it, and among so many measures one may stand out by chance."
+        f"square over half a year; lines end at {USUAL_MOST:g} times that. What comes after a "
+        "change need not come from it, and among so many measures one may stand out by chance."
     )
 
 
@@ -207,7 +212,7 @@ def _first_few(names: list[str], most: int = 5) -> list[str]:
     """As many as a sentence carries, and how many more there are."""
     if len(names) <= most:
         return names
-    return [*names[: most - 1], f"{counted(len(names) - most + 1, 'other')} below"]
+    return [*names[: most - 1], f"{counted(len(names) - most + 1, 'other')}"]
 
 
 def change_span(days_before: int, days_after: int, days: int) -> str:

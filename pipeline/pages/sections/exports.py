@@ -14,7 +14,7 @@ from pipeline.names.clients import slug
 from pipeline.pages import texts
 from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Block, Column, Figure, Passage, Table
-from pipeline.reading.reasons import NO_FAULTS
+from pipeline.reading.reasons import NO_FAULTS, Reason
 
 
 def read_loads(data: ClientData) -> list[Row]:
@@ -85,8 +85,8 @@ def loads_table(loads: list[Row]) -> Table:
 
 
 def unread(lines: list[Row]) -> int:
-    """How many of the lines set aside could not be read; the others are no faults."""
-    return sum(row["reason"] not in NO_FAULTS for row in lines)
+    """How many of the lines set aside could not be read; the others are no faults, or repeats."""
+    return sum(row["reason"] not in {*NO_FAULTS, Reason.DUPLICATE} for row in lines)
 
 
 def set_aside_blocks(lines: list[Row], unnamed: int = 0) -> list[Block]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 from statistics import median
 
@@ -86,7 +87,12 @@ def lifts_section(data: ClientData, rows: list[Row]) -> Section | None:
         blocks.append(_panels(data, drawn, since))
     if len(recent) > len(drawn):
         blocks.append(Passage(not_drawn(len(recent) - len(drawn)), is_small=True))
-    blocks.append(_table(data, rows))
+    kept = [row for row in rows if row["sessions_of"][-1]["day"] > since]
+    left = [row for row in rows if row["sessions_of"][-1]["day"] <= since]
+    if kept:
+        blocks.append(_table(data, kept, TABLE_CAPTION))
+    if left:
+        blocks.append(replace(_table(data, left, left_caption(len(left))), is_folded=True))
     targets = data.of_client("target_progress", "exercise, target_load_kg, target_reps")
     if targets:
         blocks.append(_targets(data, targets))
@@ -243,7 +249,7 @@ def _top_set(data: ClientData, session: Row) -> str:
 # Table of all lifts
 
 
-def _table(data: ClientData, rows: list[Row]) -> Table:
+def _table(data: ClientData, rows: list[Row], caption: str) -> Table:
     units = data.units
     columns = (
         Column("Lift", is_number=False),
@@ -257,7 +263,7 @@ def _table(data: ClientData, rows: list[Row]) -> Table:
         Column(f"Best e1RM ({units})", "best session: mean of Epley and Brzycki"),
         Column("Best on", is_number=False),
     )
-    return Table(TABLE_CAPTION, columns, tuple(_cells(data, row) for row in rows))
+    return Table(caption, columns, tuple(_cells(data, row) for row in rows))
 
 
 def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
@@ -367,6 +373,13 @@ INTRO = (
 )
 TABLE_CAPTION = "Lifts, those that need a look first"
 NUMBERS_CAPTION = "Sessions of the last 52 weeks"
+
+
+def left_caption(amount: int) -> str:
+    """Over the lifts that were given up."""
+    return f"{capital(counted(amount, 'lift'))} not trained for a year"
+
+
 INDEX_AXIS = "% of best"
 REPS_AXIS = "repetitions of the best set"
 TARGETS_CAPTION = "Targets"

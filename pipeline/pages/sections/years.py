@@ -38,7 +38,7 @@ def sessions_section(data: ClientData, months: list[Row]) -> Section | None:
         )
 
     numbers = Table(
-        SESSIONS_TITLE,
+        SESSIONS_CAPTION,
         columns,
         tuple(
             (
@@ -76,7 +76,7 @@ def year_muscles_section(data: ClientData) -> Section | None:
     ]
     reading = muscles_reading(strip_scale(strips))
     numbers = Table(
-        MUSCLES_TITLE,
+        MUSCLES_CAPTION,
         (Column("Quarter", is_number=False), *(Column(each.label) for each in strips)),
         tuple(
             (
@@ -120,12 +120,13 @@ def year_table_section(data: ClientData) -> Section | None:
         )
         for row in rows
     )
-    return Section("years", YEARS_TITLE, (Table(YEARS_TITLE, tuple(columns), cells),))
+    return Section("years", YEARS_TITLE, (Table(YEARS_CAPTION, tuple(columns), cells),))
 
 
 # What it says
 
 SESSIONS_TITLE = "Sessions a week by month"
+SESSIONS_CAPTION = "Sessions and hard sets a week, the latest month first"
 
 
 def sessions_reading(most: Row, least: Row) -> str:
@@ -137,6 +138,7 @@ def sessions_reading(most: Row, least: Row) -> str:
 
 
 MUSCLES_TITLE = "Hard sets a week per muscle, by quarter"
+MUSCLES_CAPTION = "Hard sets a week, the latest quarter first"
 
 
 def muscles_reading(row_sets: float) -> str:
@@ -151,6 +153,7 @@ def quarter_text(first_on: date) -> str:
 
 
 YEARS_TITLE = "Year against year"
+YEARS_CAPTION = "Calendar years, the latest first"
 
 
 def part_of_year(days: int) -> str:
