@@ -26,6 +26,7 @@ latest as (
             normal_of_student(-joined.rate / greatest(joined.rate_se, 1e-9), freedom)
         ) as fall_p,
     from int_client_span__joined as joined
+    where joined.kind = 'all'
 ),
 
 falls as (

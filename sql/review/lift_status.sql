@@ -65,7 +65,7 @@ level_sessions as (
             levelled.client_id = indexed.client_id
             and levelled.exercise = indexed.exercise
             and levelled.day = indexed.day
-    inner join review.lift_session as sessions
+    inner join int_lift_session__counted as sessions
         on
             levelled.client_id = sessions.client_id
             and levelled.exercise = sessions.exercise

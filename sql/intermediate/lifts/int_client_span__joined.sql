@@ -1,11 +1,16 @@
--- One row per client and span of days up to the client's last one: all lifts judged together. The
--- mean of their slopes, weighted by what each can tell, with the spread between lifts (DerSimonian and
--- Laird 1986, random effects). What a day gives to all its lifts alike is summed inside the day before
--- it is squared, so that noise which the lifts share counts once and not once a lift.
--- grain: client_id, window_days
+-- One row per client, span of days up to the client's last one, and group of lifts: the group judged
+-- together. All lifts; those with a direct muscle of a body part, or one muscle as a direct one; and
+-- the client's others beside them. The mean of their slopes, weighted by what each can tell, with the
+-- spread between lifts (DerSimonian and Laird 1986, random effects). What a day gives to all its
+-- lifts alike is summed inside the day before it is squared, so that noise which the lifts share
+-- counts once and not once a lift.
+-- grain: client_id, window_days, kind, subject, is_own
 -- client_id: the client
--- window_days: length of the span [days]
--- lifts: lifts with rules.joint_min_sessions in it
+-- window_days: length of the span; of parts and muscles rules.trend_days alone [days]
+-- kind: all, body_part or muscle
+-- subject: the body part or muscle; all: all lifts
+-- is_own: whether they are the subject's lifts, or the client's others
+-- lifts: lifts with rules.joint_min_sessions in the span
 -- falling_share: share of them that point down
 -- rate: mean change a week [%/week]
 -- rate_se: its standard error, spread between lifts included [%/week]
@@ -117,10 +122,74 @@ lifts as (
         and freedom > 0
 ),
 
-clients as (
+-- what a lift trains directly
+exercise_subjects as (
+    select
+        exercise_muscles.exercise,
+        'muscle' as kind,
+        exercise_muscles.muscle as subject,
+    from review.exercise_muscles as exercise_muscles
+    where exercise_muscles.role = 'direct'
+    union
+    select
+        exercise_muscles.exercise,
+        'body_part' as kind,
+        muscles.body_part as subject,
+    from review.exercise_muscles as exercise_muscles
+    inner join stg_muscles as muscles on exercise_muscles.muscle = muscles.muscle
+    where exercise_muscles.role = 'direct'
+),
+
+lift_subjects as (
+    select
+        numbered.lift,
+        numbered.client_id,
+        exercise_subjects.kind,
+        exercise_subjects.subject,
+    from numbered
+    semi join lifts on numbered.lift = lifts.lift
+    inner join exercise_subjects on numbered.exercise = exercise_subjects.exercise
+),
+
+client_subjects as (
+    select distinct
+        client_id,
+        kind,
+        subject,
+    from lift_subjects
+),
+
+grouped as (
+    select
+        *,
+        'all' as kind,
+        'all' as subject,
+        true as is_own,
+    from lifts
+    union all by name
+    select
+        lifts.*,
+        client_subjects.kind,
+        client_subjects.subject,
+        lift_subjects.lift is not null as is_own,
+    from lifts
+    cross join rules
+    inner join client_subjects on lifts.client_id = client_subjects.client_id
+    left join lift_subjects
+        on
+            lifts.lift = lift_subjects.lift
+            and client_subjects.kind = lift_subjects.kind
+            and client_subjects.subject = lift_subjects.subject
+    where lifts.window_days = rules.trend_days
+),
+
+groups as (
     select
         client_id,
         window_days,
+        kind,
+        subject,
+        is_own,
         count(*) as m,
         count(*) filter (where round(rate, 9) < 0) / count(*) as falling_share,
         sum(weight) as weight,
@@ -138,18 +207,21 @@ clients as (
                 )
             else 0
         end as spread,
-    from lifts
+    from grouped
     group by all
 ),
 
 day_sums as (
     select
-        centred.client_id,
-        centred.window_days,
+        grouped.client_id,
+        grouped.window_days,
+        grouped.kind,
+        grouped.subject,
+        grouped.is_own,
         centred.day,
-        sum(centred.x * (centred.y - lifts.rate * centred.x)) as error,
+        sum(centred.x * (centred.y - grouped.rate * centred.x)) as error,
     from centred
-    inner join lifts on centred.lift = lifts.lift
+    inner join grouped on centred.lift = grouped.lift
     group by all
 ),
 
@@ -157,6 +229,9 @@ days as (
     select
         client_id,
         window_days,
+        kind,
+        subject,
+        is_own,
         count(*) as days,
         sum(error * error) as squares,
     from day_sums
@@ -165,20 +240,26 @@ days as (
 
 told as (
     select
-        clients.*,
+        groups.*,
         days.days,
-        days.squares * days.days / (days.days - 3) / pow(clients.weight, 2) as day_variance,
-    from clients
+        days.squares * days.days / (days.days - 3) / pow(groups.weight, 2) as day_variance,
+    from groups
     inner join days
         on
-            clients.client_id = days.client_id
-            and clients.window_days = days.window_days
+            groups.client_id = days.client_id
+            and groups.window_days = days.window_days
+            and groups.kind = days.kind
+            and groups.subject = days.subject
+            and groups.is_own = days.is_own
     where days.days > 3
 )
 
 select
     client_id,
     window_days,
+    kind,
+    subject,
+    is_own,
     m::integer as lifts,
     round(falling_share, 9) as falling_share,
     round(rate, 9) as rate,

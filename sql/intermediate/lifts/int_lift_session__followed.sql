@@ -103,8 +103,10 @@ usual_sessions as (
         value,
         index_load_kg,
         has_recorded_effort,
-        coalesce(median(value) over last_ones, value) as usual_value,
-        coalesce(median(index_load_kg) over last_ones, index_load_kg) as usual_load_kg,
+        -- the median of a list: a quarter of the time of a window's own over so few rows
+        coalesce(list_median(list(value) over last_ones), value) as usual_value,
+        coalesce(list_median(list(index_load_kg) over last_ones), index_load_kg)
+            as usual_load_kg,
     from valued
     cross join rules
     where trend_log is not null

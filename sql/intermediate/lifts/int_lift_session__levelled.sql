@@ -28,7 +28,8 @@ compared_sessions as (
         sessions.*,
         coalesce(
             -- indices are rounded: exactly a tenth under may miss by a hair
-            session_index <= (1 - rules.light_share) * median(session_index) over recent + 1e-6
+            session_index
+            <= (1 - rules.light_share) * list_median(list(session_index) over recent) + 1e-6
             and count(*) over recent >= 3,
             false
         ) as is_low,
