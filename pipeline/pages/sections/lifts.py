@@ -46,9 +46,9 @@ DRAWN_MOST = 12
 
 
 def read_lifts(data: ClientData) -> list[Row]:
-    """A row a lift, those that need a look first: its status, its last session, its sessions."""
+    """A row a lift, those that need a look first: its status, its sessions of late, its records."""
     sessions: dict[str, list[Row]] = defaultdict(list)
-    for row in data.of_client("lift_session", "exercise, day"):
+    for row in data.answer("lift_sessions", since=data.covered_on - timedelta(weeks=LIFT_WEEKS)):
         sessions[row["exercise"]].append(row)
     records: dict[str, set[date]] = defaultdict(set)
     for row in data.of_client("records", "exercise, reps"):
@@ -70,7 +70,7 @@ def _place(row: Row) -> tuple[int, int, int, str]:
     return (
         order.index(status) if status in order else len(order),
         -last.toordinal() if status not in ("regressing", "stalled") else 0,
-        -len(row["sessions_of"]),
+        -row["sessions_of"][-1]["sessions"],
         row["exercise"],
     )
 

@@ -52,7 +52,7 @@ def _lift(data: ClientData, lifts: list[Row], code: str, subject: str | None) ->
         key=lambda row: (
             row["exercise"] != subject,
             row["status"] != wanted,
-            -len(row["sessions_of"]),
+            -row["sessions_of"][-1]["sessions"],
         )
     )
     if not drawn:

@@ -30,12 +30,8 @@ LISTED_MOST = 6
 
 def rhythm_section(data: ClientData) -> Section | None:
     """The section, or None where nothing was trained in the twelve weeks."""
-    days = data.rows(
-        "from review.rhythm where client_id = ? and day > ? and day <= ? order by day",
-        data.client_id,
-        data.covered_on - timedelta(weeks=WEEKS),
-        data.covered_on,
-    )
+    first_on = data.covered_on - timedelta(days=7 * WEEKS - 1)
+    days = data.answer("rhythm", first_on=first_on, last_on=data.covered_on)
     if not any(row["trained"] for row in days):
         return None
     rotation = next(iter(data.of_client("rotation", "client_id")), None)
