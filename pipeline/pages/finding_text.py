@@ -41,7 +41,7 @@ HEADLINES = {
     "extension": "Many sets go on after failure",
     "failure": "Most compound sets go to failure",
     "rest": "Too few rest days",
-    "session_size": "Sessions hold more sets for {subject} than pay off",
+    "session_size": "Too many sets for {subject} in one session",
     "effort": "Most sets for {subject} stop far from failure",
     "volume": "Sets for {subject} are outside the guide",
     "volume below": "Too few hard sets for {subject}",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -127,6 +127,8 @@ def write_page(job: PageJob) -> tuple[ClientPage, tuple[Path, ...]]:
     folder = job.workspace.out / job.client_id
     data = data_of(shared_connection(job.database), job.workspace, job.client_id)
     page = client_page.read_page(data, job.workspace, earlier_days(folder, job.day))
+    if LATEST not in job.names and not (folder / client_page.YEARS).exists():
+        page = replace(page, years="")
     pages = dict.fromkeys(job.names, render.render_client(page))
     if LATEST in pages:
         pages[EVIDENCE] = render.render_side(evidence_page.read_evidence(data, page))

@@ -119,7 +119,7 @@ told as (
 turned as (
     select
         *,
-        moved is distinct from lag(moved) over (order by quarter) as is_turn,
+        coalesce(moved <> lag(moved) over (order by quarter), true) as is_turn,
     from told
 ),
 

@@ -60,7 +60,7 @@ def definitions(rules: dict[str, float]) -> tuple[tuple[str, str], ...]:
         ),
         (
             "7 days, weekly rate",
-            "7 days: the as-of day and the six before. Weekly rate: the last "
+            "7 days: the last covered day and the six before. Weekly rate: the last "
             f"{value['rate_days']} days divided by {short(rules['rate_days'] / 7, 1)}; a rotation "
             "of four or five days beats against the calendar week, so judgements use the rate.",
         ),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import pairwise
 
-from pipeline.formats import count, day, day_near, listing, number, sentence
+from pipeline.formats import count, day, day_near, number, sentence
 from pipeline.ledger.connection import Row
 from pipeline.pages.charts.days import Stretch, TrainedDay, day_strip
 from pipeline.pages.charts.svg import named
@@ -58,9 +58,9 @@ def _breaks(rows: Sequence[Row], last_on: date) -> list[Stretch]:
     """Stretches of a week or more without a session, also the one that goes on."""
     trained = [row["day"] for row in rows] + [last_on + timedelta(days=1)]
     return [
-        Stretch(before + timedelta(days=1), after - timedelta(days=1), days_off(off))
+        Stretch(before + timedelta(days=1), after - timedelta(days=1), days_away(away))
         for before, after in pairwise(trained)
-        if (off := (after - before).days - 1) >= LAYOFF_DAYS
+        if (away := (after - before).days) > LAYOFF_DAYS
     ]
 
 
@@ -90,9 +90,9 @@ KEY = "A mark is a session, as high as its hard sets."
 NUMBERS_CAPTION = "Sessions and their hard sets"
 
 
-def days_off(days: int) -> str:
-    """A break, inside the strip."""
-    return f"{days} days off"
+def days_away(days: int) -> str:
+    """A break, inside the strip; counted from session to session, as findings count it."""
+    return f"{days} days away"
 
 
 def days_reading(sessions: int, most: int, breaks: Sequence[Stretch], today: date) -> str:
@@ -102,11 +102,12 @@ def days_reading(sessions: int, most: int, breaks: Sequence[Stretch], today: dat
         text += f", the largest with {count(most, 'hard set')}"
     if not breaks:
         return sentence(f"{text}; never a week without one")
-    told = [
-        f"{each.word} from {day_near(each.first_on, today)} to {day_near(each.last_on, today)}"
-        for each in breaks
-    ]
-    return sentence(f"{text}; {listing(told)}")
+    told = []
+    for each in breaks:
+        last, back = each.first_on - timedelta(days=1), each.last_on + timedelta(days=1)
+        since = f"{each.word}, last seen {day_near(last, today)}"
+        told.append(since if back > today else f"{since} and back {day_near(back, today)}")
+    return sentence(f"{text}; {'; '.join(told)}")
 
 
 def change_note(letter: str, changed_on: date, note: str, today: date) -> str:

@@ -192,7 +192,7 @@ def logged_effort(rir: float | None, rpe: float | None, has_failed: bool) -> str
 
 CONTRACT_HEADING = "Data contract"
 CONTRACT_INTRO = (
-    "After each run the ledger is asked whether it can be true at all. This does not hold; "
+    "What must hold of every ledger is looked up after each run. This does not hold; "
     "`setledger check` says how to mend it."
 )
 CONTRACT_CAPTION = "Expectations that the data break"

@@ -50,7 +50,9 @@ def rhythm_section(data: ClientData) -> Section | None:
               for line in lines]  # fmt: skip
     usual, alike = Counter(orders).most_common(1)[0] if orders else ((), 0)
     differing = [
-        line for line, order in zip(lines, orders, strict=True) if order != usual or alike == 1
+        line
+        for line, order in zip(lines, orders, strict=True)
+        if order and (order != usual or alike == 1)
     ]
     texts = [
         rhythm_reading(rounds, rotation, fixed),
