@@ -8,7 +8,7 @@ import sys
 import click
 
 from pipeline import __version__
-from pipeline.commands import clients, exports, questions, reports, workspaces
+from pipeline.commands import clients, exports, questions, reports, sessions, workspaces
 from pipeline.commands.shared import common, say
 from pipeline.errors import SetledgerError
 
@@ -47,6 +47,8 @@ for _command in (
     questions.describe,
     questions.export,
     questions.trace,
+    sessions.next_,
+    sessions.compare,
     questions.whatif,
 ):
     cli.add_command(_command)

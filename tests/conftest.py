@@ -7,6 +7,7 @@ import itertools
 import os
 import shutil
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -224,6 +225,16 @@ class Log:
         build_models(self._con, self._inputs, models=models_behind(*sorted(wanted)))
         self._built, self._builds = wanted, self._builds + 1
         return self
+
+    def temporary(self, name: str) -> list[dict[str, Any]]:
+        """Rows of a model that is dropped after a build, here made as a review table."""
+        assert self._inputs is not None
+        models = models_behind(name)
+        asked = replace(models[-1], folder="review")
+        build_models(self._con, self._inputs, models=[*models[:-1], asked])
+        rows = self._con.execute(f"select * from {asked.table}")
+        columns = [column[0] for column in rows.description or ()]
+        return [dict(zip(columns, row, strict=True)) for row in rows.fetchall()]
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
         """Rows of a query."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Sequence
 
-from pipeline.checks import clients, corrections, exercises, ledger, store, workspace_files
+from pipeline.checks import clients, corrections, exercises, ledger, slips, store, workspace_files
 from pipeline.checks.contract.scope import contract_scope
 from pipeline.checks.contract.validate import validate
 from pipeline.checks.contract.verdicts import Verdict, differs, store_verdicts
@@ -34,7 +34,7 @@ def check(workspace: Workspace) -> Report:
     remarks += clients.without_email(workspace)
     remarks += store.kept(workspace)
     if not workspace.database.exists():
-        remarks += clients.targets(workspace, catalogue)
+        remarks += clients.exercises(workspace, catalogue)
         text = "nothing is loaded yet; `setledger run` does it all."
         return Report((*remarks, Remark("note", "versions", workspace.database.name, text)), (), 0)
     remarks += ledger.held_versions(workspace)
@@ -44,9 +44,10 @@ def check(workspace: Workspace) -> Report:
         return Report((*remarks, Remark.of(error, "store")), (), 0)
     with con:
         remarks += corrections.weigh_ins_and_corrections(workspace, con)
-        remarks += clients.targets(workspace, catalogue, exercises.logged(con, catalogue))
+        remarks += clients.exercises(workspace, catalogue, exercises.logged(con, catalogue))
         remarks += clients.loaded(workspace, con)
         remarks += exercises.names(con, catalogue)
+        remarks += slips.unit_slips(con)
         remarks += ledger.shared_days(con)
         remarks += ledger.lines_set_aside(con)
         verdicts = validate(con, contract_scope(workspace, as_of))

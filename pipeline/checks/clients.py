@@ -126,23 +126,24 @@ def muscles(workspace: Workspace, catalogue: Catalogue) -> Iterator[Remark]:
             )
 
 
-def targets(
+def exercises(
     workspace: Workspace, catalogue: Catalogue, logged: Container[str] = ()
 ) -> Iterator[Remark]:
-    """Targets whose exercise the catalogue does not know and nobody has logged."""
+    """Targets and changes whose exercise the catalogue does not know and nobody has logged."""
     for client in workspace.clients:
-        for target in client.targets:
-            resolved = catalogue.resolve(target.exercise)
+        named = [("target", target.exercise) for target in client.targets]
+        named += [("change of", each.exercise) for each in client.changes if each.exercise]
+        for kind, exercise in named:
+            resolved = catalogue.resolve(exercise)
             if resolved.how == "unknown" and resolved.exercise not in logged:
-                exercises = catalogue.nearest(target.exercise, NEAREST)
+                near = catalogue.nearest(exercise, NEAREST)
                 yield _of(
                     workspace,
                     client,
                     "wrong",
-                    ("exercise", target.exercise),
-                    f"the target '{target.exercise}' is no known exercise; "
-                    f"{nearest_words(exercises)}",
-                    nearest=exercises,
+                    ("exercise", exercise),
+                    f"the {kind} '{exercise}' is no known exercise; {nearest_words(near)}",
+                    nearest=near,
                 )
 
 

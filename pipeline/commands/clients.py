@@ -89,14 +89,19 @@ def add(client_id: str, name: str, email: str | None, aliases: tuple[str, ...]) 
 @click.argument("client_id", metavar="ID")
 @click.argument("note", metavar="NOTE")
 @_day_option("--on", is_needed=True, meaning="The first day of the changed training.")
-def change(client_id: str, note: str, on: date) -> None:
+@click.option(
+    "--exercise",
+    metavar="EXERCISE",
+    help="The lift that was changed (machine, gym, form): its figures begin anew that day.",
+)
+def change(client_id: str, note: str, on: date, exercise: str | None) -> None:
     """Note what was changed in the training, and when: the page compares before and after.
 
     Example: setledger client change ines --on 2026-09-01 "one rest day more"
     """
     from pipeline.runs import clients
 
-    _tell(client_id, clients.change(workspace_asked(), client_id, on, note))
+    _tell(client_id, clients.change(workspace_asked(), client_id, on, note, exercise))
 
 
 @client.command()

@@ -158,11 +158,18 @@ def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> No
     help="Rest days put into each round of the rotation.",
 )
 @click.option(
+    "--sessions",
+    type=click.IntRange(1, 7),
+    default=None,
+    metavar="N",
+    help="So many sessions a week, for who trains by weekdays.",
+)
+@click.option(
     "--sets",
     "sets",
     multiple=True,
     metavar="MUSCLE=+N",
-    help="Sets added to (+N) or taken from (-N) each session of a muscle.",
+    help="Sets a week added to (+N) or taken from (-N) a muscle.",
 )
 @click.option(
     "--drop-extensions",
@@ -174,8 +181,16 @@ def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> No
     "--swap", "swaps", multiple=True, metavar='"OLD=NEW"', help="One exercise in place of another."
 )
 @json_option
-def whatif(client_id: str, as_of: date | None, rest_days: int, sets: tuple[str, ...],
-           is_without_extensions: bool, swaps: tuple[str, ...], as_json: bool) -> None:  # fmt: skip
+def whatif(
+    client_id: str,
+    as_of: date | None,
+    rest_days: int,
+    sessions: int | None,
+    sets: tuple[str, ...],
+    is_without_extensions: bool,
+    swaps: tuple[str, ...],
+    as_json: bool,
+) -> None:
     """Say what a change would make of a week, before it is made: an estimate.
 
     \b
@@ -189,7 +204,7 @@ def whatif(client_id: str, as_of: date | None, rest_days: int, sets: tuple[str, 
     from pipeline.review.whatif import text as words
     from pipeline.review.whatif.request import Wish
 
-    wish = Wish(client_id, rest_days, sets, swaps, is_without_extensions)
+    wish = Wish(client_id, rest_days, sets, swaps, is_without_extensions, sessions or 0)
     answer = changes.answer(workspace_asked(), wish, as_of)
     if as_json:
         say(json_text(words.as_json(answer), indent=1))

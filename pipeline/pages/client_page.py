@@ -12,6 +12,7 @@ from pipeline.pages import texts
 from pipeline.pages.client_data import ClientData, Run, data_of, read_run
 from pipeline.pages.coach_note import read_note
 from pipeline.pages.page_data import ClientPage, Figure, links_to, trace_command
+from pipeline.pages.sections.bodyweight import bodyweight_section
 from pipeline.pages.sections.changes import changes_section
 from pipeline.pages.sections.counted import counted_section
 from pipeline.pages.sections.days import days_strip
@@ -22,6 +23,7 @@ from pipeline.pages.sections.lead import lead
 from pipeline.pages.sections.lifts import lifts_section, read_lifts
 from pipeline.pages.sections.month import month_table
 from pipeline.pages.sections.muscles import muscles_section, read_muscles
+from pipeline.pages.sections.recovery import recovery_section
 from pipeline.pages.sections.rhythm import rhythm_section
 
 if TYPE_CHECKING:
@@ -61,7 +63,9 @@ def read_page(data: ClientData, workspace: Workspace, earlier: Sequence[date] = 
         rhythm_section(data),
         effort_section(data),
         lifts_section(data, lifts),
+        bodyweight_section(data),
         inside_section(data),
+        recovery_section(data),
         changes_section(data),
         counted_section(data.rules),
     )

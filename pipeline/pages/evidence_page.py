@@ -33,6 +33,7 @@ from pipeline.pages.sections.notes import (
     contract_blocks,
     disagreement_blocks,
     pain_blocks,
+    slip_blocks,
     waived_blocks,
 )
 
@@ -47,6 +48,7 @@ def read_evidence(data: ClientData, page: ClientPage) -> SidePage:
         ("exports", "Exports", [loads_table(loads)] if loads else []),
         ("set-aside", "Lines set aside", set_aside_blocks(*read_set_aside(data, loads))),
         ("exercises", "Names of exercises", spelling_blocks(data)),
+        ("slips", "Loads in another unit?", slip_blocks(data)),
         ("suspect", "Suspect sets", suspect_blocks(data)),
         ("efforts", "Effort logged twice, and differently", disagreement_blocks(data)),
         ("corrections", "Corrections", correction_blocks(data)),

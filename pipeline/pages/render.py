@@ -16,6 +16,7 @@ from functools import lru_cache
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from pipeline.pages.next_sheet import NextSheet
 from pipeline.pages.page_data import ClientPage, RosterPage, SidePage
 from pipeline.pages.theme import theme
 from pipeline.resources import resource
@@ -37,6 +38,11 @@ def render_roster(page: RosterPage) -> str:
     return _render("roster.html", page)
 
 
+def render_next(page: NextSheet) -> str:
+    """The sheet for a client's next session."""
+    return _render("next.html", page)
+
+
 def render_mail(template: str, **values: object) -> str:
     """A template of a mail filled with values, its styles at the elements."""
     import css_inline
@@ -46,7 +52,7 @@ def render_mail(template: str, **values: object) -> str:
     return str(inliner.inline(text))
 
 
-def _render(name: str, page: ClientPage | RosterPage | SidePage) -> str:
+def _render(name: str, page: ClientPage | RosterPage | SidePage | NextSheet) -> str:
     script = _script() if isinstance(page, RosterPage) else ""
     return (
         _environment()

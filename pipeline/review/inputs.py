@@ -30,7 +30,7 @@ CONFIG_TABLES: dict[str, str] = {
     "config_targets": (
         "client_id varchar, exercise varchar, target_load_kg double, target_reps integer"
     ),
-    "config_changes": "client_id varchar, changed_on date, note varchar",
+    "config_changes": "client_id varchar, changed_on date, note varchar, exercise varchar",
     "config_phases": "client_id varchar, kind varchar, from_on date, to_on date",
     "config_guides": (
         "client_id varchar, muscle varchar, week_low double, week_high double, "
@@ -114,6 +114,12 @@ def _resolved(client: Client, catalogue: Catalogue) -> Client:
         targets=tuple(
             replace(each, exercise=catalogue.resolve(each.exercise).exercise)
             for each in client.targets
+        ),
+        changes=tuple(
+            replace(each, exercise=catalogue.resolve(each.exercise).exercise)
+            if each.exercise is not None
+            else each
+            for each in client.changes
         ),
         guide=tuple(
             replace(each, muscle=catalogue.muscle_of(each.muscle)) for each in client.guide
@@ -229,7 +235,11 @@ def _write_clients(con: duckdb.DuckDBPyConnection, clients: Sequence[Client]) ->
     _insert(
         con,
         "config_changes",
-        [(each.id, change.changed_on, change.note) for each in clients for change in each.changes],
+        [
+            (each.id, change.changed_on, change.note, change.exercise)
+            for each in clients
+            for change in each.changes
+        ],
     )
     _insert(
         con,

@@ -148,9 +148,17 @@ def add(
     return _written(workspace, edit.with_client(_text(workspace), given))
 
 
-def change(workspace: Workspace, client_id: str, on: date, note: str) -> Edit:
-    """A change in the client's training, which pages compare before and after."""
-    return _entry(workspace, client_id, "changes", {"on": on, "note": note})
+def change(workspace: Workspace, client_id: str, on: date, note: str, exercise: str | None) -> Edit:
+    """A change in the client's training, which pages compare before and after.
+
+    Of an exercise: its figures begin anew on that day.
+    """
+    _listed(workspace, client_id)
+    if exercise is not None:
+        _known_exercise(workspace, catalogue_of(workspace), exercise)
+    fields = {"on": on, "note": note, "exercise": exercise}
+    given = {key: value for key, value in fields.items() if value is not None}
+    return _entry(workspace, client_id, "changes", given)
 
 
 def target(workspace: Workspace, client_id: str, exercise: str, goal: str) -> Edit:

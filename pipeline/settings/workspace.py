@@ -47,10 +47,11 @@ class Target:
 
 @dataclass(frozen=True)
 class Change:
-    """What was changed in a client's training, and when."""
+    """What was changed in a client's training, and when; with an exercise, of that lift."""
 
     changed_on: date
     note: str
+    exercise: str | None = None
 
 
 @dataclass(frozen=True)

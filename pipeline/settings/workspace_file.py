@@ -224,10 +224,11 @@ def _target(reader: TomlReader, table: dict[str, Any], where: str, units: Unit) 
 
 def _change(reader: TomlReader, table: dict[str, Any], where: str) -> Change:
     where += "changes "
-    reader.only(table, ("on", "note"), where)
+    reader.only(table, ("on", "note", "exercise"), where)
     return Change(
         changed_on=reader.need(table, "on", where, reader.day),
         note=reader.need(table, "note", where, reader.text),
+        exercise=reader.get(table, "exercise", where, reader.text),
     )
 
 

@@ -11,6 +11,7 @@
 -- is_hard: whether it counts as a hard set
 -- is_extended: whether the set went on after failure (drop, rest-pause) or holds partials
 -- is_suspect: whether its load is unlikely; it counts, but not for strength
+-- is_slip: whether its load looks noted in another unit (see unit_slips); likewise
 -- reps_to_failure: repetitions that it would have had if taken to failure [reps]
 -- e1rm_epley: estimated one-repetition maximum by Epley (1985) [kg]
 -- e1rm_brzycki: estimated one-repetition maximum by Brzycki (1993) [kg]
@@ -27,6 +28,7 @@ select
     is_hard,
     is_extended,
     is_suspect,
+    is_slip,
     reps_to_failure,
     e1rm_epley,
     e1rm_brzycki,

@@ -1,5 +1,5 @@
 -- One row per client, exercise and day with a work set: the best figures and the amount of the day.
--- Suspect sets count as sets and repetitions only. Each estimate is its own maximum.
+-- Suspect sets and slips of unit count as sets and repetitions only. Each estimate is its own maximum.
 -- Volume load (tonnage) is sets × repetitions × load.
 -- grain: client_id, exercise, day
 -- client_id: the client

@@ -35,6 +35,7 @@ record_sets as (
     where
         graded.set_role = 'work'
         and not graded.is_suspect
+        and not graded.is_slip
         and graded.reps > 0
         and graded.record_load_kg is not null
 ),

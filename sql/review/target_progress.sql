@@ -86,7 +86,7 @@ done as (
             and present_levels.level_from <= sets.performed_on
             and targets.target_reps <= sets.reps
             and targets.record_load_kg <= sets.record_load_kg + 1e-6
-    where sets.set_role = 'work' and not sets.is_suspect
+    where sets.set_role = 'work' and not sets.is_suspect and not sets.is_slip
     group by all
 ),
 

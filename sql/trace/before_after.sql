@@ -72,7 +72,11 @@ judged_sets as (
             when measure in ('failure_share', 'easy_share')
                 then is_effort_looked_at and effort_basis = 'recorded'
             when measure = 'lift_level'
-                then strength_index is not null and not is_suspect and set_kind = 'work'
+                then
+                    strength_index is not null
+                    and not is_suspect
+                    and not is_slip
+                    and set_kind = 'work'
             else is_hard
         end as is_behind,
         case measure

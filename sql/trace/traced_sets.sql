@@ -16,6 +16,7 @@
 -- is_hard: whether it is a hard set
 -- is_extended: whether it went on after failure
 -- is_suspect: whether its load looks mistyped
+-- is_slip: whether it looks noted in another unit
 -- strength_index: index for trends [kg]
 -- figures: what it gives to a lift's figure, by column; the index to those that are not named
 -- judged: how it was judged, in words
@@ -36,6 +37,7 @@ select
     graded.is_hard,
     graded.is_extended,
     graded.is_suspect,
+    graded.is_slip,
     graded.strength_index,
     map {
         'e1rm_epley': graded.e1rm_epley,
@@ -62,6 +64,7 @@ select
         end,
         case when graded.is_extended then 'extended' end,
         case when graded.is_suspect then 'load looks mistyped' end,
+        case when graded.is_slip then 'load looks noted in another unit' end,
         case when sets.is_corrected then 'corrected by corrections.csv' end
     ) as judged,
     case

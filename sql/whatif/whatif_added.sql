@@ -5,17 +5,16 @@
 -- grain: muscle, exercise
 -- muscle: the muscle asked for
 -- exercise: the exercise; null: none trains the muscle now
--- sets_per_hit: sets to each hit: as asked, but no more taken away than there are [sets]
+-- sets_per_hit: sets to each hit: those asked for a week over its hits, but no more taken away than
+-- there are [sets]
 -- sets_a_week: the exercise's part of them, at the round of now [sets a week]
 with targets as (
     select
         asked_sets.muscle,
         coalesce(hits.hits, 0) as hits,
-        greatest(
-            asked_sets.sets, -coalesce(hits.direct_sets * span.weeks / hits.hits, 0)
-        ) as sets_per_hit,
         case when hits.hits > 0 then hits.hits / span.weeks else 7 / span.round_days end
             as hits_a_week,
+        greatest(asked_sets.sets, -coalesce(hits.direct_sets, 0)) / hits_a_week as sets_per_hit,
     from asked_sets
     cross join whatif_span as span
     left join whatif_hits as hits

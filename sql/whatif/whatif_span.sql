@@ -11,7 +11,9 @@
 -- round_days: length of one round now [days]
 -- round_days_after: length with the rest days put in [days]
 -- round_sessions: sessions in one round; null: no fixed rotation [sessions]
--- rest_days: rest days put in [days]
+-- rest_days: days put into a round; with so many sessions a week asked for, those that its sessions
+-- then take more, below 0: fewer [days]
+-- sessions_a_week: sessions a week asked for; null: as now [sessions a week]
 -- is_without_extensions: whether extensions are dropped
 -- is_judged: whether any muscle has a standing: else nothing is judged
 -- led_kind: pause or care since the last covered day: figures only; null: neither
@@ -49,10 +51,41 @@ counted_days as (
     group by all
 ),
 
+trained_days as (
+    select count(distinct lift_session.day) as days,
+    from review.lift_session as lift_session
+    cross join coverage
+    semi join asked_change on lift_session.client_id = asked_change.client_id
+    anti join review.phases as phases
+        on
+            lift_session.client_id = phases.client_id
+            and phases.kind = 'deload'
+            and lift_session.day between phases.from_on and phases.to_on
+    where
+        lift_session.hard_sets > 0
+        and lift_session.day > coverage.covered_on - coverage.rate_days
+        and lift_session.day <= coverage.covered_on
+),
+
 standings as (
     select count(status.standing) > 0 as is_judged,
     from review.muscle_status as status
     semi join asked_change on status.client_id = asked_change.client_id
+),
+
+rhythm as (
+    select
+        case
+            when asked_change.sessions_a_week is null then asked_change.rest_days::double
+            -- the sessions of a round, as they come now, at so many a week
+            else
+                coalesce(rotation.days, 7)
+                * (trained_days.days / counted_days.days * 7 / asked_change.sessions_a_week - 1)
+        end as days_added,
+    from asked_change
+    cross join trained_days
+    left join counted_days on true
+    left join review.rotation as rotation on asked_change.client_id = rotation.client_id
 ),
 
 phases_now as (
@@ -76,9 +109,10 @@ select
     counted_days.days / 7 as weeks,
     rotation.days is not null as is_fixed,
     coalesce(rotation.days, 7) as round_days,
-    coalesce(rotation.days, 7) + asked_change.rest_days as round_days_after,
+    coalesce(rotation.days, 7) + rhythm.days_added as round_days_after,
     rotation.sessions as round_sessions,
-    asked_change.rest_days,
+    rhythm.days_added as rest_days,
+    asked_change.sessions_a_week,
     asked_change.is_without_extensions,
     standings.is_judged,
     phases_now.led_kind,
@@ -89,6 +123,7 @@ from asked_change
 cross join review.run as run
 cross join coverage
 cross join standings
+cross join rhythm
 cross join phases_now
 left join counted_days on true
 left join review.rotation as rotation on asked_change.client_id = rotation.client_id

@@ -350,6 +350,14 @@ def test_a_target_in_a_spelling_of_the_log_is_no_fault(loaded: Room, spelling: s
     assert loaded.said() == []
 
 
+def test_a_change_of_an_unknown_exercise_names_the_nearest(loaded: Room) -> None:
+    change = '[[clients.changes]]\non = 2026-03-01\nnote = "new"\nexercise = "bench bounce"\n'
+    _with_client(loaded, change)
+    [(severity, where, text)] = loaded.said()
+    assert (severity, where) == ("wrong", "setledger.toml:15")
+    assert text.startswith("ines: the change of 'bench bounce' is no known exercise; nearest are")
+
+
 def test_a_target_on_an_unknown_exercise_names_the_nearest(loaded: Room) -> None:
     _with_client(
         loaded,

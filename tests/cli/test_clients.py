@@ -108,6 +108,12 @@ WISHES = [
         'email = "ines@example.org"\n',
     ),
     (
+        ("change", "ines", "--on", "2026-07-01", "--exercise", "Bankdrücken", "another bench"),
+        '[[clients.changes]]\non = 2026-07-01\nnote = "another bench"\n'
+        'exercise = "Bankdrücken"\n',
+        'email = "ines@example.org"\n',
+    ),
+    (
         ("target", "ines", "Kniebeuge", "82,5x5"),
         '[[clients.targets]]\nexercise = "Kniebeuge"\nload = 82.5\nreps = 5\n',
         'email = "ines@example.org"\n',

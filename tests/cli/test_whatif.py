@@ -144,6 +144,20 @@ def rates(found: Answer, muscle: str) -> tuple[Any, ...]:
     return tuple(row[f"{name}_{when}"] for name in names for when in ("before", "after"))
 
 
+def test_three_sessions_a_week_for_two_are_half_as_many_again(room: Path) -> None:
+    found = ask(room, "wren", sessions=3)
+    # pec deck, 4 sets on Sundays and Thursdays: 2 sessions and 8 sets a week become 3 and 12
+    week = found.week
+    assert (week["sessions_before"], week["sessions_after"]) == (2.0, 3.0)
+    assert rates(found, "chest")[:4] == (8.0, 12.0, 3.5, pytest.approx(7 / 3))
+    assert "go on in turn" in as_lines(found)[2]
+
+
+def test_rhythm_is_asked_in_one_way(room: Path) -> None:
+    with pytest.raises(UsageError, match="give one of them"):
+        ask(room, "wren", sessions=3, rest_days=1)
+
+
 def test_one_rest_day_makes_8_sets_every_4_days_8_every_5(room: Path) -> None:
     found = ask(room, "ines", rest_days=1)
     # 7 ÷ 4 × 8 = 14 and 7 ÷ 5 × 8 = 11.2
@@ -173,15 +187,15 @@ def test_a_rotation_of_five_days_reads_its_true_rate_and_one_gap(room: Path) -> 
 
 
 def test_4_to_8_sets_twice_a_week_are_8_to_16(room: Path) -> None:
-    found = ask(room, "kofi", sets=("chest=+4",))
+    found = ask(room, "kofi", sets=("chest=+8",))
     assert rates(found, "chest") == (8.0, 16.0, 3.5, 3.5, 4.0, 8.0, "within", "within")
     # 9 sets twice a week: 18, more than 2 × 9 ÷ 8 over the guide's 16
-    assert rates(ask(room, "kofi", sets=("chest=+5",)), "chest")[1::2] == (18.0, 3.5, 9.0, "above")
+    assert rates(ask(room, "kofi", sets=("chest=+10",)), "chest")[1::2] == (18.0, 3.5, 9.0, "above")
 
 
 def test_sets_added_count_for_all_that_their_exercises_train(room: Path) -> None:
     # a bench press set is half a set for front delts and triceps: 4 a week, with 2 × 2 more 6
-    found = ask(room, "kofi", sets=("chest=+2",))
+    found = ask(room, "kofi", sets=("chest=+4",))
     assert rates(found, "triceps")[:6] == (4.0, 6.0, None, None, None, None)
     assert rates(found, "front_delts")[:2] == (4.0, 6.0)
     assert (found.week["hard_sets_before"], found.week["hard_sets_after"]) == (12.0, 16.0)
@@ -196,19 +210,19 @@ def test_a_swap_moves_the_sets_to_what_the_new_exercise_trains(room: Path) -> No
 
 def test_several_changes_at_once(room: Path) -> None:
     # (4 + 2) pec deck sets twice in 8 days, not 7: 12 × 7 ÷ 8 = 10.5, every 4 days
-    found = ask(room, "kofi", rest_days=1, sets=("chest=+2",), swaps=("bench press=pec deck",))
+    found = ask(room, "kofi", rest_days=1, sets=("chest=+4",), swaps=("bench press=pec deck",))
     assert rates(found, "chest")[:6] == (8.0, 10.5, 3.5, 4.0, 4.0, 6.0)
     assert "It is a calendar week now" in "\n".join(as_lines(found))
 
 
 def test_no_more_sets_are_taken_away_than_there_are(room: Path) -> None:
-    found = ask(room, "kofi", sets=("chest=-6",))
+    found = ask(room, "kofi", sets=("chest=-12",))
     assert rates(found, "chest") == (8.0, 0.0, 3.5, None, 4.0, None, "within", "below")
     assert notes(found)[:3] == [
         "Chest would fall below the guide.",
         "Chest: the sets taken away are taken to be of bench press, and count for every muscle "
         "that it trains.",
-        "Chest: there are only 4 sets a session to take away.",
+        "Chest: there are only 8 sets a week to take away.",
     ]
 
 
@@ -247,7 +261,7 @@ def test_deload_days_are_left_out_and_a_cut_adds_nothing(room: Path) -> None:
 def test_a_log_that_begins_within_the_four_weeks_reads_low_and_says_so(room: Path) -> None:
     # 3 × 4 sets in 28 days
     found = ask(room, "lone", sets=("quads=+2",))
-    assert rates(found, "quads")[:2] == (3.0, 4.5)
+    assert rates(found, "quads")[:2] == (3.0, 5.0)
     assert notes(found)[0].startswith("The log begins on 12 July 2026, within these days")
 
 

@@ -14,7 +14,7 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> list[Judged]:
     return judged(build_panel(Path(tmp_path_factory.mktemp("panel")) / "room"))
 
 
-HARMED = {"p04", "p22", "p28", "p30", "p34"}
+HARMED = {"p04", "p28", "p30", "p34"}
 """People to whom we still say what a reader calls harmful; tests/README.md has the reasons."""
 
 
@@ -22,7 +22,7 @@ HARMED = {"p04", "p22", "p28", "p30", "p34"}
 def test_the_first_change_lies_where_a_reader_would_accept_it(found: list[Judged]) -> None:
     """The goal is 34 of 40; this holds what is reached."""
     assert len(found) == 40
-    assert sum(each.is_accepted for each in found) >= 30
+    assert sum(each.is_accepted for each in found) >= 32
 
 
 @pytest.mark.slow

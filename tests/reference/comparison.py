@@ -40,7 +40,7 @@ def graded_sets(work: Work) -> list[Cells]:
 def _cells(one: Set) -> Cells:
     return (
         *(one.set_id, one.client_id, one.day, one.exercise, one.load, one.rir_used, one.basis),
-        *(one.is_hard, one.is_extended, one.is_suspect, one.to_failure),
+        *(one.is_hard, one.is_extended, one.is_suspect, one.slip is not None, one.to_failure),
         *(one.epley, one.brzycki, one.e1rm, one.index),
     )
 
@@ -50,7 +50,8 @@ TABLES: dict[str, Table] = {
         graded_sets,
         1,
         "set_id client_id performed_on exercise effective_load_kg rir_used effort_basis is_hard"
-        " is_extended is_suspect reps_to_failure e1rm_epley e1rm_brzycki e1rm strength_index",
+        " is_extended is_suspect is_slip reps_to_failure e1rm_epley e1rm_brzycki e1rm"
+        " strength_index",
     ),
     "muscle_day": Table(
         muscle_day,

@@ -214,7 +214,7 @@ def _within(
 
 
 def _is_known(one: WorkSet) -> bool:
-    return one.index is not None and not one.is_suspect
+    return one.index is not None and not one.is_doubted
 
 
 def _is_near(one: WorkSet, first: WorkSet, rules: Rules) -> bool:
@@ -240,7 +240,7 @@ def _across(
                     continue
                 one = own[0]
                 before = sum(other.order < one.order for other in hard[muscle, session.day])
-                if one.index is not None and not one.is_suspect:
+                if one.index is not None and not one.is_doubted:
                     firsts.append((before + 1, session.level, one))
             found += _against_own(muscle, firsts, rules)
     return found

@@ -738,7 +738,9 @@ def rate_of(look: Look, joint: Joint | None, rules: Rules) -> Rate | None:
     if is_halved:
         ps.append(4 * tail(math.sqrt(max(look.gain, 0))))
     if is_old:
-        ps.append(2 * tail(-min(z, span_z + rules.flat_span_slack)))
+        # what follows a bend was chosen by the sessions: it is no fresh test
+        least = math.inf if look.kind == "down" else z
+        ps.append(2 * tail(-min(least, span_z + rules.flat_span_slack)))
     expected = rules.expected_default_pct
     if window >= rules.trend_days + rules.trend_min_days:
         own = rate if fit.early is None else fit.early

@@ -15,6 +15,7 @@ from statistics import median
 from typing import Any
 
 from pipeline.settings.rules import Rules
+from tests.reference.slips import Top, slips_of
 
 Row = Mapping[str, Any]
 """A row of ledger.sets, and the `exercise` that its spelling is taken for."""
@@ -51,6 +52,8 @@ class WorkSet:
     rir: float | None
     is_extended: bool
     is_suspect: bool = False
+    slip: float | None = None
+    """Factor by which its load looks noted in another unit."""
     rir_used: float | None = None
     basis: str = "assumed"
     is_hard: bool = False
@@ -58,6 +61,11 @@ class WorkSet:
     epley: float | None = None
     brzycki: float | None = None
     index: float | None = None
+
+    @property
+    def is_doubted(self) -> bool:
+        """Whether its load says nothing of strength."""
+        return self.is_suspect or self.slip is not None
 
     @property
     def is_unloaded(self) -> bool:
@@ -93,7 +101,7 @@ class Session:
     @property
     def trusted(self) -> list[WorkSet]:
         """Sets with a likely load."""
-        return [each for each in self.sets if not each.is_suspect]
+        return [each for each in self.sets if not each.is_doubted]
 
     def best(self, name: str) -> float | None:
         """Highest of a figure over trusted sets."""
@@ -347,9 +355,14 @@ def lifts_of(client: str, sets: Sequence[WorkSet], rules: Rules) -> list[Lift]:
     for each in sorted(sets, key=lambda one: (one.day, one.order)):
         by_lift[each.exercise][each.day].append(each)
     found = []
+    slips = slips_of({name: _tops(days, rules) for name, days in by_lift.items()}, rules)
     for exercise, days in sorted(by_lift.items()):
         sessions = [Session(day, ofday) for day, ofday in sorted(days.items())]
         _mark_suspects(sessions, rules)
+        for session in sessions:
+            for one in session.sets:
+                if one.load is not None:
+                    one.slip = slips[exercise].get(session.day)
         for session in sessions:
             for one in session.sets:
                 _estimate(one, rules)
@@ -358,6 +371,23 @@ def lifts_of(client: str, sets: Sequence[WorkSet], rules: Rules) -> list[Lift]:
         for session in sessions:
             _grade(sessions, session, rules)
         found.append(Lift(client, exercise, sessions))
+    return found
+
+
+def _tops(days: Mapping[date, Sequence[WorkSet]], rules: Rules) -> list[Top]:
+    found = []
+    for day, sets in days.items():
+        plain = [
+            (one.load, one.reps, one.rir)
+            for one in sets
+            if one.load is not None
+            and one.record_load is not None
+            and abs(one.load - one.record_load) < 1e-6
+        ]
+        if plain:
+            load, reps = max((load, reps) for load, reps, _ in plain)
+            is_near = any(rir is not None and rir <= rules.hard_rir for *_, rir in plain)
+            found.append(Top(day, load, reps, is_near))
     return found
 
 
@@ -492,7 +522,7 @@ def in_reach(sessions: Sequence[Session], number: int, rules: Rules) -> list[Ses
 
 def _grade(sessions: Sequence[Session], session: Session, rules: Rules) -> None:
     """Effort and hardness of the day's sets, in their order."""
-    top = session.top_load
+    top = highest(one.load for one in session.sets if one.slip or not one.is_suspect)
     number = sessions.index(session)
     most_reps = highest(
         float(one.reps)
@@ -526,7 +556,7 @@ def _effort(
     if one.load is not None and one.load > 0:
         if reference is None:
             return None, "assumed"
-        allowed = 30 * (reference / one.load - 1)
+        allowed = 30 * (reference / (one.load / (one.slip or 1)) - 1)
         return round(max(0.0, allowed - one.reps), 6), "estimated"
     if most_reps is None or not one.is_unloaded:
         return None, "assumed"

@@ -18,6 +18,7 @@ from typing import Any
 from pipeline.settings.rules import Rules
 from tests.reference.catalogue import EVEN, Catalogue
 from tests.reference.levels import level_starts
+from tests.reference.slips import Top, slips_of
 
 Row = Mapping[str, Any]
 WeighIns = Sequence[tuple[date | None, float]]
@@ -39,6 +40,10 @@ class Set:
     recorded: float | None = None
     is_extended: bool = False
     is_suspect: bool = False
+    slip: float | None = None
+    """Factor by which its load looks noted in another unit."""
+    is_plain: bool = False
+    """Whether no bodyweight is part of its load."""
     to_failure: float | None = None
     epley: float | None = None
     brzycki: float | None = None
@@ -58,6 +63,10 @@ class Set:
     @property
     def is_work(self) -> bool:
         return self.kind == "work"
+
+    @property
+    def is_doubted(self) -> bool:
+        return self.is_suspect or self.slip is not None
 
     @property
     def e1rm(self) -> float | None:
@@ -96,6 +105,8 @@ def graded(
             one.load = _moved(one, known, weighed.get(client_id, []), rules)
             if one.is_work:
                 _estimate(one, rules)
+    _slip(lifts, rules)
+    for sets in lifts.values():
         work = [one for one in sets if one.is_work]
         _suspect(work, rules)
         _grade(work, rules)
@@ -174,6 +185,8 @@ def _moved(one: Set, known: Mapping[str, str], weigh_ins: WeighIns, rules: Rules
         moved = None if weight is None else weight * share + one.compared_load
     elif basis in ("assisted", "none"):
         moved = None
+    else:
+        one.is_plain = moved > 0
     if moved is None or moved <= 0:
         return None
     one.compared_load = moved
@@ -219,6 +232,25 @@ def _estimate(one: Set, rules: Rules) -> None:
         one.brzycki = one.load * 36 / (37 - one.to_failure)
 
 
+def _slip(lifts: Mapping[tuple[str, str], list[Set]], rules: Rules) -> None:
+    tops: dict[str, dict[str, list[Top]]] = defaultdict(dict)
+    for (client_id, name), sets in lifts.items():
+        plain = [one for one in sets if one.is_work and one.is_plain]
+        tops[client_id][name] = [
+            Top(
+                day,
+                *max((one.load, one.reps) for one in of_day if one.load is not None),
+                any(one.recorded is not None and one.recorded <= rules.hard_rir for one in of_day),
+            )
+            for day, of_day in _by_day(plain).items()
+        ]
+    for client_id, own in tops.items():
+        for name, days in slips_of(own, rules).items():
+            for one in lifts[client_id, name]:
+                if one.is_work and one.load is not None:
+                    one.slip = days.get(one.day)
+
+
 def _suspect(work: list[Set], rules: Rules) -> None:
     """Above 1.5 × the best of the 42 days before, not reached again; slips do not vouch."""
     loaded = [one for one in work if one.load is not None]
@@ -258,7 +290,7 @@ def _grade(work: list[Set], rules: Rules) -> None:
     days = _by_day(work)
     best: dict[date, float] = {}
     for day, sets in days.items():
-        found = [one.index for one in sets if one.index is not None and not one.is_suspect]
+        found = [one.index for one in sets if one.index is not None and not one.is_doubted]
         if found:
             best[day] = max(found)
     starts = level_starts(sorted(best.items()), rules)
@@ -276,7 +308,10 @@ def _grade(work: list[Set], rules: Rules) -> None:
             for one in days[each]
             if one.load is None and not one.has_logged_load
         ]
-        top = max((one.load for one in sets if one.load and not one.is_suspect), default=None)
+        top = max(
+            (one.load for one in sets if one.load and (one.slip or not one.is_suspect)),
+            default=None,
+        )
         lightest = math.inf
         for one in sets:
             one.top_load = top
@@ -309,7 +344,8 @@ def _grade_set(
     if one.recorded is not None:
         one.rir_used, one.basis = one.recorded, "recorded"
     elif one.load is not None and reference is not None:
-        one.rir_used = max(0.0, 30 * (reference / one.load - 1) - one.reps)
+        meant = one.load / (one.slip or 1)
+        one.rir_used = max(0.0, 30 * (reference / meant - 1) - one.reps)
         one.basis = "estimated"
     elif one.load is None and not one.has_logged_load and most_reps is not None:
         one.rir_used, one.basis = float(max(0, most_reps - one.reps)), "estimated"

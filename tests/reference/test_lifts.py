@@ -30,7 +30,7 @@ NewLog = Callable[[], Log]
 Cells = tuple[Any, ...]
 
 GRADED = (
-    "set_id, effective_load_kg, rir_used, effort_basis, is_hard, is_extended, is_suspect,"
+    "set_id, effective_load_kg, rir_used, effort_basis, is_hard, is_extended, is_suspect, is_slip,"
     " reps_to_failure, e1rm_epley, e1rm_brzycki, e1rm, strength_index"
 )
 SESSION = (
@@ -109,6 +109,7 @@ def graded_rows(each: Known) -> list[Cells]:
             one.is_hard,
             one.is_extended,
             one.is_suspect,
+            one.slip is not None,
             one.reps_to_failure,
             one.epley,
             one.brzycki,

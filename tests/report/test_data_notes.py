@@ -7,8 +7,14 @@ from pipeline.checks.contract.clauses import CLIENT_LISTED
 from pipeline.pages import texts
 from pipeline.pages.client_data import read_client_data
 from pipeline.pages.page_data import Block, Passage, Table
+from pipeline.pages.sections import data as data_notes
 from pipeline.pages.sections import notes
-from pipeline.pages.sections.notes import LISTED_MOST, contract_blocks, disagreement_blocks
+from pipeline.pages.sections.notes import (
+    LISTED_MOST,
+    contract_blocks,
+    disagreement_blocks,
+    slip_blocks,
+)
 from pipeline.settings.workspace import Client
 from tests.conftest import MONDAY, Log, day
 
@@ -112,3 +118,33 @@ def test_an_unlisted_client_is_no_matter_of_a_page(log: Log) -> None:
     with_check(log, None, CLIENT_LISTED, is_met=False, unexpected=9)
     with_check(log, None, "A set has 1 to 100 repetitions.", is_met=True)
     assert len(contract_blocks(log.con)) == 1
+
+
+def test_sessions_in_another_unit_are_asked_about_and_no_suspects_besides(log: Log) -> None:
+    for place in range(10):
+        load = 132.5 if place == 9 else 60.0
+        log.set(day(3 * place), "bench press", load, 8)
+        log.set(day(3 * place), "back squat", 80.0, 8)
+    log.build(day(27))
+    data = read_client_data(log.con, INES, day(27))
+    assert cells(slip_blocks(data)) == [
+        (
+            "bench press",
+            formats.day(day(27)),
+            formats.day(day(27)),
+            "1",
+            "2.20 times those before",
+            "pounds noted as kilograms",
+            f"setledger client change ines --on {day(27)} --exercise 'bench press' "
+            '"WHAT CHANGED"',
+        )
+    ]
+    # the unlikely load is the same one: it is asked about once
+    assert data.rows("select 1 from review.graded_sets where is_suspect and is_slip")
+    assert data_notes._suspect_blocks(data) == []
+
+
+def test_without_slips_nothing_is_asked(log: Log) -> None:
+    log.set(day(0), "bench press", 60.0, 8)
+    log.build(day(0))
+    assert slip_blocks(read_client_data(log.con, INES, day(0))) == []

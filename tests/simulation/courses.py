@@ -78,6 +78,14 @@ class Course:
     """Whether effort is logged."""
     new_reps: int = 0
     """Repetitions trained in the last six weeks instead of eight."""
+    scheme: str = ""
+    """How loads are chosen. "": after the usual strength; double: the load stays until all sets
+    reach twelve repetitions, then a plate more, and is lowered under six; top: a top set of five
+    and two sets at 85 % of it."""
+    light_weeks: int = 0
+    """Every so many weeks one at 60 % of the load."""
+    layoff: tuple[float, float] = (0.0, 0.0)
+    """Weeks between which nobody trains; then back at half the load, a tenth more each session."""
 
 
 def days_of(course: Course) -> Floats:
@@ -129,14 +137,24 @@ def sets_of(course: Course, clients: int, seed: int, group: str = "") -> pl.Data
         (course.new_reps > 0) & (days / 7 > days[-1] / 7 - 6), course.new_reps or 8, 8
     )
     reserve = rng.integers(0, 4, shape) if course.is_logged else rng.integers(0, 2, shape)
-    load = usual / (1 + (planned + 1.5) / 30)
-    load = np.maximum(np.round(load / 2.5), 1) * 2.5
     client, lift, place = np.meshgrid(*(np.arange(length) for length in shape), indexing="ij")
+    fades = [np.exp(-0.01 * nth + rng.normal(0, 0.005, shape)) for nth in range(3)]
+    most = 100
+    if course.scheme == "double":
+        most = DOUBLE_MOST
+        loads = [_double(usual, [today * fade for fade in fades], reserve)] * 3
+    elif course.scheme == "top":
+        top = _plates(usual / (1 + (5 + 1.5) / 30))
+        loads = [top, _plates(0.85 * top), _plates(0.85 * top)]
+    else:
+        loads = [_plates(usual / (1 + (planned + 1.5) / 30))] * 3
+    eased = _eased(course, days)
+    loads = [np.where(eased < 1, _plates(eased * load), load) for load in loads]
     frames = []
-    for nth in range(3):
-        fade = np.exp(-0.01 * nth + rng.normal(0, 0.005, shape))
+    for nth, (fade, load) in enumerate(zip(fades, loads, strict=True)):
         able = np.round(30 * (today * fade / load - 1))
-        done = np.maximum(able - reserve, 1).astype(np.int32)
+        done = np.clip(able - reserve, 1, most).astype(np.int32)
+        done = np.where(eased < 1, np.minimum(done, 8), done).astype(np.int32)
         frames.append(
             pl.DataFrame(
                 {
@@ -153,6 +171,7 @@ def sets_of(course: Course, clients: int, seed: int, group: str = "") -> pl.Data
     is_logged = pl.lit(course.is_logged)
     return (
         pl.concat(frames)
+        .filter(pl.lit(pl.Series(~np.isnan(eased))).gather(pl.col("place")))
         .sort("client", "place", "lift", "nth")
         .select(
             pl.format("{}{}", pl.lit(group), pl.col("client")).alias("client_id"),
@@ -165,6 +184,43 @@ def sets_of(course: Course, clients: int, seed: int, group: str = "") -> pl.Data
             pl.when(is_logged).then(pl.col("rir")).alias("rir"),
         )
     )
+
+
+DOUBLE_LEAST, DOUBLE_MOST = 6, 12
+"""Repetitions of double progression: fewer lower the load, so many in each set raise it."""
+
+
+def _plates(load: Floats) -> Floats:
+    """The nearest load of plates."""
+    return np.asarray(np.maximum(np.round(load / 2.5), 1) * 2.5)
+
+
+def _double(usual: Floats, able: list[Floats], reserve: npt.NDArray[np.int64]) -> Floats:
+    """Loads of double progression, session by session from ten repetitions on."""
+    load = np.empty_like(usual)
+    now = _plates(usual[:, :, 0] / (1 + 11.5 / 30))
+    for place in range(usual.shape[2]):
+        load[:, :, place] = now
+        reps = np.stack([np.round(30 * (each[:, :, place] / now - 1)) for each in able])
+        reps = reps - reserve[:, :, place]
+        up = (reps >= DOUBLE_MOST).all(axis=0)
+        down = (reps < DOUBLE_LEAST).any(axis=0)
+        now = np.maximum(now + 2.5 * up - 2.5 * down, 2.5)
+    return load
+
+
+def _eased(course: Course, days: Floats) -> Floats:
+    """Share of the load by days: less in light weeks and after a layoff; nan: not trained."""
+    weeks = days / 7
+    eased = np.ones_like(days)
+    if course.light_weeks:
+        eased[np.floor(weeks).astype(int) % course.light_weeks == course.light_weeks - 1] = 0.6
+    begin, stop = course.layoff
+    eased[(weeks >= begin) & (weeks < stop)] = np.nan
+    if stop > begin:
+        back = np.flatnonzero(weeks >= stop)[:5]
+        eased[back] = 0.5 + 0.1 * np.arange(len(back))
+    return eased
 
 
 def _noise(course: Course, shape: tuple[int, int, int], rng: np.random.Generator) -> Floats:

@@ -24,11 +24,17 @@ class Looks:
 
     lifts: pl.DataFrame
     clients: pl.DataFrame
+    bests: pl.DataFrame
+    """By lift: whether its last four weeks hold no new best."""
 
     def of(self, course: Course) -> Looks:
         """The rows of one course."""
         own = pl.col("course") == course.name
-        return Looks(self.lifts.filter(own), self.clients.filter(own))
+        return Looks(self.lifts.filter(own), self.clients.filter(own), self.bests.filter(own))
+
+    def without_best(self) -> float:
+        """Share of lifts that the common rule accuses: no new best estimate for four weeks."""
+        return float(self.bests["is_without_best"].mean())  # type: ignore[arg-type]
 
     def last(self) -> pl.DataFrame:
         """The last look at each lift."""
@@ -116,8 +122,9 @@ def looks_at(
         sets_of(course, clients, seed + place, f"{place}-") for place, course in enumerate(courses)
     ]
     names = {str(place): course.name for place, course in enumerate(courses)}
+    sets = pl.concat(frames).sort("client_id", "day", maintain_order=True)
     con = build_tables(
-        pl.concat(frames).sort("client_id", "day", maintain_order=True),
+        sets,
         as_of or max(last_day(course) for course in courses),
         "review.lift_trend",
         "review.client_trend",
@@ -129,4 +136,22 @@ def looks_at(
         rows = pl.DataFrame(pl.from_arrow(con.sql(f"from review.{table}").to_arrow_table()))
         tables.append(rows.with_columns(course_of.alias("course")))
     con.close()
-    return Looks(*tables)
+    return Looks(*tables, _bests(sets).with_columns(course_of.alias("course")))
+
+
+def _bests(sets: pl.DataFrame) -> pl.DataFrame:
+    """By lift: whether no set of the last four weeks beats all before, by Epley as logged."""
+    estimate = pl.col("load_kg") * (1 + pl.col("reps") / 30)
+    is_recent = pl.col("day") > pl.col("day").max().over("client_id", "exercise") - pl.duration(
+        days=28
+    )
+    return (
+        sets.with_columns(estimate.alias("estimate"), is_recent.alias("is_recent"))
+        .group_by("client_id", "exercise")
+        .agg(
+            (
+                pl.col("estimate").filter("is_recent").max()
+                <= pl.col("estimate").filter(~pl.col("is_recent")).max()
+            ).alias("is_without_best")
+        )
+    )

@@ -67,6 +67,10 @@ TUNING = Half(
         Course("0.25, bad days", rate=0.25, bad_days=0.03),
         Course("0.25, correlation 0.3", rate=0.25, correlation=0.3),
         Course("0.5, flat 8, log of 28 weeks", rate=0.5, end_weeks=8, weeks=28),
+        Course("0.25, double progression", rate=0.25, scheme="double"),
+        Course("flat 12 after 0.25, double progression", rate=0.25, scheme="double", end_weeks=12),
+        Course("0.25, top set and back-offs", rate=0.25, scheme="top"),
+        Course("flat 12 after 0.25, top set and back-offs", rate=0.25, scheme="top", end_weeks=12),
     ),
     rooms=_all(
         Course("gaining 0.5", rate=0.5, lifts=10),
@@ -80,7 +84,7 @@ TUNING = Half(
 )
 HELD_OUT = Half(
     seed=771_903,
-    rates=(0.35, 0.15),
+    rates=(0.35, 0.15, 0.1),
     common={"shared": 0.45, "tails": 5},
     alone=_all(
         Course("hyperbolic +60 %, 24 weeks, at week 24", curve="hyperbolic", rise=60,
@@ -103,6 +107,12 @@ HELD_OUT = Half(
         Course("0.3, other repetitions 6 weeks ago", rate=0.3, new_reps=5),
         Course("0.35, flat 12, once a week", rate=0.35, end_weeks=12, per_week=1),
         Course("0.35, flat 8, log of 24 weeks", rate=0.35, end_weeks=8, weeks=24),
+        Course("0.3, double progression, effort not logged", rate=0.3, scheme="double",
+               is_logged=False),
+        Course("flat 16 after 0.3, double progression", rate=0.3, scheme="double", end_weeks=16),
+        Course("0.3, top set and back-offs, a light week in five", rate=0.3, scheme="top",
+               light_weeks=5),
+        Course("flat 16 after 0.3, top set and back-offs", rate=0.3, scheme="top", end_weeks=16),
     ),
     rooms=_all(
         Course("gaining 0.4", rate=0.4, lifts=10, tails=5, shared=0.45),
@@ -126,11 +136,10 @@ def percent(share: float) -> str:
 def by_rate(half: Half, lifts: int) -> Iterator[str]:
     """Lifts that gain and lifts that stopped: found beside what the best test could find."""
     yield (
-        "| earlier rate, noise | alarm at a look | in 26 weekly looks | in 7 monthly | "
-        + " | ".join(f"flat {weeks}" for weeks in FLAT_WEEKS)
-        + " |"
+        "| earlier rate, noise | alarm at a look | in 26 weekly looks | in 7 monthly |"
+        " common rule: at a look | " + " | ".join(f"flat {weeks}" for weeks in FLAT_WEEKS) + " |"
     )
-    yield "| --- |" + " ---: |" * (3 + len(FLAT_WEEKS))
+    yield "| --- |" + " ---: |" * (4 + len(FLAT_WEEKS))
     for rate in half.rates:
         for noise in NOISES:
             gaining = Course("gaining", rate=rate, noise=noise, **half.common)
@@ -140,11 +149,12 @@ def by_rate(half: Half, lifts: int) -> Iterator[str]:
             looks = looks_at([gaining, *flats], lifts, half.seed)
             own = looks.of(gaining)
             cells = [percent(own.share(*ALARMS)), percent(own.ever()), percent(own.ever(4))]
+            cells.append(percent(own.without_best()))
             for flat in flats:
                 found = looks.of(flat)
                 cells.append(
                     f"{percent(found.share('stalled'))}/{percent(found.share('regressing'))} of "
-                    f"{percent(best_power(flat, is_known=False))}"
+                    f"{percent(best_power(flat, is_known=False))}, {percent(found.without_best())}"
                 )
             yield f"| {rate:g}, {noise:g} % | " + " | ".join(cells) + " |"
 
@@ -162,14 +172,18 @@ def _looks(courses: Iterable[Course], clients: int, seed: int) -> Iterator[tuple
 
 def alone(half: Half, lifts: int) -> Iterator[str]:
     """Curves, waves, steps and disturbances, each lift alone."""
-    yield "| lift alone, noise | stalled | regressing | progressing or slowing | unclear |"
-    yield "| --- |" + " ---: |" * 4
+    yield (
+        "| lift alone, noise | stalled | regressing | progressing or slowing | unclear |"
+        " common rule |"
+    )
+    yield "| --- |" + " ---: |" * 5
     for course, looks in _looks(half.alone, lifts, half.seed + 100):
         shares = [
             looks.share("stalled"),
             looks.share("regressing"),
             looks.share(*GOOD),
             looks.share("unclear"),
+            looks.without_best(),
         ]
         yield f"| {course.name} | " + " | ".join(map(percent, shares)) + " |"
 

@@ -15,8 +15,13 @@ from pipeline.settings.rules import Rules
 FIRST = date(2026, 1, 5)
 
 
-def levels_of(indices: Sequence[float], days: Sequence[int] | None = None) -> list[Any]:
-    """(level, level_from as a place in the list) of each session, by the model itself."""
+def levels_of(
+    indices: Sequence[float], days: Sequence[int] | None = None, noted: Sequence[int] = ()
+) -> list[Any]:
+    """(level, level_from as a place in the list) of each session, by the model itself.
+
+    `noted`: days, from the first session, of noted changes of the lift.
+    """
     offsets = list(days or range(0, 3 * len(indices), 3))
     con = duckdb.connect()
     rules = Rules()
@@ -39,6 +44,12 @@ def levels_of(indices: Sequence[float], days: Sequence[int] | None = None) -> li
     con.executemany(
         "insert into int_lift_session__indexed values ('ines', 'leg press', ?, ?)",
         [(FIRST + timedelta(offset), each) for offset, each in zip(offsets, indices, strict=True)],
+    )
+    con.execute(
+        "create temp table stg_lift_changes"
+        " as select 'ines' as client_id, 'leg press' as exercise, ?::date + unnest(?::int[])"
+        " as changed_on",
+        [FIRST, list(noted)],
     )
     model = next(each for each in find_models() if each.name == "int_lift_session__levelled")
     rows = con.execute(f"select level, level_from from ({model.sql}) order by day").fetchall()
@@ -95,3 +106,17 @@ def test_a_dip_of_exactly_ten_percent_is_passed_over() -> None:
     assert 0.9 * third < 21.0
     indices = [third, third, third, third, 21.0, 22.5, 26.0, 26.0, 26.0]
     assert {level for level, _ in levels_of(indices)} == {1}
+
+
+def test_a_noted_change_starts_a_level_whatever_the_loads_say() -> None:
+    # noted on a day between the sessions of day 12 and day 15
+    assert levels_of([100.0] * 8, noted=[14]) == [(1, 0)] * 5 + [(2, 5)] * 3
+
+
+def test_a_noted_change_at_the_step_itself_is_the_same_change() -> None:
+    indices = [100.0] * 6 + [80.0] * 6
+    assert levels_of(indices, noted=[18]) == [(1, 0)] * 6 + [(2, 6)] * 6
+
+
+def test_a_change_noted_before_the_log_begins_changes_nothing() -> None:
+    assert levels_of([100.0] * 4, noted=[-10]) == [(1, 0)] * 4

@@ -3,31 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from pipeline.review.build import build_models
-from pipeline.review.inputs import BuildInputs, resolve_names
-from pipeline.settings.rules import Rules
 from tests.conftest import Log, day
-from tests.simulation.ledgers import catalogue, models_behind
-
-MODEL = "int_client_part__trended"
 
 
 def trended(log: Log, last: int) -> dict[str, dict[str, Any]]:
-    """Rows of the model by subject; it is temporary, so here it is built as a table to ask."""
-    log.insert()
-    inputs = BuildInputs(day(last), Rules(), (), catalogue(), "test")
-    con = log._con
-    resolve_names(con, inputs)
-    models = models_behind(MODEL)
-    build_models(con, inputs, models=[*models[:-1], replace(models[-1], folder="review")])
-    asked = con.execute(f"select * exclude client_id from review.{MODEL}")
-    names = [column[0] for column in asked.description or ()]
-    rows = [dict(zip(names, row, strict=True)) for row in asked.fetchall()]
+    """Rows of the model by subject."""
+    rows = log.build(day(last)).temporary("int_client_part__trended")
     return {row["subject"]: row for row in rows}
 
 

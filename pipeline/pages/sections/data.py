@@ -92,7 +92,8 @@ def _nearest(data: ClientData, spellings: Iterable[str]) -> dict[str, tuple[str,
 def suspect_blocks(data: ClientData) -> list[Block]:
     """Sets with an unlikely load, with file and line."""
     suspect = data.rows(
-        "select set_id from review.graded_sets where client_id = ? and is_suspect", data.client_id
+        "select set_id from review.graded_sets where client_id = ? and is_suspect and not is_slip",
+        data.client_id,
     )
     set_ids = [row["set_id"] for row in suspect]
     if not set_ids:

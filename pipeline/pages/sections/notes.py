@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline.checks.contract.clauses import CLIENT_LISTED
+from pipeline.checks.slips import beside, perhaps, settling
 from pipeline.formats import NOTHING, capital, counted, day, listing, number, percent
 from pipeline.ledger.connection import Row
 from pipeline.pages import finding_text, texts
@@ -120,6 +121,35 @@ def _waived(data: ClientData, row: Row) -> tuple[Figure, ...]:
     )
 
 
+def slip_blocks(data: ClientData) -> list[Block]:
+    """Sessions whose loads look noted in another unit; nothing where there are none."""
+    rows = data.of_client("unit_slips", "slipped_from desc, exercise")
+    if not rows:
+        return []
+    columns = (
+        Column("Lift", is_number=False),
+        Column("From", is_number=False),
+        Column("To", is_number=False),
+        Column("Sessions"),
+        Column("Loads stand at", is_number=False),
+        Column("Perhaps", is_number=False),
+        Column("If it is a real change", is_number=False, is_long=True),
+    )
+    cells = (
+        (
+            Figure(row["exercise"]),
+            Figure(day(row["slipped_from"])),
+            Figure(day(row["slipped_to"])),
+            Figure(number(row["sessions"], 0)),
+            Figure(beside(row)),
+            Figure(perhaps(row)),
+            Figure(settling(row)),
+        )
+        for row in rows
+    )
+    return [Passage(SLIP_INTRO), Table(SLIP_CAPTION, columns, tuple(cells))]
+
+
 def contract_blocks(
     con: duckdb.DuckDBPyConnection, load_ids: list[int] | None = None
 ) -> list[Block]:
@@ -207,3 +237,12 @@ def contract_kept(is_asked: bool) -> str:
     if not is_asked:
         return "The data contract has not been asked yet: `setledger check` asks it."
     return "The data contract holds: nothing expected of the ledger or of exports is broken."
+
+
+SLIP_INTRO = (
+    "Sessions whose loads stand to those before or after as a pound to a kilogram, or as two to "
+    "one. Their sets count, but not in references, trends, bests and records until it is settled: "
+    "mend the loads in corrections.csv, or note what changed. Which side is wrong the log does not "
+    "say: the fewer sessions are named."
+)
+SLIP_CAPTION = "Sessions with loads that look noted in another unit"

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pipeline.settings.workspace import Client
 
 SETS_MAX = 20
-"""More sets to a session than this are taken for a slip of the finger."""
+"""More sets to a week than this are taken for a slip of the finger."""
 
 NEAR_SCORE = 40.0
 """From this score on an exercise is offered as the one that may have been meant."""
@@ -37,11 +37,15 @@ class Wish:
     swaps: tuple[str, ...] = ()
     """OLD=NEW."""
     is_without_extensions: bool = False
+    sessions: int = 0
+    """Sessions a week; 0: as now."""
 
     @property
     def is_empty(self) -> bool:
         """Whether nothing is to be changed."""
-        return not (self.rest_days or self.sets or self.swaps or self.is_without_extensions)
+        return not (
+            self.rest_days or self.sessions or self.sets or self.swaps or self.is_without_extensions
+        )
 
 
 @dataclass(frozen=True)
@@ -51,21 +55,31 @@ class Asked:
     client: Client
     rest_days: int
     sets: tuple[tuple[str, int], ...]
-    """Muscle and sets to each session."""
+    """Muscle and sets a week."""
     swaps: tuple[tuple[str, str], ...]
     """Exercise and what takes its place."""
     is_without_extensions: bool
+    sessions: int
+    """Sessions a week; 0: as now."""
 
 
 def read_wish(wish: Wish, client: Client, catalogue: Catalogue) -> Asked:
     """The wish; names of exercises stay as written until it is known what is trained."""
     if wish.is_empty:
         raise UsageError(
-            "Name at least one change: --rest-days 1, --sets chest=+2, --drop-extensions or "
-            '--swap "old exercise=new exercise".'
+            "Name at least one change: --rest-days 1, --sessions 3, --sets chest=+2, "
+            '--drop-extensions or --swap "old exercise=new exercise".'
         )
-    sets = _sets(wish.sets, catalogue)
-    return Asked(client, wish.rest_days, sets, _swaps(wish.swaps), wish.is_without_extensions)
+    if wish.rest_days and wish.sessions:
+        raise UsageError("--rest-days and --sessions both set the rhythm; give one of them.")
+    return Asked(
+        client,
+        wish.rest_days,
+        _sets(wish.sets, catalogue),
+        _swaps(wish.swaps),
+        wish.is_without_extensions,
+        wish.sessions,
+    )
 
 
 def with_known_exercises(asked: Asked, names: Iterable[str], catalogue: Catalogue) -> Asked:
@@ -89,7 +103,7 @@ def _sets(given: Iterable[str], catalogue: Catalogue) -> tuple[tuple[str, int], 
         match = _SETS.fullmatch(text.strip())
         if match is None:
             raise UsageError(
-                f'--sets "{text}": write the muscle and how many sets a session to add or to take '
+                f'--sets "{text}": write the muscle and how many sets a week to add or to take '
                 "away, as in --sets chest=+2 or --sets biceps=-1."
             )
         muscle = _muscle(match["muscle"].strip(), catalogue)

@@ -31,7 +31,9 @@ def as_lines(answer: Answer) -> list[str]:
         f"{formats.day(span['to_on'])}{without}; all else stays as it was then.",
         f"A week: {_pair(week, 'sessions')} sessions, {_pair(week, 'hard_sets')} hard sets.",
     ]
-    if span["rest_days"]:
+    if asked.sessions:
+        lines.insert(2, _sessions(span))
+    elif span["rest_days"]:
         lines.insert(2, _round(span))
     return lines
 
@@ -80,6 +82,7 @@ def as_json(answer: Answer) -> dict[str, Any]:
         "is_estimate": True,
         "asked": {
             "rest_days": asked.rest_days,
+            "sessions": asked.sessions or None,
             "sets": dict(asked.sets),
             "swaps": dict(asked.swaps),
             "drop_extensions": asked.is_without_extensions,
@@ -136,11 +139,12 @@ def _wishes(answer: Answer) -> list[str]:
     if asked.rest_days:
         into = "each round of the rotation" if answer.span["is_fixed"] else "every seven days"
         wishes.append(f"{formats.count(asked.rest_days, 'rest day')} more in {into}")
+    if asked.sessions:
+        wishes.append(f"{formats.count(asked.sessions, 'session')} a week")
     for muscle, sets in asked.sets:
         more = "more" if sets > 0 else "fewer"
         wishes.append(
-            f"{formats.count(abs(sets), f'set {more}', f'sets {more}')} for "
-            f"{_label(answer, muscle)} in each session"
+            f"{formats.count(abs(sets), 'set')} a week {more} for {_label(answer, muscle)}"
         )
     if asked.is_without_extensions:
         wishes.append("no set extended past failure")
@@ -148,6 +152,16 @@ def _wishes(answer: Answer) -> list[str]:
         f"{formats.exercise(new)} in place of {formats.exercise(old)}" for old, new in asked.swaps
     ]
     return wishes
+
+
+def _sessions(span: Row) -> str:
+    """How the sessions of now fall on as many days as are asked for."""
+    before, after = span["round_days"], span["round_days_after"]
+    return (
+        "The sessions stay whole and go on in turn, on the weekdays that are left: what takes "
+        f"{formats.short(before)} days now takes {formats.short(after)}. Whoever leaves one "
+        "session out for good loses its muscles' sets instead."
+    )
 
 
 def _round(span: Row) -> str:
@@ -237,7 +251,7 @@ def _sets(answer: Answer) -> list[str]:
     for muscle, sets in answer.asked.sets:
         of_muscle = [row for row in answer.added if row["muscle"] == muscle]
         label = formats.capital(_label(answer, muscle))
-        given = of_muscle[0]["sets_per_hit"]
+        given = sum(row["sets_a_week"] for row in of_muscle)
         exercises = [formats.exercise(row["exercise"]) for row in of_muscle if row["exercise"]]
         if not exercises and sets > 0:
             lines.append(
@@ -254,9 +268,9 @@ def _sets(answer: Answer) -> list[str]:
                 f"{' in the proportion of now' if several else ''}, and count for every muscle "
                 f"that {'these train' if several else 'it trains'}."
             )
-        if exercises and given > sets:
+        if exercises and given > sets + 1e-9:
             lines.append(
-                f"{label}: there are only {formats.short(-given)} sets a session to take away."
+                f"{label}: there are only {formats.short(-given)} sets a week to take away."
             )
         elif hits[muscle] is None and exercises:
             lines.append(f"{label}: trained directly only after the swap.")

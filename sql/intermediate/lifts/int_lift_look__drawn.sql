@@ -80,6 +80,27 @@ looks as (
         ) = 1
 ),
 
+-- where all lifts of the client stepped on the day of a noted change, each has its step there
+noted_steps as (
+    select
+        looks.client_id,
+        looks.exercise,
+        looks.week,
+        min(sessions.day) as step_on,
+    from looks
+    inner join int_client_change__stepped as noted
+        on looks.client_id = noted.client_id and noted.known_on <= looks.until_on
+    inner join int_lift_session__cleaned as sessions
+        on
+            looks.client_id = sessions.client_id
+            and looks.exercise = sessions.exercise
+            and looks.run = sessions.run
+            and sessions.day between noted.changed_on and looks.until_on
+    where sessions.raw_value is not null and noted.changed_on > looks.first_on
+    group by looks.client_id, looks.exercise, looks.week, noted.changed_on
+    having arg_max(noted.is_stepped, noted.known_on)
+),
+
 known_steps as (
     select
         looks.client_id,
@@ -104,6 +125,12 @@ known_steps as (
             and steps.known_on <= looks.until_on
             and (steps.until_on is null or looks.until_on < steps.until_on)
             and steps.step_on > looks.until_on - 7 * rules.history_weeks
+    anti join noted_steps
+        on
+            looks.client_id = noted_steps.client_id
+            and looks.exercise = noted_steps.exercise
+            and looks.week = noted_steps.week
+            and abs(steps.step_on - noted_steps.step_on) <= 7 * rules.step_apart_weeks
 ),
 
 -- of neighbouring sessions the clearest; one certain step leaves no other beside it
@@ -112,11 +139,23 @@ look_steps as (
         client_id,
         exercise,
         week,
-        list(step_on order by step_on) filter (where is_certain and gain = best_gain) as steps,
+        list(distinct step_on order by step_on) filter (
+            where is_noted or (is_certain and gain = best_gain)
+        ) as steps,
         arg_max(step_on, { 'gain': gain, 'earlier': -epoch(step_on) }) filter (
-            where best_gain is null
+            where not is_noted and best_gain is null
         ) as weak_step_on,
-    from known_steps
+    from (
+        select
+            *,
+            false as is_noted,
+        from known_steps
+        union all by name
+        select
+            *,
+            true as is_noted,
+        from noted_steps
+    ) as all_steps
     group by all
 )
 

@@ -406,9 +406,16 @@ select
                 when tests.down.rate < rules.halved_share * tests.down.early_rate
                     then 4 * normal_tail(sqrt(greatest(tests.bend_gained, 0)))
             end,
+            -- a bend is where the sessions bend most: what follows it is no fresh test of a rate
             case
                 when tests.log_weeks >= rules.flat_min_weeks
-                    then 2 * normal_tail(-least(tests.z, tests.span.z + rules.flat_span_slack))
+                    then
+                        2 * normal_tail(
+                            -least(
+                                case when tests.course <> 'down' then tests.z end,
+                                tests.span.z + rules.flat_span_slack
+                            )
+                        )
             end
         ),
         9

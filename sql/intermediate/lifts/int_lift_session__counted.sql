@@ -1,5 +1,5 @@
 -- One row per client, exercise and day with a work set: its sets, repetitions and best figures.
--- Suspect sets count as sets and repetitions, not for loads, tonnage and estimates.
+-- Suspect sets and slips of unit count as sets and repetitions, not for loads, tonnage and estimates.
 -- grain: client_id, exercise, day
 -- client_id: the client
 -- exercise: the exercise
@@ -18,7 +18,9 @@
 -- tonnage_kg: load × repetitions of all work sets [kg]
 -- first_place: place in the client's day of its first work set
 with work_sets as (
-    select *,
+    select
+        *,
+        is_suspect or is_slip as is_doubted,
     from int_set__graded
     where set_role = 'work'
 )
@@ -30,17 +32,17 @@ select
     count(*) as work_sets,
     count(*) filter (where is_hard) as hard_sets,
     count(*) filter (where is_hard and is_extended) as extended_sets,
-    max(effective_load_kg) filter (where not is_suspect) as top_load_kg,
+    max(effective_load_kg) filter (where not is_doubted) as top_load_kg,
     max(reps) filter (
-        where not is_suspect and (effective_load_kg = top_load_kg or top_load_kg is null)
+        where not is_doubted and (effective_load_kg = top_load_kg or top_load_kg is null)
     ) as top_reps,
-    max(reps) filter (where not is_suspect) as best_reps,
-    max(e1rm_epley) filter (where not is_suspect) as e1rm_epley,
-    max(e1rm_brzycki) filter (where not is_suspect) as e1rm_brzycki,
-    max(round((e1rm_epley + e1rm_brzycki) / 2, 9)) filter (where not is_suspect) as e1rm,
-    max(strength_index) filter (where not is_suspect) as strength_index,
+    max(reps) filter (where not is_doubted) as best_reps,
+    max(e1rm_epley) filter (where not is_doubted) as e1rm_epley,
+    max(e1rm_brzycki) filter (where not is_doubted) as e1rm_brzycki,
+    max(round((e1rm_epley + e1rm_brzycki) / 2, 9)) filter (where not is_doubted) as e1rm,
+    max(strength_index) filter (where not is_doubted) as strength_index,
     sum(reps)::bigint as reps,
-    round(sum(tonnage_kg) filter (where not is_suspect), 9) as tonnage_kg,
+    round(sum(tonnage_kg) filter (where not is_doubted), 9) as tonnage_kg,
     min(day_order) as first_place,
 from work_sets
 group by client_id, exercise, performed_on

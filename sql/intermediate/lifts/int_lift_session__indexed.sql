@@ -1,6 +1,6 @@
 -- One row per client, exercise and day with a work set: what the day says of strength, from loads,
--- repetitions and recorded effort alone. Suspect sets are left out; a day of suspect sets only
--- keeps its row, without figures.
+-- repetitions and recorded effort alone. Suspect sets and slips of unit are left out; a day of
+-- such sets only keeps its row, without figures.
 -- grain: client_id, exercise, day
 -- client_id: the client
 -- exercise: the exercise
@@ -12,7 +12,7 @@
 -- is followed on a lift without an index
 -- best_reps: most repetitions of a set
 -- best_unloaded_reps: most repetitions of a set without any load [reps]
--- top_load_kg: heaviest effective load [kg]
+-- top_load_kg: heaviest effective load, as noted where it is a slip of unit [kg]
 -- has_recorded_effort: whether the day has a set with recorded effort
 -- has_recorded_hard: whether the day has a set recorded within rules.hard_rir of failure
 with work_sets as (
@@ -26,9 +26,11 @@ with work_sets as (
         loaded.recorded_rir,
         loaded.reps_to_failure,
         loaded.strength_index,
-        suspects.set_id is null as is_trusted,
+        suspects.set_id is null and slips.set_id is null as is_trusted,
+        suspects.set_id is null or slips.set_id is not null as is_of_the_day,
     from int_set__loaded as loaded
     left join int_set__suspect as suspects on loaded.set_id = suspects.set_id
+    left join int_set__slipped as slips on loaded.set_id = slips.set_id
     where loaded.set_role = 'work'
 ),
 
@@ -46,7 +48,7 @@ sessions as (
         max(reps) filter (
             where effective_load_kg is null and coalesce(record_load_kg, 0) = 0
         ) as best_unloaded_reps,
-        max(effective_load_kg) filter (where is_trusted) as top_load_kg,
+        max(effective_load_kg) filter (where is_of_the_day) as top_load_kg,
         bool_or(recorded_rir is not null) as has_recorded_effort,
         coalesce(bool_or(recorded_rir <= rules.hard_rir), false) as has_recorded_hard,
     from work_sets

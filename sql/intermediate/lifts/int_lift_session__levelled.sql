@@ -1,7 +1,8 @@
 -- One row per client, exercise and day with a work set: which level of the lift the day belongs to.
 -- A new level (another machine, grip, side or unit) starts where the median of three sessions in a
 -- row is rules.level_change_share or more from that of the three before. Short dips (a deload, one
--- bad day) are passed over, and a lower return after a break is detraining, not another level.
+-- bad day) are passed over, and a lower return after a break is detraining, not another level. A
+-- noted change that names the lift starts one, whatever the loads say.
 -- grain: client_id, exercise, day
 -- client_id: the client
 -- exercise: the exercise
@@ -129,6 +130,27 @@ changes as (
     from separated_candidates
 ),
 
+noted_starts as (
+    select
+        days.client_id,
+        days.exercise,
+        days.day as level_from,
+    from (
+        select
+            client_id,
+            exercise,
+            day,
+            lag(day) over (partition by client_id, exercise order by day) as day_before,
+        from int_lift_session__indexed
+    ) as days
+    semi join stg_lift_changes as noted
+        on
+            days.client_id = noted.client_id
+            and days.exercise = noted.exercise
+            and days.day_before < noted.changed_on
+            and days.day >= noted.changed_on
+),
+
 starts as (
     select
         client_id,
@@ -136,6 +158,9 @@ starts as (
         arg_max(day, { 'step': round(step, 9), 'earlier': -epoch(day) }) as level_from,
     from changes
     group by client_id, exercise, change_no
+    union
+    select *,
+    from noted_starts
 ),
 
 numbered_starts as (

@@ -19,6 +19,7 @@
 -- is_hard: whether it is a hard set
 -- is_extended: whether the set went on after failure, or holds partials
 -- is_suspect: whether its load is unlikely
+-- is_slip: whether its load looks noted in another unit, or for one hand instead of both
 -- reps_to_failure: repetitions that the set would have had if taken to failure
 -- strength_index: Epley up to rules.index_reps_max [kg]
 -- e1rm_epley: estimated one-repetition maximum by Epley [kg]
@@ -34,12 +35,18 @@ referenced_sets as (
         loaded.*,
         sessions.top_load_kg,
         suspects.set_id is not null as is_suspect,
+        slips.factor is not null as is_slip,
         coalesce(loaded.effective_load_kg, loaded.record_load_kg, 0) as compared_load_kg,
         loaded.set_role = 'work' as is_work,
         loaded.set_role = 'work' and loaded.reps between 1 and rules.hard_reps_max as is_countable,
         case
             when loaded.effective_load_kg is not null
-                then 30 * (sessions.reference_index / loaded.effective_load_kg - 1)
+                then 30
+                * (
+                    sessions.reference_index
+                    / (loaded.effective_load_kg / coalesce(slips.factor, 1))
+                    - 1
+                )
             when coalesce(loaded.record_load_kg, 0) = 0 then sessions.reference_reps
         end as possible_reps,
     from int_set__loaded as loaded
@@ -50,6 +57,7 @@ referenced_sets as (
             and loaded.exercise = sessions.exercise
             and loaded.performed_on = sessions.day
     left join int_set__suspect as suspects on loaded.set_id = suspects.set_id
+    left join int_set__slipped as slips on loaded.set_id = slips.set_id
 ),
 
 judged_sets as (
@@ -147,6 +155,7 @@ select
     sets_alone.is_hard_alone or sets_hard_by_an_earlier.set_id is not null as is_hard,
     sets_alone.is_extended,
     sets_alone.is_suspect,
+    sets_alone.is_slip,
     sets_alone.reps_to_failure,
     sets_alone.strength_index,
     sets_alone.e1rm_epley,

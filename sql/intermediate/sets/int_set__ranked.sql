@@ -1,6 +1,6 @@
 -- One row per trusted hard set with a strength index over the rules.fade_days to the client's last
 -- covered day: its place among the hard sets of its exercise that day, beside the first of them. A
--- set without an index or with a suspect load keeps its place and has no row.
+-- set without an index or with a load in doubt keeps its place and has no row.
 -- grain: client_id, exercise, day, nth
 -- client_id: the client
 -- exercise: the exercise
@@ -8,7 +8,7 @@
 -- nth: place among the hard sets of the exercise that day, from 1
 -- strength_index: its strength index [kg]
 -- is_recorded: whether its effort is recorded
--- first_index: strength index of the day's first; null: none, or its load is suspect [kg]
+-- first_index: strength index of the day's first; null: none, or its load is in doubt [kg]
 -- is_first_recorded: whether the first's effort is recorded
 -- load_ratio: its load over the first's
 with recent_hard_sets as (
@@ -18,10 +18,11 @@ with recent_hard_sets as (
         graded.performed_on as day,
         graded.effective_load_kg,
         graded.recorded_rir is not null as is_recorded,
-        case when not graded.is_suspect then graded.strength_index end as strength_index,
+        case
+            when not (graded.is_suspect or graded.is_slip) then graded.strength_index
+        end as trusted_index,
         row_number() over lift_day as nth,
-        first_value(case when not graded.is_suspect then graded.strength_index end)
-            over lift_day as first_index,
+        first_value(trusted_index) over lift_day as first_index,
         first_value(graded.recorded_rir is not null) over lift_day as is_first_recorded,
         graded.effective_load_kg
         / first_value(graded.effective_load_kg) over lift_day as load_ratio,
@@ -42,10 +43,10 @@ select
     exercise,
     day,
     nth,
-    strength_index,
+    trusted_index as strength_index,
     is_recorded,
     first_index,
     is_first_recorded,
     load_ratio,
 from recent_hard_sets
-where strength_index is not null
+where trusted_index is not null
