@@ -761,8 +761,8 @@ def wren() -> Lifter:
 
 
 def sunniva() -> Lifter:
-    start = date(2025, 9, 1)
-    usual: Rates = ((start, 0.48),)
+    start, to_failure, short_of_it = date(2025, 9, 1), date(2026, 1, 5), date(2026, 5, 4)
+    usual: Rates = ((start, 0.48), (to_failure, 0.05), (short_of_it, 0.48))
     lifts = (
         Lift("back squat", 78, 2.5, "quads", ("hips",)),
         Lift("romanian deadlift", 82, 2.5, "hips"),
@@ -787,7 +787,10 @@ def sunniva() -> Lifter:
         if day.weekday() not in (0, 2, 4):
             return ()
         number = (day - start).days // 7 * 3 + day.weekday() // 2
-        return day_b if number % 2 else day_a
+        slots = day_b if number % 2 else day_a
+        if to_failure <= day < short_of_it:
+            return tuple(replace(slot, reserve=0) for slot in slots)
+        return slots
 
     return Lifter(
         "sunniva", lifts, plan, start, date(2026, 8, 28), usual,

@@ -12,12 +12,14 @@ import contextlib
 from collections.abc import Sequence
 
 from pipeline.checks import clients, corrections, exercises, ledger, slips, store, workspace_files
-from pipeline.checks.contract.scope import contract_scope
+from pipeline.checks.contract.scope import Scope, contract_scope
+from pipeline.checks.contract.standing import is_noted, note_asked, standing_verdicts
 from pipeline.checks.contract.validate import validate
 from pipeline.checks.contract.verdicts import Verdict, differs, store_verdicts
 from pipeline.checks.remarks import Remark, Report
 from pipeline.errors import BusyError, DamageError, KeptVersionError, SetledgerError
 from pipeline.ledger.connection import connect
+from pipeline.ledger.journal import known_spellings, read_journal
 from pipeline.ledger.replay import opened_work
 from pipeline.settings.workspace import Workspace, as_of_day
 
@@ -45,25 +47,30 @@ def check(workspace: Workspace) -> Report:
     with con:
         remarks += corrections.weigh_ins_and_corrections(workspace, con)
         remarks += clients.exercises(workspace, catalogue, exercises.logged(con, catalogue))
-        remarks += clients.loaded(workspace, con)
+        spellings = known_spellings(read_journal(workspace.store))
+        remarks += clients.loaded(workspace, con, spellings)
+        remarks += ledger.shared_sets(con, spellings)
         remarks += exercises.names(con, catalogue)
         remarks += slips.unit_slips(con)
         remarks += ledger.shared_days(con)
-        remarks += ledger.lines_set_aside(con)
-        verdicts = validate(con, contract_scope(workspace, as_of))
-        remarks += ledger.unmet(con, verdicts)
-        is_news = differs(con, verdicts)
+        scope = contract_scope(workspace, as_of)
+        standing = standing_verdicts(con, scope)
+        verdicts = validate(con, scope) if standing is None else standing
+        remarks += ledger.lines_set_aside(con, verdicts, workspace.rules.set_aside_share)
+        remarks += ledger.unmet(con, verdicts, as_of)
+        is_news = standing is None and (differs(con, verdicts) or not is_noted(con, scope))
         counted = con.execute("select count(*) from ledger.sets where replaced_by is null")
         [(sets,)] = counted.fetchall()
     if is_news:
-        _keep(workspace, verdicts)
-    return Report(tuple(remarks), tuple(verdicts), sets)
+        _keep(workspace, scope, verdicts)
+    return Report(tuple(sorted(remarks, key=lambda each: each.rank)), tuple(verdicts), sets)
 
 
-def _keep(workspace: Workspace, verdicts: Sequence[Verdict]) -> None:
+def _keep(workspace: Workspace, scope: Scope, verdicts: Sequence[Verdict]) -> None:
     """The verdicts into ledger.checks, unless another run is going on."""
     left = (BusyError, DamageError, KeptVersionError, OSError)
     with contextlib.suppress(*left), opened_work(workspace) as work:
         store_verdicts(work.con, verdicts)
+        note_asked(work.con, scope)
         work.is_checked = work.is_dirty = True
         work.publish()

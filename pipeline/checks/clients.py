@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator
+import shlex
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from pipeline import formats
 from pipeline.checks.config_line import config_line
 from pipeline.checks.exercises import NEAREST, nearest_words
 from pipeline.checks.remarks import Remark, Severity
@@ -15,7 +17,7 @@ from pipeline.names.catalogue import Catalogue
 from pipeline.names.nearest import nearest
 from pipeline.resources import sql
 from pipeline.settings.addresses import is_address
-from pipeline.settings.workspace import Client, Workspace
+from pipeline.settings.workspace import CONFIG_NAME, Client, Workspace
 
 if TYPE_CHECKING:
     import duckdb
@@ -27,12 +29,14 @@ def _of(
     severity: Severity,
     setting: tuple[str, object],
     text: str,
+    group: str = "",
+    item: str = "",
     **detail: Any,
 ) -> Remark:
     """A remark on a key and its value in a client's block."""
     key, value = setting
     where = config_line(workspace, str(value), client.id, key)
-    return Remark(severity, "clients", where, f"{client.id}: {text}", detail)
+    return Remark(severity, "clients", where, f"{client.id}: {text}", detail, group, item)
 
 
 def configured(workspace: Workspace, as_of: date) -> Iterator[Remark]:
@@ -127,24 +131,31 @@ def muscles(workspace: Workspace, catalogue: Catalogue) -> Iterator[Remark]:
 
 
 def exercises(
-    workspace: Workspace, catalogue: Catalogue, logged: Container[str] = ()
+    workspace: Workspace, catalogue: Catalogue, logged: Mapping[str, Collection[str]] | None = None
 ) -> Iterator[Remark]:
-    """Targets and changes whose exercise the catalogue does not know and nobody has logged."""
+    """Targets and changes that meet no lift: one that nobody knows, or that the client never did.
+
+    `logged`: client to exercises of the sets that count; None: nothing is loaded yet.
+    """
+    known: set[str] = set().union(*(logged or {}).values())
     for client in workspace.clients:
+        own = (logged or {}).get(client.id, ())
         named = [("target", target.exercise) for target in client.targets]
         named += [("change of", each.exercise) for each in client.changes if each.exercise]
         for kind, exercise in named:
             resolved = catalogue.resolve(exercise)
-            if resolved.how == "unknown" and resolved.exercise not in logged:
-                near = catalogue.nearest(exercise, NEAREST)
-                yield _of(
-                    workspace,
-                    client,
-                    "wrong",
-                    ("exercise", exercise),
-                    f"the {kind} '{exercise}' is no known exercise; {nearest_words(near)}",
-                    nearest=near,
+            setting = ("exercise", exercise)
+            if resolved.how == "unknown" and resolved.exercise not in known:
+                scored = catalogue.nearest(exercise, NEAREST)
+                text = f"the {kind} '{exercise}' is no known exercise; {nearest_words(scored)}"
+                yield _of(workspace, client, "wrong", setting, text, nearest=scored)
+            elif own and resolved.exercise not in own:
+                near = nearest(resolved.exercise, own, NEAREST, likeness=0.5)
+                text = (
+                    f"the {kind} '{exercise}' meets no set: '{resolved.exercise}' was never "
+                    f"logged{'; nearest: ' + ', '.join(near) if near else ''}."
                 )
+                yield _of(workspace, client, "note", setting, text, nearest=near)
 
 
 def without_email(workspace: Workspace) -> Iterator[Remark]:
@@ -157,10 +168,24 @@ def without_email(workspace: Workspace) -> Iterator[Remark]:
                 "note",
                 ("id", client.id),
                 "has no email, so `setledger send` passes over; add one, or mail = false.",
+                group=NO_EMAIL,
+                item=client.id,
             )
 
 
-def loaded(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> Iterator[Remark]:
+UNLISTED = (
+    f"{CONFIG_NAME}: {{}} clients are loaded and not listed: their pages are made, no mail goes "
+    "out. List them, or name the spelling under aliases of the client it is"
+)
+NO_EMAIL = (
+    f"{CONFIG_NAME}: {{}} clients have no email, so `setledger send` passes over them; add one, or "
+    "mail = false"
+)
+
+
+def loaded(
+    workspace: Workspace, con: duckdb.DuckDBPyConnection, spellings: Mapping[str, str]
+) -> Iterator[Remark]:
     """Clients of the ledger who are not listed, and listed ones without sets."""
     if not workspace.clients:
         return
@@ -168,14 +193,19 @@ def loaded(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> Iterator[Rem
     found = con.execute(sql("checks/loaded_clients")).fetchall()
     for client_id, sets, first_on, last_on in found:
         if client_id not in listed:
+            name = spellings.get(client_id, client_id)
+            span = str(first_on) if first_on == last_on else f"{first_on} to {last_on}"
+            told = f"'{name}' ({formats.count(sets, 'set')}, {span})"
+            command = f"`setledger client add {client_id} --name {shlex.quote(name)}`"
             yield Remark(
                 "note",
                 "clients",
-                "ledger.sets",
-                f"'{client_id}' ({sets:,} sets, {first_on} to {last_on}) is loaded and not "
-                "listed: gets no page and no mail. List them under [[clients]], or name the "
-                "spelling under aliases of the client it is.",
+                CONFIG_NAME,
+                f"{told} is loaded and not listed: the page is made, no mail goes out. {command} "
+                "lists this client; or name the spelling under aliases of the client it is.",
                 {"client_id": client_id, "sets": sets},
+                group=UNLISTED,
+                item=f"{told}: {command}",
             )
     ids = [client_id for client_id, *_ in found]
     strangers = [client_id for client_id in ids if client_id not in listed]

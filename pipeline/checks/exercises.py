@@ -8,6 +8,7 @@ from pathlib import Path
 
 import duckdb
 
+from pipeline import formats
 from pipeline.checks.remarks import Remark
 from pipeline.errors import ConfigError
 from pipeline.files import lines_of
@@ -21,6 +22,14 @@ from pipeline.settings.workspace import Workspace, catalogue_of
 EXERCISES = "exercises.csv"
 NEAREST = 3
 """Known exercises that a hint names."""
+SOUGHT_MOST = 200
+"""Unknown names, the most frequent first, for which the nearest known ones are sought."""
+
+UNKNOWN = (
+    f"{EXERCISES}: {{}} names are no known exercises, so their sets count for no muscle; map or "
+    "define them there, `setledger check --write` begins the lines"
+)
+SLIPS = f"{EXERCISES}: {{}} names are taken for a known one by a slip; map what is something else"
 
 
 def own_catalogue(workspace: Workspace) -> tuple[Catalogue, list[Remark]]:
@@ -42,18 +51,22 @@ def nearest_words(near: list[tuple[str, float]]) -> str:
 def names(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> Iterator[Remark]:
     """Spellings that are no known exercise, and those that are taken for one by a slip."""
     spellings = _spellings(con, catalogue)
-    for name, sets, resolved in spellings:
-        if resolved.how == "unknown":
-            near = catalogue.nearest(name, NEAREST)
-            yield Remark(
-                "open",
-                "names",
-                EXERCISES,
-                f"'{name}' ({sets:,} sets) is no known exercise, so it counts for no muscle; "
-                f"{nearest_words(near)} Map or define it there; "
-                "`setledger check --write` begins the line.",
-                {"name": name, "sets": sets, "nearest": near},
-            )
+    unknown = [(name, sets) for name, sets, resolved in spellings if resolved.how == "unknown"]
+    for place, (name, sets) in enumerate(unknown):
+        is_sought = place < SOUGHT_MOST
+        near = catalogue.nearest(name, NEAREST) if is_sought else []
+        hint = f"; {nearest_words(near)}" if is_sought else "."
+        named = f"'{name}' ({formats.count(sets, 'set')})"
+        yield Remark(
+            "open",
+            "names",
+            EXERCISES,
+            f"{named} is no known exercise, so it counts for no muscle{hint} Map or define it "
+            "there; `setledger check --write` begins the line.",
+            {"name": name, "sets": sets, "nearest": near},
+            group=UNKNOWN,
+            item=f"{named}{hint}",
+        )
     for name, _, resolved in sorted(spellings, key=lambda spelling: spelling[0]):
         if resolved.how == "near":
             yield Remark(
@@ -63,12 +76,18 @@ def names(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> Iterator[Rema
                 f"'{name}' is taken for '{resolved.exercise}' ({resolved.score:.0f} of 100 "
                 "alike); map it there if it is something else.",
                 {"name": name, "exercise": resolved.exercise, "score": resolved.score},
+                group=SLIPS,
+                item=f"'{name}' for '{resolved.exercise}'",
             )
 
 
-def logged(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> set[str]:
-    """Exercises of the sets that count, known or not, as the models name them."""
-    return {resolved.exercise for _, _, resolved in _spellings(con, catalogue)}
+def logged(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> dict[str, set[str]]:
+    """Client to exercises of the sets that count, known or not, as the models name them."""
+    found: dict[str, set[str]] = {}
+    exercises = {name: resolved.exercise for name, _, resolved in _spellings(con, catalogue)}
+    for client_id, name in con.execute(sql("checks/client_spellings")).fetchall():
+        found.setdefault(client_id, set()).add(exercises[name])
+    return found
 
 
 def _spellings(
@@ -120,10 +139,10 @@ def _append_proposals(path: Path, names: Sequence[str], catalogue: Catalogue) ->
         if line.startswith("#")
     }
     lines = []
-    for name in names:
+    for place, name in enumerate(names):
         if fold(name) in held or any(mark in name for mark in "\r\n"):
             continue
-        near = catalogue.nearest(name, 1)
+        near = catalogue.nearest(name, 1) if place < SOUGHT_MOST else []
         quoted = f'"{name}"' if delimiter in name or '"' in name else name
         lines.append(f"# {quoted}{delimiter}{near[0][0] if near else ''}")
     if lines:

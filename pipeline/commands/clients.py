@@ -107,6 +107,24 @@ def change(client_id: str, note: str, on: date, exercise: str | None) -> None:
 @client.command()
 @common
 @click.argument("client_id", metavar="ID")
+@click.argument("code", metavar="[CODE]", required=False)
+@click.argument("subject", metavar="[SUBJECT]", required=False)
+@_day_option("--on", meaning="The first day of the changed training; default: the as-of day.")
+def adopt(client_id: str, code: str | None, subject: str | None, on: date | None) -> None:
+    """Note a finding as the change that is made now; by default what is to be changed first.
+
+    The page then says each month whether it was done, and whether it worked.
+
+    Example: setledger client adopt ines volume upper_back --on 2026-09-01
+    """
+    from pipeline.runs import clients
+
+    _tell(client_id, clients.adopt(workspace_asked(), client_id, code, subject, on))
+
+
+@client.command()
+@common
+@click.argument("client_id", metavar="ID")
 @click.argument("exercise", metavar="EXERCISE")
 @click.argument("goal", metavar="LOADxREPS")
 def target(client_id: str, exercise: str, goal: str) -> None:

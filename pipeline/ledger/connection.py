@@ -16,7 +16,7 @@ from pipeline.errors import BusyError, DatabaseError, UsageError
 if TYPE_CHECKING:
     import duckdb
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Version of the tables' layout; a database of another version is built again."""
 
 Row = dict[str, Any]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,8 @@ from pipeline.ledger.connection import SCHEMA_VERSION, held_by_another
 from pipeline.ledger.sent_mails import Entry
 from pipeline.ledger.sql_headers import comment_on, read_header
 from pipeline.resources import resource
+
+_MAIL_COLUMNS = len(fields(Entry))
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,8 @@ def seen_by(con: duckdb.DuckDBPyConnection) -> Seen | None:
         meta["events_applied"],
         meta.get("journal_digest"),
         meta.get("rewritings", -1),
-        tuple(mails),
+        # one from before the first changes were noted has fewer columns
+        tuple((*row, *(None,) * (_MAIL_COLUMNS - len(row))) for row in mails),
     )
 
 
@@ -186,7 +189,8 @@ def mirror_mails(con: duckdb.DuckDBPyConnection, entries: Iterable[Entry]) -> bo
         return False
     con.execute("delete from ledger.mails")
     if rows:
-        con.executemany("insert into ledger.mails values (?, ?, ?, ?, ?, ?, ?)", rows)
+        marks = ", ".join("?" * _MAIL_COLUMNS)
+        con.executemany(f"insert into ledger.mails values ({marks})", rows)
     return True
 
 
@@ -195,12 +199,12 @@ def row_of(entry: Entry) -> tuple[Any, ...]:
     at = datetime.fromisoformat(entry.at).replace(tzinfo=None)
     return (
         entry.client_id, entry.period, entry.message_id, entry.recipient, entry.state, at,
-        entry.detail,
+        entry.detail, entry.code, entry.subject,
     )  # fmt: skip
 
 
 def entry_of(row: tuple[Any, ...]) -> Entry:
     """The line of the sent log that a row of ledger.mails stands for."""
-    client_id, period, message_id, recipient, state, at, detail = row
+    client_id, period, message_id, recipient, state, at, *rest = row
     moment = at.replace(tzinfo=UTC).isoformat()
-    return Entry(client_id, period, message_id, recipient, state, moment, detail)
+    return Entry(client_id, period, message_id, recipient, state, moment, *rest)

@@ -37,6 +37,9 @@ class Entry:
     at: str
     detail: str | None = None
     """The server's words, where it said no."""
+    code: str | None = None
+    """The first change that the mail tells of; empty: nothing to change; None: not known."""
+    subject: str | None = None
 
 
 @dataclass
@@ -89,10 +92,14 @@ class SentLog:
         recipient: str,
         state: State,
         detail: str | None = None,
+        first: tuple[str, str] | None = None,
     ) -> None:
-        """Add a line and wait until it is on the disk."""
+        """Add a line and wait until it is on the disk; `first`: code and subject of the first
+        change that the mail tells of."""
         at = clock.now().isoformat()
-        entry = Entry(client_id, period, message_id, recipient, state, at, detail)
+        entry = Entry(
+            client_id, period, message_id, recipient, state, at, detail, *(first or (None, None))
+        )
         is_bare = journal.may_be_bare(self.path.parent)
         json_lines.append(self.path, [asdict(entry)], with_bare=is_bare)
         self.entries.append(entry)

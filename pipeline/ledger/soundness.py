@@ -10,7 +10,6 @@ from pathlib import Path
 
 from pipeline.errors import DamageError
 from pipeline.ledger import journal, store
-from pipeline.ledger.connection import SCHEMA_VERSION
 from pipeline.ledger.database import Seen, row_of
 from pipeline.ledger.journal import Event
 from pipeline.ledger.json_lines import Reading
@@ -24,6 +23,10 @@ SALVAGE = (
 _JOURNAL, _TOMBSTONES, _MAILS = (
     f".setledger/{name}" for name in (journal.NAME, journal.TOMBSTONES, SENT_LOG)
 )
+
+
+_WITH_DIGESTS = 2
+"""Since this version of the tables a line of the journal has a digest."""
 
 
 @dataclass
@@ -71,7 +74,7 @@ def look(folder: Path, seen: Seen | None) -> State:
             f"{folder}: a newer setledger wrote this folder; update this one. Nothing was changed."
         )
     is_bare = journal.may_be_bare(folder) and (
-        seen is None or seen.schema_version < SCHEMA_VERSION or not seen.events
+        seen is None or seen.schema_version < _WITH_DIGESTS or not seen.events
     )
     state = State(journal.examine(folder), SentLog.of(folder), seen, is_bare)
     if not is_bare and state.reading.is_bare:
@@ -101,7 +104,7 @@ def _compare_journal(state: State, seen: Seen | None) -> None:
     if seen is None or not seen.events:
         return
     events, digests = state.events, state.reading.digests
-    if seen.schema_version < SCHEMA_VERSION:
+    if seen.schema_version < _WITH_DIGESTS:
         if any(event["event"] == "taken_over" for event in events):
             state.is_outdated = True
             return

@@ -31,10 +31,13 @@ def plain_text(page: LetterPage) -> str:
         blocks.append(
             "\n".join(["From your coach", "-" * 15, *map(_kept, page.note.text.split("\n"))])
         )
+    if page.last:
+        blocks.append(_wrapped(page.last))
     if page.first is not None:
         first = [f"Change first: {page.first.headline}"]
         first += [f"- {line.text}" for line in page.first.evidence]
         first += [line for line in (page.first.step, page.first.arithmetic) if line]
+        first += page.plan
         blocks.append("\n".join(map(_wrapped, first)))
     if page.noticed:
         blocks.append("\n".join(["Noticed, and waits:", *map(_item, page.noticed)]))

@@ -70,6 +70,10 @@ class LetterPage:
     foot: str
     note: CoachNote | None = None
     """The coach's own word, before all else."""
+    last: str = ""
+    """What became of the last change."""
+    plan: tuple[str, ...] = ()
+    """Of the first change: by how much, in which sessions, until when."""
 
 
 def client_letter(page: ClientPage, month: date) -> LetterPage:
@@ -97,6 +101,8 @@ def client_letter(page: ClientPage, month: date) -> LetterPage:
         cautions=page.cautions,
         foot=page.foot,
         note=page.note,
+        last=lead.last.text if lead and lead.last else "",
+        plan=lead.plan if lead else (),
     )
 
 

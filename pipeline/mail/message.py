@@ -64,6 +64,8 @@ class MessageFile:
     message_id: str
     recipient: str
     path: Path
+    first: tuple[str, str] | None = None
+    """Code and subject of the first change that it tells of; empty: nothing to change."""
 
     @property
     def whose(self) -> str:

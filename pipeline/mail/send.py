@@ -32,11 +32,12 @@ from pipeline.mail.message import (
     message_id,
 )
 from pipeline.outcome import Outcome, Progress, Tell, silent
+from pipeline.pages.before_sending import as_lines, before_sending
 from pipeline.pages.clients import chosen_clients
 from pipeline.pages.page_data import RosterPage
 from pipeline.pages.write import PageDone, PageJob, PageNames, note_attempt, write_page
 from pipeline.review.other_day import database_for
-from pipeline.settings.addresses import is_address, is_one_mailbox
+from pipeline.settings.addresses import is_one_mailbox
 from pipeline.settings.workspace import CONFIG_NAME, Client, MailSettings, Workspace, as_of_day
 
 COACH_FILE = "_roster"
@@ -46,7 +47,7 @@ NAMES_MOST = 8
 """How many clients a sentence names; the log has a line for each."""
 
 SENT_BEFORE = "sent before"
-NO_MAIL = ("mail = false", "left", "no address", "no set yet")
+NO_MAIL = ("mail = false", "left", "no address", "not listed", "no set yet")
 """Reasons for having none that are as they should be."""
 
 
@@ -83,6 +84,8 @@ class LetterDone:
 
     page: PageDone
     is_written: bool
+    first: tuple[str, str] | None = None
+    """Code and subject of the first change that it tells of."""
 
 
 def send_request(
@@ -196,10 +199,16 @@ def _messages(
     for_coach = bool(settings.coach) and (request.for_coach_only or not request.only)
     if for_coach and _reason_by_log(sent_log, outcome, request, None):
         for_coach = False
-    if not chosen and not for_coach:
+    if not (chosen or for_coach or request.is_dry_run):
         return []
     folder = _folder(workspace, request)
     with database_for(workspace, request.day) as (database, day):
+        if request.is_dry_run:
+            with opened(database) as con:
+                checklist = before_sending(
+                    con, workspace, clients, request.day, today, is_mailing=True
+                )
+            outcome.notes += as_lines(checklist)
         messages = _client_messages(
             workspace, settings, outcome, request, chosen, folder, (database, day)
         )
@@ -209,17 +218,13 @@ def _messages(
 
 
 def _reason_for_none(client: Client, today: date, outcome: Outcome) -> str | None:
-    if not client.mail:
-        return "mail = false"
-    if client.until is not None and client.until < today:
-        return "left"
-    if client.email and not is_address(client.email):
+    reason = client.no_mail_because(today)
+    if reason == "no address" and client.email:
         outcome.problems.append(
             f"{client.id}: '{client.email}' is no mail address, so no mail went out; mend email in "
             f"{CONFIG_NAME}."
         )
-        return "no address"
-    return None if client.email else "no address"
+    return reason
 
 
 def _reason_by_log(
@@ -290,9 +295,8 @@ def _client_messages(
         elif not done.is_written:
             outcome.client(client_id).mail = "no set yet"
         else:
-            messages.append(
-                _message_file(attempt.job.envelope, client_id, request, attempt.job.path)
-            )
+            message = _message_file(attempt.job.envelope, client_id, request, attempt.job.path)
+            messages.append(replace(message, first=done.first))
     return sorted(messages, key=lambda each: each.whose)
 
 
@@ -341,7 +345,8 @@ def write_letter(job: LetterJob) -> LetterDone:
             client_letter(page, job.page.day), job.envelope, Attachment(name, alone)
         )
         store.write_whole(job.path, as_bytes(message))
-    return LetterDone(PageDone(paths, time.perf_counter() - started), is_written)
+    first = (page.lead.first.code, page.lead.first.subject) if page.lead else None
+    return LetterDone(PageDone(paths, time.perf_counter() - started), is_written, first)
 
 
 def _coach_message(
@@ -441,7 +446,7 @@ def _tell(outcome: Outcome, request: SendRequest) -> None:
     outcome.notes += [
         f"{name}: no mail ({each.mail})."
         for name, each in sorted(outcome.clients.items())
-        if each.mail in NO_MAIL
+        if each.mail in NO_MAIL and not request.is_dry_run  # there the checklist says it
     ]
 
 

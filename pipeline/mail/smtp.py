@@ -313,7 +313,13 @@ def _send_one(server: Server, sender: str, message: MessageFile, sent_log: SentL
 
     def note(state: State, detail: str | None = None) -> None:
         sent_log.note(
-            message.client_id, message.period, message.message_id, message.recipient, state, detail
+            message.client_id,
+            message.period,
+            message.message_id,
+            message.recipient,
+            state,
+            detail,
+            message.first,
         )
 
     try:

@@ -8,19 +8,33 @@ from typing import TYPE_CHECKING
 from pipeline.errors import UsageError
 from pipeline.ledger.connection import fetch
 from pipeline.ledger.forgotten import remembered_clients
+from pipeline.ledger.journal import known_spellings, read_journal
+from pipeline.settings.workspace import Client
 
 if TYPE_CHECKING:
     import duckdb
 
-    from pipeline.settings.workspace import Client, Workspace
+    from pipeline.settings.workspace import Workspace
 
 
 def reported_clients(workspace: Workspace, con: duckdb.DuckDBPyConnection) -> list[Client]:
-    """The clients that are listed, or all that were found if none is."""
-    if workspace.clients:
-        return list(remembered_clients(workspace))
-    found = fetch(con, "select distinct client_id from ledger.sets order by client_id")
-    return [workspace.client(row["client_id"]) for row in found]
+    """The listed clients, then all others with sets, under the spelling in which they were found.
+
+    Where none is listed, whoever is found is a client like any other.
+    """
+    listed = {client.id for client in workspace.clients}
+    found = fetch(
+        con, "select distinct client_id from ledger.sets where replaced_by is null order by all"
+    )
+    spellings = known_spellings(read_journal(workspace.store))
+    return [
+        *remembered_clients(workspace),
+        *(
+            Client(name, spellings.get(name, name), is_listed=not listed)
+            for name in (row["client_id"] for row in found)
+            if name not in listed
+        ),
+    ]
 
 
 def chosen_clients(

@@ -38,6 +38,8 @@ HEADLINES = {
     "return": "Back from a layoff: rebuild step by step",
     "log": "The log has gaps: mend it before judging anything",
     "attendance": "Fewer sessions than the month before: ask why",
+    "take_back": "The lifts fell off after the change of {since_on}: take it back first",
+    "take_back step": "The lifts fell off since about {since_on}: take back what changed then",
     "extension": "Many sets go on after failure",
     "failure": "Most compound sets go to failure",
     "rest": "Too few rest days",
@@ -80,6 +82,15 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
     "attendance": (
         "{sessions|session} in the last four weeks, {sessions_before} in the four before: "
         "{fall_share} fewer",
+    ),
+    "take_back": (
+        "all {lifts_judged|lift} together {rate_since_pct} a week since then ({rate_low_pct} to "
+        "{rate_high_pct}), {rate_before_pct} before",
+        "{hard_sets_now|hard set} a week, {hard_sets_before} before",
+        "{sessions_now|session} a week, {sessions_before} before",
+        "{failure_now_share} of the compound sets to failure, {failure_before_share} before",
+        "{extended_now_share} of the hard sets extended past failure, {extended_before_share} "
+        "before",
     ),
     "extension": (
         "{extended_sets} of {hard_sets|hard set} went on after failure, as drops, after a short "
@@ -177,11 +188,12 @@ def evidence_of(row: Mapping[str, Any]) -> dict[str, Any]:
 
 def finding(code: str, subject: str, evidence: Mapping[str, Any], units: Unit) -> FindingText:
     """A finding in words; `subject` as spoken inside a sentence."""
-    kind = evidence.get("standing") or evidence.get("status") or evidence.get("asks_for")
+    kind = next(filter(None, map(evidence.get, ("standing", "status", "asks_for", "kind"))), None)
     headline = HEADLINES.get(f"{code} {kind}") or HEADLINES.get(code) or capital(plain(code))
     arithmetic = evidence.get(ARITHMETIC)
+    since_on = _shown("since_on", evidence.get("since_on") or "0001-01-01", units)
     return FindingText(
-        sentence(headline.format(subject=subject or "a muscle")).rstrip("."),
+        sentence(headline.format(subject=subject or "a muscle", since_on=since_on)).rstrip("."),
         _sentences(code, evidence, units) or _listed(evidence, units),
         sentence(str(arithmetic)).replace(" %", "%") if arithmetic else "",
     )

@@ -163,6 +163,9 @@ class Finding:
     arithmetic: str = ""
     table: Table | None = None
     """Lifts told together, where they are more than a sentence carries."""
+    code: str = ""
+    """What setledger.toml and the mail book call it by; empty: nothing to change."""
+    subject: str = ""
 
 
 @dataclass(frozen=True)
@@ -175,6 +178,10 @@ class Lead:
     """The very lift, muscle or measure that the first change names."""
     noticed: tuple[Finding, ...]
     works: tuple[Figure, ...]
+    last: Figure | None = None
+    """What became of the last change; None in the first month."""
+    plan: tuple[str, ...] = ()
+    """Of the first change: by how much, in which sessions, until when, what success would be."""
 
 
 @dataclass(frozen=True)
@@ -244,6 +251,8 @@ class RosterPage:
     """The month against the month before, a row a client."""
     earlier: tuple[Figure, ...] = ()
     """Links to the rosters of earlier days."""
+    before: Definitions | None = None
+    """What to look at before the month is sent."""
 
 
 def links_to(days: Sequence[date]) -> tuple[Figure, ...]:

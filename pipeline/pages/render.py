@@ -17,7 +17,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from pipeline.pages.next_sheet import NextSheet
-from pipeline.pages.page_data import ClientPage, RosterPage, SidePage
+from pipeline.pages.page_data import ClientPage, RosterPage, SidePage, Table
 from pipeline.pages.theme import theme
 from pipeline.resources import resource
 from pipeline.visible import visible
@@ -53,17 +53,31 @@ def render_mail(template: str, **values: object) -> str:
 
 
 def _render(name: str, page: ClientPage | RosterPage | SidePage | NextSheet) -> str:
-    script = _script() if isinstance(page, RosterPage) else ""
+    script, style = "", _style()
+    if isinstance(page, RosterPage):
+        script = _script()
+        style += _labels("roster", page.table) + _labels("month", page.month)
     return (
         _environment()
         .get_template(name)
         .render(
             page=page,
-            style=Markup(_style()),
+            style=Markup(style),
             script=Markup(script),
-            policy=_policy(_style(), script),
+            policy=_policy(style, script),
         )
     )
+
+
+def _labels(section: str, table: Table | None) -> str:
+    """What the cells of a table are called where it is set as a list: once, not in every cell."""
+    columns = table.columns if table else ()
+    labels = "".join(
+        f'  #{section} td:nth-child({place})::before {{ content: "{column.label}"; }}\n'
+        for place, column in enumerate(columns, start=1)
+        if place > 1
+    )
+    return f"@media (max-width: 62rem) {{\n{labels}}}\n"
 
 
 @lru_cache(maxsize=1)

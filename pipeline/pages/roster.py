@@ -7,9 +7,20 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from pipeline.formats import NOTHING, counted, day_near, listing, number, plain, short
+from pipeline.formats import (
+    NOTHING,
+    counted,
+    day,
+    day_near,
+    listing,
+    number,
+    percent,
+    plain,
+    short,
+)
 from pipeline.ledger.connection import Row, fetch
-from pipeline.pages import finding_text, texts
+from pipeline.pages import finding_text, follow_text, texts
+from pipeline.pages.before_sending import before_sending, is_overdue, month_to_send
 from pipeline.pages.charts.sparkline import word_strip
 from pipeline.pages.charts.svg import STRIP_WEEKS
 from pipeline.pages.client_data import answer, read_run
@@ -35,9 +46,15 @@ if TYPE_CHECKING:
 COLUMNS = (
     Column("Client", is_number=False),
     Column("Change first", "the one thing to change first", is_number=False, is_long=True),
+    Column(
+        "Last change",
+        "what became of the last change that was noted, adopted or sent",
+        is_number=False,
+        is_long=True,
+    ),
     Column("Last session", is_number=False),
-    Column("Sessions", "days trained in the last 28 days; below: the 28 days before"),
-    Column("Hard sets a week", "over the last 28 days; below: the 28 days before"),
+    Column("Sessions", "days trained in the 28 days to the last covered one; below: the 28 before"),
+    Column("Hard sets a week", "over the 28 days to the last covered one; below: the 28 before"),
     Column("Below", "muscles below their guide"),
     Column("Above", "muscles above their guide"),
     Column("Progressing", "lifts that progress"),
@@ -47,7 +64,15 @@ COLUMNS = (
     Column("26 weeks", "hard sets a week, the latest at the right", is_number=False),
 )
 
-SUMS = ("training", "standings", "lift_statuses", "unknown_exercises", "first_changes")
+SUMS = (
+    "training",
+    "standings",
+    "lift_statuses",
+    "unknown_exercises",
+    "first_changes",
+    "last_changes",
+    "exports",
+)
 """Queries of sql/roster/ with a row a client; together they are its row of the roster."""
 
 
@@ -75,6 +100,14 @@ def read_roster(
         foot=texts.foot(run),
         month=roster_months(con, clients, run.as_of),
         earlier=links_to(earlier),
+        before=before_sending(
+            con,
+            workspace,
+            clients,
+            month_to_send(run.as_of),
+            run.as_of,
+            is_mailing=workspace.mail is not None,
+        ),
     )
 
 
@@ -98,11 +131,28 @@ def _table(
             strips.get(client.id, {}),
             failures,
             as_of,
-            Figure(client.name, href=f"{client.id}/{page_name}", order=f"{place:04}"),
+            Figure(
+                client.name,
+                href=f"{client.id}/{page_name}",
+                order=f"{place:04}",
+                note=_standing(client, rows[client.id], as_of),
+            ),
         )
         for place, client in enumerate(ranked)
     )
     return Table(TABLE_CAPTION, COLUMNS, cells, is_sortable=True)
+
+
+def _standing(client: Client, row: Row, as_of: date) -> str:
+    """What sets a client apart from the others: why a row stands last, why no mail goes out."""
+    said = []
+    if client.has_left(as_of):
+        said.append(left(client.until))
+    elif is_overdue(client, row if "is_late" in row else None):
+        said.append(no_new_export(row["covered_on"], as_of))
+    if not client.is_listed:
+        said.append(NOT_LISTED)
+    return "; ".join(said)
 
 
 def _data_blocks(con: duckdb.DuckDBPyConnection) -> tuple[Block, ...]:
@@ -131,16 +181,20 @@ def _read_strips(con: duckdb.DuckDBPyConnection) -> dict[str, dict[int, int]]:
 
 
 def _need(client: Client, row: Row, failures: Mapping[str, str], as_of: date) -> tuple[Any, ...]:
-    """Sorting key: the smaller, the sooner a coach should look."""
-    last_on = row.get("last_on")
+    """Sorting key: the smaller, the sooner a coach should look.
+
+    By what comes first of all that may be changed, then by how much stands behind it. Last come
+    those of whom there is nothing new to say, and those who have left.
+    """
     return (
         client.id not in failures,
-        last_on is None,
-        not row.get("code"),
-        -row.get("regressing", 0),
-        -row.get("stalled", 0),
+        client.has_left(as_of),
+        row.get("last_on") is None,
+        is_overdue(client, row if "is_late" in row else None),
+        row.get("lever") or 99,
+        -(row.get("regressing", 0) + row.get("stalled", 0)),
+        -(row.get("severity") or 0),
         -(row.get("below", 0) + row.get("above", 0)),
-        -((as_of - last_on).days if last_on else 0),
         client.name,
     )
 
@@ -159,30 +213,21 @@ def _cells(
     if row.get("last_on") is None:
         why = Figure(NO_SETS_YET, mark="quiet")
         nothing = Figure(NOTHING)
-        return (name, nothing, why, *(nothing for _ in COLUMNS[3:]))
-    sets_trace = trace_command("graded_sets.is_hard", client.id)
+        return (name, nothing, nothing, why, *(nothing for _ in COLUMNS[4:]))
     weeks = [float(strip.get(ago, 0)) for ago in reversed(range(STRIP_WEEKS))]
+    days_ago = (as_of - row["last_on"]).days
     return (
         name,
         _change_first(client, row),
+        _last_change(client, row, as_of),
         Figure(
             day_near(row["last_on"], as_of),
             order=row["last_on"].isoformat(),
-            mark="look" if (as_of - row["last_on"]).days > 7 else "",
-            note=ago((as_of - row["last_on"]).days),
+            mark="look" if days_ago > 7 and not client.has_left(as_of) else "",
+            note=ago(days_ago),
         ),
-        Figure(
-            number(row["sessions"], 0),
-            sets_trace,
-            order=str(row["sessions"]),
-            note=texts.before(row["sessions_before"], 0),
-        ),
-        Figure(
-            number(row["weekly_sets"]),
-            sets_trace,
-            order=str(row["weekly_sets"]),
-            note=texts.before(row["weekly_sets_before"], 1),
-        ),
+        _month_figure(client, row, "sessions", 0),
+        _month_figure(client, row, "weekly_sets", 1),
         *(
             _tally(client, row, "muscle_status.standing", standing, "judged")
             for standing in ("below", "above")
@@ -191,16 +236,32 @@ def _cells(
             _tally(client, row, "lift_status.status", status, "with_status")
             for status in ("progressing", "stalled", "regressing")
         ),
-        Figure(
-            data_health(row.get("unknown", 0), row["suspects"]),
-            mark="" if not (row.get("unknown") or row["suspects"]) else "look",
-            order=str(row.get("unknown", 0) + row["suspects"]),
-        ),
+        _data(row),
         Figure(
             "",
             svg=word_strip(weeks, strip_title(client.name, weeks)),
             order=str(sum(weeks[-4:])),
         ),
+    )
+
+
+def _month_figure(client: Client, row: Row, name: str, digits: int) -> Figure:
+    """A figure of the last 28 days, that of the 28 before as small print."""
+    return Figure(
+        number(row[name], digits),
+        trace_command("graded_sets.is_hard", client.id) if row[name] else "",
+        order=str(row[name]),
+        note=texts.before(row[f"{name}_before"], digits),
+    )
+
+
+def _data(row: Row) -> Figure:
+    unknown, suspects, share = row.get("unknown", 0), row["suspects"], row.get("unread_share") or 0
+    return Figure(
+        data_health(unknown, suspects),
+        mark="look" if unknown or suspects else "",
+        order=str(unknown + suspects + share),
+        note=unread(share),
     )
 
 
@@ -212,7 +273,7 @@ def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Fig
     is_marked = amount > 0 and name != "progressing"
     return Figure(
         str(amount),
-        trace_command(column, client.id),
+        trace_command(column, client.id) if amount else "",
         mark="look" if is_marked else "",
         order=str(amount),
     )
@@ -220,7 +281,7 @@ def _tally(client: Client, row: Row, column: str, name: str, judged: str) -> Fig
 
 def _change_first(client: Client, row: Row) -> Figure:
     if not row.get("code"):
-        return Figure(NO_FIRST_CHANGE, mark="quiet", order="~")
+        return Figure(NO_FIRST_CHANGE, mark="quiet", order="~", note=why_nothing_follows(row))
     evidence = finding_text.evidence_of(row)
     subject = plain(row["subject"] or "")
     text = finding_text.finding(row["code"], subject, evidence, client.units)
@@ -233,11 +294,23 @@ def _change_first(client: Client, row: Row) -> Figure:
     )
 
 
+def _last_change(client: Client, row: Row, as_of: date) -> Figure:
+    if not row.get("changed_on"):
+        return Figure(NOTHING, order="~")
+    return Figure(
+        follow_text.in_short(row),
+        trace_command("follow_through.verdict", client.id, on=row["changed_on"]),
+        mark="look" if row["verdict"] in ("made_worse", "not_done") else "",
+        note=day_near(row["changed_on"], as_of),
+    )
+
+
 # What it says
 
 TABLE_CAPTION = "Those who need a look first"
 NO_SETS_YET = "no set in the ledger yet"
 NO_FIRST_CHANGE = "nothing to change"
+NOT_LISTED = "not listed: no mail"
 
 
 def ago(days: int) -> str:
@@ -255,6 +328,33 @@ def data_health(unknown: int, suspects: int) -> str:
     return listing(parts) or "in order"
 
 
+def unread(share: float) -> str:
+    """How much of the exports is set aside."""
+    return f"{percent(share, 1)} of lines not read" if share else ""
+
+
+def left(until: date | None) -> str:
+    """Of one who is no client any more."""
+    return f"left {day(until)}"
+
+
+def no_new_export(covered_on: date, as_of: date) -> str:
+    """Of one whose days since then nobody knows."""
+    return f"no new export since {day_near(covered_on, as_of)}"
+
+
+def why_nothing_follows(row: Mapping[str, Any]) -> str:
+    """Beside "nothing to change", where muscles stand outside their guide nevertheless."""
+    outside = row.get("below", 0) + row.get("above", 0)
+    if not outside:
+        return ""
+    if row.get("stalled", 0) + row.get("regressing", 0):
+        return "no muscle outside its guide belongs to a lift that is sure to stall"
+    if row.get("progressing"):
+        return "muscles outside their guide are let be while lifts gain"
+    return "no lift is shown to suffer from it"
+
+
 def strip_title(name: str, weeks: Sequence[float]) -> str:
     """Alternative text of a roster strip."""
     return (
@@ -268,7 +368,10 @@ def failed(why: str) -> str:
     return f"This page could not be made: {why}. The last good page stays."
 
 
-INTRO = "A name leads to the client’s page."
+INTRO = (
+    "A name leads to the client’s page. First those who need most: by what is to change first, "
+    "then by how many lifts stall or regress; last those without a new export, and who has left."
+)
 NO_CLIENTS = (
     "No client is in the ledger yet. Put exports and mappings into the workspace, then run "
     "`setledger run`."

@@ -14,19 +14,23 @@ from pipeline import processes
 from pipeline.files import what_is_odd
 from pipeline.ledger import store
 from pipeline.ledger.connection import opened, shared_connection
+from pipeline.names.clients import OUR_FOLDERS
 from pipeline.outcome import Outcome, Progress, silent
+from pipeline.pages.before_sending import as_lines
 from pipeline.pages.clients import chosen_clients
 from pipeline.review.other_day import database_for
 from pipeline.settings.workspace import Workspace
+from pipeline.settings.workspace_file import is_client_id
 
 if TYPE_CHECKING:
     import duckdb
 
-    from pipeline.pages.page_data import ClientPage
+    from pipeline.pages.page_data import ClientPage, Definitions
 
 LATEST, EVIDENCE = "latest.html", "evidence.html"
 """A client's pages; evidence and years stand beside the latest, not beside an earlier day's."""
 _DATED = re.compile(r"\d{4}-\d\d-\d\d\.html\Z")
+_PAGE = re.compile(r"(latest|evidence|years|\d{4}-\d\d-\d\d)\.html\Z")
 
 
 @dataclass(frozen=True)
@@ -67,15 +71,37 @@ def report(
         names = PageNames(workspace, database, day, is_dated=is_dated)
         with opened(database) as con:
             clients = chosen_clients(workspace, con, only)
-        jobs = [
-            PageJob(workspace, database, client.id, day, names.of(client.id)) for client in clients
-        ]
+        named = replace(workspace, clients=tuple(clients))
+        jobs = [PageJob(named, database, client.id, day, names.of(client.id)) for client in clients]
         for attempt in processes.each(write_client, jobs):
             note_attempt(outcome, attempt)
             progress(attempt.job.client_id)
         with opened(database) as con:
             for name in names.of(None):
-                write_roster(workspace, con, outcome, name, day)
+                checklist = write_roster(workspace, con, outcome, name, day)
+            outcome.notes += as_lines(checklist) if names.is_latest else []
+        if names.is_latest and not only:
+            _drop_empty_folders(workspace, outcome, {client.id for client in clients})
+
+
+def _drop_empty_folders(workspace: Workspace, outcome: Outcome, ids: set[str]) -> None:
+    """Take away the pages of ids that nobody has any more: not listed, and without any set.
+
+    Only pages that were made here, and their folder if nothing else lies in it.
+    """
+    for folder in sorted(workspace.out.iterdir()):
+        if folder.name in ids | OUR_FOLDERS or not is_client_id(folder.name):
+            continue
+        if folder.is_symlink() or not folder.is_dir():
+            continue
+        pages = [path for path in folder.iterdir() if _PAGE.match(path.name)]
+        for path in pages:
+            path.unlink()
+        if pages and not any(folder.iterdir()):
+            folder.rmdir()
+            outcome.notes.append(
+                f"out/{folder.name}: no set is of '{folder.name}' any more; its pages are gone."
+            )
 
 
 class PageNames:
@@ -148,8 +174,8 @@ def write_roster(
     outcome: Outcome,
     name: str,
     day: date,
-) -> None:
-    """Render and write the roster under one name."""
+) -> Definitions | None:
+    """Render and write the roster under one name; its checklist."""
     from pipeline.pages import render, roster
 
     workspace.out.mkdir(mode=0o700, exist_ok=True)
@@ -158,6 +184,7 @@ def write_roster(
     page = roster.read_roster(con, workspace, outcome.failures, earlier, page_name)
     html = render.render_roster(page).encode()
     outcome.pages.append(write_if_changed(workspace.out / name, html))
+    return page.before
 
 
 def write_rosters_again(workspace: Workspace, outcome: Outcome, days: Sequence[date]) -> None:

@@ -35,8 +35,12 @@ def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False)
         side_digest = write_side_files(work)
         inputs = build_inputs(work.workspace, as_of)
         found = find_models()
+        sent = work.con.execute(
+            "select client_id, code, subject, at_moment from ledger.mails"
+            " where state = 'sent' and code is not null order by all"
+        ).fetchall()
         digest = store.digest(
-            repr((inputs.digest, models_digest(found), side_digest, as_of)).encode()
+            repr((inputs.digest, models_digest(found), side_digest, as_of, sent)).encode()
         )
         row = work.con.execute("select inputs_digest from ledger.meta").fetchone()
         is_same = row is not None and row[0] == digest and not is_forced

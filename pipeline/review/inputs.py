@@ -30,7 +30,10 @@ CONFIG_TABLES: dict[str, str] = {
     "config_targets": (
         "client_id varchar, exercise varchar, target_load_kg double, target_reps integer"
     ),
-    "config_changes": "client_id varchar, changed_on date, note varchar, exercise varchar",
+    "config_changes": (
+        "client_id varchar, changed_on date, note varchar, exercise varchar, code varchar, "
+        "subject varchar"
+    ),
     "config_phases": "client_id varchar, kind varchar, from_on date, to_on date",
     "config_guides": (
         "client_id varchar, muscle varchar, week_low double, week_high double, "
@@ -236,9 +239,9 @@ def _write_clients(con: duckdb.DuckDBPyConnection, clients: Sequence[Client]) ->
         con,
         "config_changes",
         [
-            (each.id, change.changed_on, change.note, change.exercise)
+            (each.id, one.changed_on, one.note, one.exercise, one.code, one.subject)
             for each in clients
-            for change in each.changes
+            for one in each.changes
         ],
     )
     _insert(

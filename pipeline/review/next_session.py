@@ -27,7 +27,7 @@ ASKED = {
 _CHANGE_IN_FORCE = """
 select changed_on, code, subject
 from review.follow_through
-where client_id = ? and code is not null and verdict not in ('made_worse')
+where client_id = ? and origin = 'adopted' and verdict <> 'made_worse'
 qualify row_number() over (order by changed_on desc) = 1
 """
 
@@ -75,10 +75,5 @@ def next_session(workspace: Workspace, client_id: str, as_of: date | None = None
 
 def _change_in_force(con: duckdb.DuckDBPyConnection, client_id: str) -> Row | None:
     """The change that was adopted last, by the review's own table of them."""
-    is_followed = fetch(
-        con,
-        "select 1 from information_schema.tables"
-        " where table_schema = 'review' and table_name = 'follow_through'",
-    )
-    rows = fetch(con, _CHANGE_IN_FORCE, client_id) if is_followed else []
+    rows = fetch(con, _CHANGE_IN_FORCE, client_id)
     return rows[0] if rows else None

@@ -18,9 +18,10 @@ from pipeline import formats
 from pipeline.errors import SetledgerError, UsageError
 from pipeline.ledger import store
 from pipeline.ledger.connection import fetch, opened
+from pipeline.ledger.journal import known_spellings, read_journal
 from pipeline.names.catalogue import Catalogue
 from pipeline.names.nearest import did_you_mean, nearest
-from pipeline.pages import coach_note
+from pipeline.pages import coach_note, finding_text, follow_text
 from pipeline.settings import edit
 from pipeline.settings.addresses import is_address
 from pipeline.settings.edit import Edit
@@ -38,6 +39,8 @@ from pipeline.units import UNITS
 _TARGET = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*([a-z]*)\s*[x×*]\s*(\d+)\s*\Z", re.IGNORECASE)
 NEAREST = 3
 """Known exercises that a message names."""
+MOST_NAMED = 12
+"""Findings that a message names."""
 
 
 # Who there is
@@ -70,8 +73,9 @@ def listing(workspace: Workspace) -> list[Line]:
         for client in workspace.clients
     ]
     listed = {client.id for client in workspace.clients}
+    names = known_spellings(read_journal(workspace.store))
     lines += [
-        Line(client_id, client_id, row["sets"], row["last_on"], "not listed")
+        Line(client_id, names.get(client_id, client_id), row["sets"], row["last_on"], "not listed")
         for client_id, row in logged.items()
         if client_id not in listed
     ]
@@ -79,11 +83,8 @@ def listing(workspace: Workspace) -> list[Line]:
 
 
 def _mail_of(client: Client, today: date) -> str:
-    if client.until is not None and client.until < today:
-        return f"left {client.until}"
-    if not client.mail:
-        return "mail = false"
-    return client.email or "no address"
+    reason = client.no_mail_because(today)
+    return f"left {client.until}" if reason == "left" else reason or client.email or ""
 
 
 def _logged(workspace: Workspace) -> list[dict[str, Any]]:
@@ -159,6 +160,69 @@ def change(workspace: Workspace, client_id: str, on: date, note: str, exercise: 
     fields = {"on": on, "note": note, "exercise": exercise}
     given = {key: value for key, value in fields.items() if value is not None}
     return _entry(workspace, client_id, "changes", given)
+
+
+def adopt(
+    workspace: Workspace, client_id: str, code: str | None, subject: str | None, on: date | None
+) -> Edit:
+    """A change taken from a finding of the last build, by default from its first change."""
+    client = _listed(workspace, client_id)
+    day = on or as_of_day(workspace, None)
+    found = _raised(workspace, client, code, subject)
+    evidence = finding_text.evidence_of(found)
+    aim = follow_text.aim(found["code"], evidence, vars(workspace.rules))
+    step = (found["suggestion"] or "").rstrip(".").replace(" %", "%")
+    note = f"{step} ({aim})" if aim else step
+    fields = {"on": day, "note": note, "code": found["code"], "subject": found["subject"]}
+    if any(
+        (each.changed_on, each.code, each.subject or "") == (day, found["code"], found["subject"])
+        for each in client.changes
+    ):
+        raise UsageError(f"{client_id}: this change of {day} is noted already.")
+    given = {key: value for key, value in fields.items() if value != ""}
+    return _entry(workspace, client_id, "changes", given)
+
+
+def _raised(
+    workspace: Workspace, client: Client, code: str | None, subject: str | None
+) -> dict[str, Any]:
+    """The finding that is meant; UsageError that says which there are."""
+    if code is not None and code not in finding_codes():
+        raise UsageError(f"'{code}' is no finding; {did_you_mean(code, finding_codes())}")
+    day = as_of_day(workspace, None)
+    run = _asked(workspace, "select as_of from review.run")
+    if not run or run[0]["as_of"] != day:
+        raise UsageError(f"No review of {day} is built yet; run `setledger build` first.")
+    rows = _asked(
+        workspace,
+        "select code, subject, evidence, suggestion, is_first_change from review.findings"
+        " where client_id = ? and suggestion is not null"
+        " order by is_first_change desc, lever, severity desc, subject",
+        client.id,
+    )
+    if code is None:
+        if rows and rows[0]["is_first_change"]:
+            return rows[0]
+        raise UsageError(f"{client.id}: nothing is to be changed first; {_there_are(rows)}")
+    if subject is not None:
+        subject = _known_subject(workspace, client, code, subject)
+    matching = [row for row in rows if row["code"] == code and subject in (None, row["subject"])]
+    if not matching:
+        raise UsageError(
+            f"{client.id}: no finding {' '.join(filter(None, (code, subject)))} now; "
+            f"{_there_are(rows)}"
+        )
+    if len(matching) > 1 and not matching[0]["is_first_change"]:
+        subjects = ", ".join(row["subject"] for row in matching)
+        raise UsageError(f"{client.id}: {code} is about several; name one of {subjects}.")
+    return matching[0]
+
+
+def _there_are(rows: Sequence[Mapping[str, Any]]) -> str:
+    if not rows:
+        return "nor is anything noticed."
+    names = [f"{row['code']} {row['subject']}".strip() for row in rows]
+    return f"there are {', '.join(names[:MOST_NAMED])}."
 
 
 def target(workspace: Workspace, client_id: str, exercise: str, goal: str) -> Edit:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from pipeline import clock
 from pipeline.checks.contract.scope import contract_scope
+from pipeline.checks.contract.standing import note_asked
 from pipeline.checks.contract.validate import validate
 from pipeline.checks.contract.verdicts import is_in_doubt, store_verdicts
 from pipeline.errors import DamageError, DatabaseError, NothingReadableError, UsageError
@@ -51,6 +52,7 @@ def check_changes(work: Work, outcome: Outcome, as_of: date) -> None:
         if not is_standing and any(not each.is_met and each.load_id is None for each in verdicts):
             verdicts = validate(work.con, scope)
         store_verdicts(work.con, verdicts)
+        note_asked(work.con, scope)
         work.is_checked = work.is_dirty = True
     outcome.problems += [
         f"data contract: {each.sentence} `setledger check` lists all verdicts."

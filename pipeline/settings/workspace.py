@@ -10,6 +10,7 @@ from typing import Literal
 from pipeline import clock
 from pipeline.names.catalogue import Catalogue
 from pipeline.names.exercises_file import load_catalogue
+from pipeline.settings.addresses import is_address
 from pipeline.settings.rules import Rules
 from pipeline.units import Unit
 
@@ -52,6 +53,9 @@ class Change:
     changed_on: date
     note: str
     exercise: str | None = None
+    code: str | None = None
+    """The finding that it was adopted from."""
+    subject: str | None = None
 
 
 @dataclass(frozen=True)
@@ -101,6 +105,22 @@ class Client:
     phases: tuple[Phase, ...] = ()
     waived: tuple[Waived, ...] = ()
     guide: tuple[Guide, ...] = ()
+    is_listed: bool = True
+    """Whether setledger.toml lists the client; who is found beside those listed is not."""
+
+    def has_left(self, day: date) -> bool:
+        """Whether the client's last day with us is over."""
+        return self.until is not None and self.until < day
+
+    def no_mail_because(self, day: date) -> str | None:
+        """Why no mail goes to the client at a day; None: one goes."""
+        if not self.is_listed:
+            return "not listed"
+        if not self.mail:
+            return "mail = false"
+        if self.has_left(day):
+            return "left"
+        return None if self.email and is_address(self.email) else "no address"
 
 
 @dataclass(frozen=True)

@@ -224,12 +224,23 @@ def _target(reader: TomlReader, table: dict[str, Any], where: str, units: Unit) 
 
 def _change(reader: TomlReader, table: dict[str, Any], where: str) -> Change:
     where += "changes "
-    reader.only(table, ("on", "note", "exercise"), where)
-    return Change(
+    reader.only(table, ("on", "note", "exercise", "code", "subject"), where)
+    change = Change(
         changed_on=reader.need(table, "on", where, reader.day),
         note=reader.need(table, "note", where, reader.text),
         exercise=reader.get(table, "exercise", where, reader.text),
+        code=reader.get(table, "code", where, reader.text),
+        subject=reader.get(table, "subject", where, reader.text),
     )
+    if change.code is not None and change.code not in finding_codes():
+        raise reader.wrong(
+            where + "code",
+            f"'{change.code}' is no finding",
+            did_you_mean(change.code, finding_codes()),
+        )
+    if change.code is None and change.subject is not None:
+        raise reader.wrong(where + "subject", "it stands without a code", "name the finding, too")
+    return change
 
 
 def _phase(reader: TomlReader, table: dict[str, Any], where: str) -> Phase:

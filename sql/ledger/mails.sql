@@ -9,6 +9,8 @@
 -- mail up to that month counts as sent
 -- at_moment: when (UTC)
 -- detail: the server's words, where it refused
+-- code: finding that the mail names as the first change; empty: nothing to change; null: not known
+-- subject: what that is about; empty: the client as a whole
 create table if not exists ledger.mails (
     client_id varchar,
     period varchar not null,
@@ -17,4 +19,6 @@ create table if not exists ledger.mails (
     state varchar not null,
     at_moment timestamp not null,
     detail varchar,
+    code varchar,
+    subject varchar,
 );

@@ -119,7 +119,7 @@ other_changes as (
     select
         changes.client_id,
         changes.changed_on,
-        count(*) as other_changes,
+        count(distinct others.changed_on) as other_changes,
     from stg_changes as changes
     cross join review.rules as rules
     inner join stg_changes as others

@@ -26,7 +26,7 @@ latest as (
             normal_of_student(-joined.rate / greatest(joined.rate_se, 1e-9), freedom)
         ) as fall_p,
     from int_client_span__joined as joined
-    where joined.kind = 'all'
+    where joined.pair in ('trend', 'short') and joined.kind = 'all'
 ),
 
 falls as (
@@ -59,6 +59,5 @@ select
     round(falls.fall_p, 9) as fall_p,
     falls.is_falling,
 from latest
-cross join rules
 inner join falls on latest.client_id = falls.client_id
-where latest.window_days = rules.trend_days
+where latest.pair = 'trend'

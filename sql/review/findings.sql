@@ -27,6 +27,8 @@ with raised as (
     union all by name
     select *, from attendance
     union all by name
+    select *, from take_back
+    union all by name
     select *, from extension
     union all by name
     select *, from failure
@@ -132,10 +134,10 @@ weighed as (
         coalesce(raised.sets_concerned, 0) as sets_concerned,
         barred.code is not null as is_barred,
         waived.code is not null as is_waived,
-        -- 1–5: health and data; 6–13: about muscles; 14 and 15: about lifts, and questions; 16: what
+        -- 1–5 and take_back, which all lifts together speak for; 6–13: about muscles; 14 and 15: about lifts, and questions; 16: what
         -- would let the log tell
         case
-            when raised.lever <= 5 then true
+            when raised.lever <= 5 or raised.code = 'take_back' then true
             when clients.is_working then coalesce(raised.is_favoured, false)
             when coalesce(raised.is_by_chance, false) then false
             when raised.lever >= 14 then true
@@ -191,8 +193,9 @@ ranked as (
         row_number() over (
             partition by candidates.client_id
             order by
-                is_free desc, candidates.lever, candidates.is_favoured desc,
-                candidates.distance desc, candidates.sets_concerned desc, candidates.code,
+                is_free desc, candidates.lever, candidates.code <> 'take_back',
+                candidates.is_favoured desc, candidates.distance desc,
+                candidates.sets_concerned desc, candidates.code,
                 candidates.subject
         ) as place,
     from candidates

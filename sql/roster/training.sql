@@ -1,14 +1,15 @@
--- One row per client with a set: the last session, sessions and hard sets a week over the last 28
--- days and the 28 before, and suspect sets of the last 26 weeks, which a coach should look up.
+-- One row per client with a set: the last session, sessions and hard sets a week over the 28 days to
+-- the last covered day and the 28 before, and suspect sets of the last 26 weeks, which a coach should
+-- look up.
 with days as (
     select
-        client_id,
-        date_diff('day', performed_on, run.as_of) as days_ago,
-        performed_on,
-        is_hard,
-        is_suspect,
-    from review.graded_sets
-    cross join review.run as run
+        sets.client_id,
+        coverage.covered_on - sets.performed_on as days_ago,
+        sets.performed_on,
+        sets.is_hard,
+        sets.is_suspect,
+    from review.graded_sets as sets
+    inner join review.coverage as coverage on sets.client_id = coverage.client_id
 )
 
 select

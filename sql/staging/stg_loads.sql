@@ -12,7 +12,10 @@ with unread as (
         load_id,
         count(*) as unread_lines,
     from ledger.set_aside
-    where reason not in ('duplicate', 'no_reps', 'outside_period', 'date_in_future')
+    where
+        reason not in (
+            'duplicate', 'no_reps', 'no_repetitions', 'outside_period', 'date_in_future'
+        )
     group by all
 )
 

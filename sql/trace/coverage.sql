@@ -1,5 +1,5 @@
--- One row per set of the client's first or last logged day; for the last covered day and the span of
--- the weekly rate, the sets of that span.
+-- One row per set of the client's first or last logged day; for the last covered day, the span of the
+-- weekly rate and the share of lines not read, the sets of that span.
 -- grain: set_id
 -- set_id: the set
 -- counts: 1: a set

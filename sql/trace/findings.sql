@@ -63,7 +63,7 @@ sets as (
 select  -- noqa: LT09
     sets.set_id,
     case
-        when $code in ('stall', 'strength_drop') then sets.strength_index
+        when $code in ('stall', 'strength_drop', 'take_back') then sets.strength_index
         when $code = 'extension'
             then (sets.is_hard and sets.is_extended and sets.is_frequent)::integer
         when $code = 'failure'
@@ -90,6 +90,8 @@ where
     and (coalesce($code, '') <> 'stall' or $subject is null or sets.is_subject_lift)
     and sets.performed_on > case
         when $code = 'stall' then last_days.covered_on - 7 * rules.history_weeks
+        when $code = 'take_back'
+            then last_days.covered_on - rules.follow_days - rules.trend_days
         when $code = 'return'
             then last_days.covered_on - rules.long_return_days - rules.rate_days
         when $code in ('attendance', 'session_size', 'rest')

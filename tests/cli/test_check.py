@@ -417,10 +417,10 @@ def test_an_unlisted_client_is_named_and_needs_nobody(loaded: Room) -> None:
     assert loaded.said() == [
         (
             "note",
-            "ledger.sets",
-            "'kofi-b' (1 sets, 2026-06-20 to 2026-06-20) is loaded and not listed: gets no page "
-            "and no mail. List them under [[clients]], or name the spelling under aliases of the "
-            "client it is.",
+            "setledger.toml",
+            "'Kofi B.' (1 set, 2026-06-20) is loaded and not listed: the page is made, no mail "
+            "goes out. `setledger client add kofi-b --name 'Kofi B.'` lists this client; or name "
+            "the spelling under aliases of the client it is.",
         )
     ]
     assert loaded.check().exit_code == 0
@@ -594,8 +594,8 @@ def test_a_ledger_changed_by_hand_breaks_the_contract(asked: Room) -> None:
     done = asked.check()
     assert done.exit_code == 1
     assert (
-        "  the ledger: A set has 1 to 100 repetitions. Not so in 1 of the rows looked at (1.3%): "
-        "-8. `setledger rebuild` makes the ledger again" in done.output
+        "  the ledger: A set has 1 to 100 repetitions. Not so in one row (1.3% of those looked "
+        "at): -8. `setledger rebuild` makes the ledger again" in done.output
     )
     with duckdb.connect(str(asked.folder / "setledger.duckdb"), read_only=True) as con:
         assert con.execute("select expectation from ledger.checks where not is_met").fetchall() == [
@@ -614,7 +614,9 @@ def test_stale_data_wait_for_a_word_in_check_and_not_in_a_run(
     room.write("setledger.toml", CONFIG.replace("2026-06-30", "2026-08-10"))
     [(severity, _, text)] = room.said()
     assert severity == "open"
-    assert text.startswith("The newest set is at most 45 days old at the as-of day. Not so")
+    assert text.startswith(
+        "the newest set is of 25 June 2026, 46 days before the as-of day (2026-08-10). Export anew"
+    )
     workspace = find_workspace(room.folder)
     with opened_work(workspace, from_scratch=True) as work:
         outcome = Outcome()
@@ -629,3 +631,101 @@ def test_verdicts_are_left_where_another_run_is_going_on(asked: Room) -> None:
         assert asked.check().exit_code == 1
     with duckdb.connect(str(asked.folder / "setledger.duckdb"), read_only=True) as con:
         assert con.execute("from ledger.checks where not is_met").fetchall() == []
+
+
+def test_a_check_of_an_unchanged_ledger_asks_nothing_again(
+    asked: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> list[Any]:
+        raise AssertionError("the verdicts stand")
+
+    monkeypatch.setattr("pipeline.checks.check.validate", refuse)
+    done = asked.check()
+    assert done.exit_code == 0
+    assert "of 75 sets, all hold." in done.output
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1782864000")  # the day after
+    assert asked.check().exit_code == 0
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        "update ledger.sets set reps = 9 where source_line = 2",
+        "update ledger.loads set lines_read = lines_read + 1",
+        "delete from ledger.exercise_names",
+        "update ledger.sets set performed_on = '2030-01-01' where source_line = 2",
+    ],
+)
+def test_a_ledger_that_changed_since_is_asked(
+    asked: Room, spoilt: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked.spoil(spoilt)
+    times: list[int] = []
+    monkeypatch.setattr(
+        "pipeline.checks.check.validate",
+        lambda *_: times.append(1) or [],  # type: ignore[func-returns-value]
+    )
+    asked.check()
+    assert times == [1]
+
+
+# Said once
+
+
+def test_what_is_alike_is_said_once_and_the_worst_first(loaded: Room) -> None:
+    loaded.add("exports/log.csv", STRANGE + "ines,2026-06-20,pier lunge,20,10\n")
+    loaded.load()
+    loaded.write("exercises.csv", "name,exercise\ndock press,no such lift\n")
+    lines = loaded.check().output.splitlines()
+    assert lines[0] == "To be mended"
+    assert lines[3:7] == [
+        "Waiting for you",
+        "  exercises.csv: 2 names are no known exercises, so their sets count for no muscle; map "
+        "or define them there, `setledger check --write` begins the lines",
+        "    'harbour drag' (2 sets); nearest are drag curl (48), dragon flag (8), inverted row "
+        "(8).",
+        "    'pier lunge' (1 set); nearest are lunge (67), lateral lunge (54), reverse lunge (54).",
+    ]
+
+
+def test_of_very_many_names_the_most_frequent_are_listed(loaded: Room) -> None:
+    loaded.add(
+        "exports/log.csv", "".join(f"ines,2026-06-20,pier {n:04d} drag,20,10\n" for n in range(300))
+    )
+    loaded.load()
+    lines = loaded.check().output.splitlines()
+    assert lines[1].startswith("  exercises.csv: 300 names are no known exercises")
+    assert lines[27] == "    and 275 more; --json lists them all"
+    assert len(loaded.remarks()) == 300
+
+
+def test_equal_sets_of_two_clients_are_named(loaded: Room) -> None:
+    """Two days of four sets under another spelling, and one day that is not quite the same."""
+    same = "".join(
+        f"{who},2026-06-{day},{lift},{day},8\n"
+        for who in ("Ines D.", "ines-duarte")
+        for day in (26, 27, 28)
+        for lift in ("bench press", "deadlift", "leg curl", "Kniebeuge")
+    ).replace("Ines D.,2026-06-28,deadlift,28", "Ines D.,2026-06-28,deadlift,30")
+    loaded.add("exports/log.csv", same)
+    loaded.load()
+    [(where, text)] = [each[1:] for each in loaded.said() if each[0] == "open"]
+    assert (where, text) == (
+        "setledger.toml",
+        "'ines-d' and 'ines-duarte' have the same 8 sets on 2 days from 2026-06-26 to 2026-06-27. "
+        "If they are one person, write ines-duarte into the aliases of 'ines-d' (or `setledger "
+        "client add ines-d --name NAME --alias ines-duarte`), or name the client in the mapping's "
+        "[constants]; `setledger run` then reads them as one.",
+    )
+
+
+def test_a_target_that_the_client_never_logged_is_noted(loaded: Room) -> None:
+    _with_client(loaded, '[[clients.targets]]\nexercise = "front squat"\nload = 80\nreps = 5\n')
+    assert loaded.said() == [
+        (
+            "note",
+            "setledger.toml:13",
+            "ines: the target 'front squat' meets no set: 'front squat' was never logged; nearest: "
+            "back squat.",
+        )
+    ]

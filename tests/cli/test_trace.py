@@ -7,6 +7,7 @@ import json
 import re
 import shlex
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -141,7 +142,9 @@ def test_a_change_leads_to_the_sets_of_the_weeks_on_both_sides(
         (("before_after.before", "--on", "2026-06-01", "--measure", "weekly_sets_leg"),
          "did you mean weekly_sets_legs?"),
         (("before_after.before", "--on", "2026-06-01"), "name one with --measure, and with --on"),
-        (("before_after.before", "--client", "petra"), "petra: no change is noted; [[clients."),
+        (("before_after.before", "--client", "wren"), "wren: no change is noted; [[clients."),
+        (("follow_through.verdict", "--code", "failur"), "--code failur: ines has none in "
+         "review.follow_through"),
     ],
 )  # fmt: skip
 def test_a_name_that_a_client_has_nothing_of_is_one_sentence(
@@ -150,6 +153,28 @@ def test_a_name_that_a_client_has_nothing_of_is_one_sentence(
     done = setledger("-w", str(demo), "trace", "--client", "ines", *words, cwd=demo)
     assert (done.returncode, done.stdout) == (2, "")
     assert sentence in done.stderr
+
+
+def test_what_became_of_a_change_leads_to_the_sets_of_both_sides(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    grain = {"client_id": "matthis", "on": date(2026, 7, 6), "code": "session_size"}
+    found = traced(con, "follow_through.measure_before", subject="chest", **grain)
+    [(before, since)] = ask(
+        con,
+        "select min(performed_on), max(performed_on) from review.graded_sets where client_id ="
+        " 'matthis' and performed_on between '2026-06-08' and '2026-07-05'",
+    )
+    days = {row[3] for row in found.rows}
+    assert (min(days), max(days)) == (before, since)
+    assert found.value == 14.0
+    sides = {
+        column: traced(con, f"follow_through.{column}", subject="chest", **grain).rows
+        for column in ("rate_before", "rate_since", "difference")
+    }
+    assert sides["rate_before"] and sides["rate_since"]
+    assert len(sides["difference"]) == len(sides["rate_before"]) + len(sides["rate_since"])
+    assert max(row[3] for row in sides["rate_before"]) < date(2026, 7, 6)
 
 
 def test_a_finding_s_sets_add_up_to_its_evidence(con: duckdb.DuckDBPyConnection) -> None:

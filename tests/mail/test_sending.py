@@ -17,7 +17,10 @@ import duckdb
 import pytest
 
 from pipeline.errors import BusyError, ConfigError, UsageError
+from pipeline.ledger import json_lines
 from pipeline.mail import smtp
+from pipeline.runs import run as runs
+from pipeline.settings.workspace_file import find_workspace
 from tests.commands import Done, run_setledger
 from tests.mail.conftest import CLIENTS, MONTH, Club, Place, slowly
 
@@ -76,12 +79,39 @@ def test_the_ledger_mirrors_the_book(club: Club, open_place: Open) -> None:
     club.send(only=("ines",))
     with duckdb.connect(str(club.folder / "setledger.duckdb"), read_only=True) as con:
         rows = con.execute(
-            "select client_id, period, recipient, state, detail from ledger.mails order by state"
+            "select client_id, period, recipient, state, detail, code, subject from ledger.mails"
+            " order by state"
         ).fetchall()
+    # squats and bench presses alone: the page of that month asks about the back
+    first = ("absent", "back")
     assert rows == [
-        ("ines", "2026-07", "ines@example.org", "sending", None),
-        ("ines", "2026-07", "ines@example.org", "sent", None),
+        ("ines", "2026-07", "ines@example.org", "sending", None, *first),
+        ("ines", "2026-07", "ines@example.org", "sent", None, *first),
     ]
+
+
+def test_a_book_from_before_first_changes_were_noted_is_read(club: Club, open_place: Open) -> None:
+    place = open_place()
+    club.write(place.table())
+    club.send(only=("ines",))
+    book = club.folder / ".setledger/mails.jsonl"
+    lines = json_lines.read(book).lines
+    json_lines.rewrite(
+        book, [{key: line[key] for key in line if key not in ("code", "subject")} for line in lines]
+    )
+    database = club.folder / "setledger.duckdb"
+    with duckdb.connect(str(database)) as con:
+        con.execute("alter table ledger.mails drop column code")
+        con.execute("alter table ledger.mails drop column subject")
+        con.execute("update ledger.meta set schema_version = 2")
+    with pytest.raises(UsageError, match="run `setledger build` first"):
+        club.send(only=("ines",))
+    assert runs.run(find_workspace(club.folder)).problems == []
+    club.send(only=("ines",))
+    assert club.states() == [("ines", "sending"), ("ines", "sent")]
+    with duckdb.connect(str(database), read_only=True) as con:
+        rows = con.execute("select state, code from ledger.mails order by state").fetchall()
+    assert rows == [("sending", None), ("sent", None)]
 
 
 # Who gets one

@@ -291,7 +291,7 @@ def test_cautions_stand_on_every_page(room: Room) -> None:
 
 
 def test_tool_and_tables_are_named_at_the_coach_s_foot_and_in_the_client_s_head(room: Room) -> None:
-    named = "setledger test, tables version 2"
+    named = "setledger test, tables version 3"
     for page in (room.page("ines"), room.evidence("ines")):
         assert page.all("meta", name="generator")[0]["content"] == named
     assert [each.text for each in room.evidence("ines").all("footer")] == [named]

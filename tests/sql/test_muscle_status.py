@@ -148,7 +148,8 @@ def test_all_is_judged_at_the_last_day_that_the_export_covers(
     assert log.ask("select last_on, covered_on from review.coverage") == [
         (day(52), day(min(covered, as_of)))
     ]
-    assert log.one("select max(day) from review.rolling_week") == day(as_of)
+    for series in ("rolling_week", "rhythm"):
+        assert log.one(f"select max(day) from review.{series}") == day(as_of)
 
 
 def test_a_later_version_of_a_file_covers_those_without_a_new_set(log: Log) -> None:

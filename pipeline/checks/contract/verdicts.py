@@ -37,7 +37,8 @@ class Verdict:
         if self.load_id is not None:
             where = f"load {self.load_id}"
         else:
-            where = f"{self.unexpected:,} of the rows looked at ({self.share:.1%})"
+            amount = "one row" if self.unexpected == 1 else f"{self.unexpected:,} rows"
+            where = f"{amount} ({self.share:.1%} of those looked at)"
         found = f": {', '.join(self.examples)}" if self.examples else ""
         return f"{self.expectation} Not so in {where}{found}."
 

@@ -19,7 +19,7 @@ def word_strip(values: Sequence[float], title: str) -> str:
     top = max([1.0, *values])
     step = (width - 2) / max(1, len(values) - 1)
     spots = [
-        f"{1 + step * place:.1f},{height - 1 - value / top * (height - 3):.1f}"
+        f"{1 + step * place:.0f},{height - 1 - value / top * (height - 3):.0f}"
         for place, value in enumerate(values)
     ]
     colour = theme().light

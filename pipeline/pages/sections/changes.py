@@ -22,6 +22,7 @@ from pipeline.formats import (
     signed,
 )
 from pipeline.ledger.connection import Row
+from pipeline.pages import follow_text
 from pipeline.pages.charts.dumbbells import USUAL_MOST, Dumbbell, dumbbells
 from pipeline.pages.charts.svg import named
 from pipeline.pages.client_data import ClientData
@@ -36,6 +37,7 @@ from pipeline.pages.page_data import (
     Table,
     trace_command,
 )
+from pipeline.pages.sections import loop
 
 CHANGES_MOST = 2
 """Changes that the page draws, the latest first."""
@@ -63,8 +65,10 @@ def changes_section(data: ClientData) -> Section | None:
         for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"])
     ]
     blocks: list[Block] = [Passage(changes_intro(data.rules), is_small=True)]
+    followed = loop.verdicts(data)
     for changed_on, of_change in groups[:CHANGES_MOST]:
-        blocks += _blocks(data, changed_on, of_change)
+        told = [follow_text.became(row) for row in followed.get(changed_on, ())]
+        blocks += _blocks(data, changed_on, of_change, told)
     if len(groups) > CHANGES_MOST:
         blocks.append(Passage(earlier_changes(len(groups) - CHANGES_MOST), is_small=True))
     return Section("changes", TITLE, tuple(blocks))
@@ -77,14 +81,17 @@ def _place(row: Row) -> tuple[int, str]:
     return (order.index(code) if code in order else len(order), code)
 
 
-def _blocks(data: ClientData, changed_on: date, rows: Sequence[Row]) -> Iterator[Block]:
-    """One change: its note, what is to be known, and the measures side by side."""
+def _blocks(
+    data: ClientData, changed_on: date, rows: Sequence[Row], told: Sequence[str]
+) -> Iterator[Block]:
+    """One change: its note, what became of it, and the measures side by side."""
     # several changes of one day share their figures
     notes = [change.note for change in data.client.changes if change.changed_on == changed_on]
     yield Heading(change_heading(changed_on, "; ".join(notes)))
     judged = [row for row in rows if row["is_usual_variation"] is not None]
     unusual = [measure(row["measure"])[0] for row in judged if not row["is_usual_variation"]]
     first = rows[0]
+    yield from (Passage(text) for text in told)
     sentences = [
         change_reading(len(rows), unusual, len(judged)),
         change_span(first["days_before"], first["days_after"], data.rules["change_days"]),

@@ -7,6 +7,7 @@ from pipeline.ledger.connection import Row
 from pipeline.pages import finding_text, texts
 from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Column, Figure, Finding, Lead, Table, trace_command
+from pipeline.pages.sections import loop
 from pipeline.pages.sections.lifts import STATUSES, change_pct
 from pipeline.pages.sections.picture import lead_picture
 
@@ -21,6 +22,8 @@ def lead(data: ClientData, muscles: list[Row], lifts: list[Row]) -> Lead:
         picture=lead_picture(data, first[0] if first else None, muscles, lifts),
         noticed=_noticed(data, noticed, lifts),
         works=_works(data, lifts),
+        last=loop.last_change(data),
+        plan=loop.plan(data, first[0] if first else None),
     )
 
 
@@ -127,6 +130,8 @@ def _finding(data: ClientData, row: Row) -> Finding:
         evidence=tuple(Figure(line, trace) for line in text.evidence),
         step=sentence(row["suggestion"] or ""),
         arithmetic=text.arithmetic,
+        code=row["code"],
+        subject=row["subject"],
     )
 
 

@@ -95,7 +95,9 @@ def _compared(client_id: str, now: Row, before: Row | None) -> list[Figure]:
     return [
         Figure(
             number(now[name], digits),
-            trace_command(f"training_month.{name}", client_id, on=now["month"]),
+            trace_command(f"training_month.{name}", client_id, on=now["month"])
+            if now[name]
+            else "",
             order=str(now[name]),
             note=texts.before(before[name] if before else None, digits),
         )

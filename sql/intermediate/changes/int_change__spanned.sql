@@ -10,7 +10,7 @@
 -- is_whole: whether the log covers it from end to end
 -- is_led: whether a phase of pause or care falls into it
 with changes as (
-    select
+    select distinct
         changes.client_id,
         changes.changed_on,
         clients.first_on,

@@ -22,7 +22,6 @@
 -- is_leading: whether they gain more, likewise
 with rules as (
     select
-        trend_days,
         useful_rate_pct,
         trailing_p,
     from review.rules
@@ -31,8 +30,7 @@ with rules as (
 spans as (
     select joined.*,
     from int_client_span__joined as joined
-    inner join rules on joined.window_days = rules.trend_days
-    where joined.kind <> 'all'
+    where joined.pair = 'trend' and joined.kind <> 'all'
 ),
 
 compared as (

@@ -1,67 +1,93 @@
--- One row per client, span of days up to the client's last one, and group of lifts: the group judged
--- together. All lifts; those with a direct muscle of a body part, or one muscle as a direct one; and
--- the client's others beside them. The mean of their slopes, weighted by what each can tell, with the
--- spread between lifts (DerSimonian and Laird 1986, random effects). What a day gives to all its
+-- One row per client, span of days and group of lifts: the group judged together. All lifts; and of
+-- the span of client_trend those with a direct muscle of a body part, or one muscle as a direct one,
+-- and the client's others beside them. The mean of their slopes, weighted by what each can tell, with
+-- the spread between lifts (DerSimonian and Laird 1986, random effects). What a day gives to all its
 -- lifts alike is summed inside the day before it is squared, so that noise which the lifts share
 -- counts once and not once a lift.
--- grain: client_id, window_days, kind, subject, is_own
+-- grain: client_id, pair, from_on, kind, subject, is_own
 -- client_id: the client
--- window_days: length of the span; of parts and muscles rules.trend_days alone [days]
+-- pair: what the span belongs to, see int_client_span__drawn
+-- from_on: first day of the span
+-- until_on: last day of the span
+-- window_days: its length [days]
 -- kind: all, body_part or muscle
 -- subject: the body part or muscle; all: all lifts
 -- is_own: whether they are the subject's lifts, or the client's others
--- lifts: lifts with rules.joint_min_sessions in the span
+-- lifts: lifts with rules.joint_min_sessions in each span of the pair
 -- falling_share: share of them that point down
 -- rate: mean change a week [%/week]
 -- rate_se: its standard error, spread between lifts included [%/week]
 -- days: days with a session
+-- correlation: how alike neighbouring days are, drawn towards rules.correlation_low; rate_se does not
+-- hold it
 with rules as (
     select *,
     from review.rules
 ),
 
--- a lift counts until it has not been trained for rules.not_trained_days
-looks as (
+-- a lift counts in the run that it ends the span with, and until it has not been trained for
+-- rules.not_trained_days
+ends as (
     select
-        drawn.client_id,
-        drawn.exercise,
-        drawn.run,
-        drawn.steps,
-        drawn.edges,
-        drawn.is_regaining,
-        clients.last_on as until_on,
-    from int_lift_look__drawn as drawn
+        spans.*,
+        cleaned.exercise,
+        cleaned.run,
+        coalesce(
+            cleaned.day - cleaned.run_from <= rules.trend_days
+            and cleaned.best_in_run < cleaned.best_before,
+            false
+        ) as is_regaining,
+    from int_client_span__drawn as spans
     cross join rules
-    inner join int_client__logged as clients on drawn.client_id = clients.client_id
-    where clients.last_on - drawn.last_day < rules.not_trained_days
+    inner join int_lift_session__cleaned as cleaned
+        on
+            spans.client_id = cleaned.client_id
+            and cleaned.day between spans.from_on and spans.until_on
+    where spans.until_on - cleaned.day < rules.not_trained_days
     qualify
         row_number() over (
-            partition by drawn.client_id, drawn.exercise
-            order by drawn.week desc
+            partition by spans.client_id, spans.pair, spans.from_on, cleaned.exercise
+            order by cleaned.day desc
         ) = 1
 ),
 
-windows as (
+known_levels as (
     select
-        looks.*,
-        unnest([rules.trend_days, rules.joint_short_days]) as window_days,
-    from looks
-    cross join rules
-    where not looks.is_regaining
+        client_id,
+        exercise,
+        run,
+        steps,
+        edges,
+    from int_lift_look__drawn
+    qualify row_number() over (partition by client_id, exercise, run order by week desc) = 1
 ),
 
 numbered as (
     select
-        *,
-        row_number() over (order by client_id, exercise, window_days) as lift,
-    from windows
+        ends.*,
+        known_levels.steps,
+        known_levels.edges,
+        row_number() over (
+            order by ends.client_id, ends.exercise, ends.pair, ends.from_on
+        ) as lift,
+    from ends
+    left join known_levels
+        on
+            ends.client_id = known_levels.client_id
+            and ends.exercise = known_levels.exercise
+            and ends.run = known_levels.run
+    where not ends.is_regaining
 ),
 
 sessions as (
     select
         numbered.lift,
         numbered.client_id,
-        numbered.window_days,
+        numbered.exercise,
+        numbered.pair,
+        numbered.sides,
+        numbered.from_on,
+        numbered.until_on,
         cleaned.day,
         (cleaned.day - numbered.until_on) / 7 as t,
         case
@@ -83,8 +109,7 @@ sessions as (
             numbered.client_id = cleaned.client_id
             and numbered.exercise = cleaned.exercise
             and numbered.run = cleaned.run
-            and cleaned.day between numbered.until_on - numbered.window_days + 1
-            and numbered.until_on
+            and cleaned.day between numbered.from_on and numbered.until_on
     where cleaned.log_value is not null
 ),
 
@@ -92,7 +117,11 @@ centred as (
     select
         lift,
         client_id,
-        window_days,
+        exercise,
+        pair,
+        sides,
+        from_on,
+        until_on,
         day,
         t - avg(t) over in_group as x,
         y - avg(y) over in_group as y,
@@ -101,11 +130,15 @@ centred as (
     window in_group as (partition by lift, band, level)
 ),
 
-lifts as (
+told_lifts as (
     select
         centred.lift,
         any_value(client_id) as client_id,
-        any_value(window_days) as window_days,
+        any_value(exercise) as exercise,
+        any_value(pair) as pair,
+        any_value(sides) as sides,
+        any_value(from_on) as from_on,
+        any_value(until_on) as until_on,
         sum(x * x) as weight,
         sum(x * y) / weight as rate,
         count(*) - count(*) filter (where nth = 1) - 1 as freedom,
@@ -120,6 +153,12 @@ lifts as (
         count(*) >= any_value(rules.joint_min_sessions)
         and sum(x * x) > 1e-9
         and freedom > 0
+),
+
+lifts as (
+    select *,
+    from told_lifts
+    qualify count(*) over (partition by client_id, pair, exercise) = sides
 ),
 
 -- what a lift trains directly
@@ -173,20 +212,21 @@ grouped as (
         client_subjects.subject,
         lift_subjects.lift is not null as is_own,
     from lifts
-    cross join rules
     inner join client_subjects on lifts.client_id = client_subjects.client_id
     left join lift_subjects
         on
             lifts.lift = lift_subjects.lift
             and client_subjects.kind = lift_subjects.kind
             and client_subjects.subject = lift_subjects.subject
-    where lifts.window_days = rules.trend_days
+    where lifts.pair = 'trend'
 ),
 
 groups as (
     select
         client_id,
-        window_days,
+        pair,
+        from_on,
+        until_on,
         kind,
         subject,
         is_own,
@@ -214,27 +254,44 @@ groups as (
 day_sums as (
     select
         grouped.client_id,
-        grouped.window_days,
+        grouped.pair,
+        grouped.from_on,
         grouped.kind,
         grouped.subject,
         grouped.is_own,
         centred.day,
         sum(centred.x * (centred.y - grouped.rate * centred.x)) as error,
+        avg(centred.y - grouped.rate * centred.x) as mean_error,
     from centred
     inner join grouped on centred.lift = grouped.lift
     group by all
 ),
 
+neighbours as (
+    select
+        *,
+        lag(mean_error) over (
+            partition by client_id, pair, from_on, kind, subject, is_own
+            order by day
+        ) as error_before,
+    from day_sums
+),
+
+-- residuals of a line seem less alike than they are, by about 3 / days
 days as (
     select
         client_id,
-        window_days,
+        pair,
+        from_on,
         kind,
         subject,
         is_own,
         count(*) as days,
         sum(error * error) as squares,
-    from day_sums
+        coalesce(
+            sum(mean_error * error_before) / nullif(sum(mean_error * mean_error), 0), 0
+        ) + 3 / days as likeness,
+    from neighbours
     group by all
 ),
 
@@ -242,12 +299,14 @@ told as (
     select
         groups.*,
         days.days,
+        days.likeness,
         days.squares * days.days / (days.days - 3) / pow(groups.weight, 2) as day_variance,
     from groups
     inner join days
         on
             groups.client_id = days.client_id
-            and groups.window_days = days.window_days
+            and groups.pair = days.pair
+            and groups.from_on = days.from_on
             and groups.kind = days.kind
             and groups.subject = days.subject
             and groups.is_own = days.is_own
@@ -256,7 +315,10 @@ told as (
 
 select
     client_id,
-    window_days,
+    pair,
+    from_on,
+    until_on,
+    until_on - from_on + 1 as window_days,
     kind,
     subject,
     is_own,
@@ -265,4 +327,16 @@ select
     round(rate, 9) as rate,
     round(sqrt(day_variance + spread * concentration), 9) as rate_se,
     days::integer as days,
+    round(
+        least(
+            greatest(
+                (days * likeness + rules.correlation_sessions * rules.correlation_low)
+                / (days + rules.correlation_sessions),
+                0
+            ),
+            rules.correlation_high
+        ),
+        9
+    ) as correlation,
 from told
+cross join rules

@@ -447,7 +447,7 @@ def test_counts_are_those_of_sets_not_of_distinct_values(work: Work) -> None:
     assert (verdict.unexpected, verdict.share) == (80, round(80 / 252, 9))
     assert verdict.examples == ("10",)
     assert verdict.sentence == (
-        "A set has 1 to 9 repetitions. Not so in 80 of the rows looked at (31.7%): 10."
+        "A set has 1 to 9 repetitions. Not so in 80 rows (31.7% of those looked at): 10."
     )
 
 
@@ -500,8 +500,8 @@ def test_a_broken_clause_is_asked_again_until_it_holds(work: Work) -> None:
     outcome = Outcome()
     runs.check_changes(work, outcome, AS_OF)
     assert outcome.problems == [
-        "data contract: A set has 1 to 100 repetitions. Not so in 1 of the rows looked at (0.4%): "
-        "400. `setledger check` lists all verdicts."
+        "data contract: A set has 1 to 100 repetitions. Not so in one row (0.4% of those looked "
+        "at): 400. `setledger check` lists all verdicts."
     ]
     assert outcome.exit_code == 1
     work.con.execute("delete from changed_days")
