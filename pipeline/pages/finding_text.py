@@ -43,7 +43,7 @@ HEADLINES = {
     "extension": "Many sets go on after failure",
     "failure": "Most compound sets go to failure",
     "rest": "Too few rest days",
-    "session_size": "Sessions hold more sets for {subject} than pay off",
+    "session_size": "Too many sets for {subject} in one session",
     "effort": "Most sets for {subject} stop far from failure",
     "volume": "Sets for {subject} are outside the guide",
     "volume below": "Too few hard sets for {subject}",
@@ -206,13 +206,24 @@ def finding(code: str, subject: str, evidence: Mapping[str, Any], units: Unit) -
     )
 
 
-def stalls(names: Sequence[str], evidence: Mapping[str, Any], units: Unit) -> FindingText:
-    """Many lifts in one breath: which they are stands beside it on the page."""
+def stalls(
+    names: Sequence[str], evidence: Mapping[str, Any], units: Unit, are_named: bool = True
+) -> FindingText:
+    """Several lifts in one breath; many are named in a table instead."""
     chance = _sentences("stall", {name: evidence.get(name) for name in _CHANCE}, units)
+    named = (capital(listing(names)),) if are_named else ()
     return FindingText(
-        f"{capital(counted(len(names), 'lift'))} stall or lose strength",
-        (capital(listing(names)), *chance),
+        f"{capital(counted(len(names), 'lift'))} stall or lose strength", (*named, *chance)
     )
+
+
+JUMPS = "Sets rose fast against the month before"
+
+
+def jump(muscle: str, evidence: Mapping[str, Any]) -> str:
+    """One of several muscles whose sets rose fast."""
+    now, before = evidence["weekly_rate_sets"], evidence["month_before_sets"]
+    return f"{capital(muscle)}: {count(now, 'hard set')} a week, {short(before)} before"
 
 
 _CHANCE = ("flagged_lifts", "judged_lifts", "flags_by_chance")
