@@ -91,7 +91,7 @@ def after(before: Path, setledger: Any, tmp_path_factory: pytest.TempPathFactory
     shutil.copytree(before, folder)
     done = setledger("forget", GONE, "--yes", "-w", str(folder), cwd=folder)
     assert done.returncode == 0, done.stderr
-    assert re.search(r"2.?980 sets and 1 weigh-in in the ledger", done.stdout)
+    assert re.search(r"3.?000 sets and 1 weigh-in in the ledger", done.stdout)
     assert "exports/notebook.csv is your own file" in done.stdout
     assert done.stdout.count("is your own file") == 3  # setledger.toml and the mapping, too
     assert (
