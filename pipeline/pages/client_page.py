@@ -126,17 +126,18 @@ def _rests_on(data: ClientData, head: Row, unread_lines: int) -> Figure:
 
 def period(first_on: date, last_on: date, covered_on: date, as_of: date) -> str:
     """The logged days, the day that the review speaks of, and where the log stops before it."""
-    end = f" The export ends {day(covered_on)}: all is judged at that day." * (covered_on < as_of)
+    end = f" The export ends {day(covered_on)}: everything is judged as of that day." * (covered_on < as_of)
     return f"Logged from {day(first_on)} to {day(last_on)}. {texts.as_of(as_of)}{end}"
 
 
 def rests_on_line(work_sets: int, sessions: int, unread_lines: int, recorded: int) -> str:
     """One line on what the figures rest on."""
-    line = f"Rests on {count(work_sets, 'work set')} in {count(sessions, 'session')}"
+    line = f"Based on {count(work_sets, 'work set')} in {count(sessions, 'session')}"
     if unread_lines:
         line += f"; {counted(unread_lines, 'line')} could not be read"
     if work_sets:
-        line += f"; effort was noted for {percent(recorded / work_sets)} of the sets"
+        noted = f"for {percent(recorded / work_sets)} of the sets" if recorded else "for no set"
+        line += f"; effort was noted {noted}"
     return f"{line}."
 
 

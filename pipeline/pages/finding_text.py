@@ -38,8 +38,8 @@ HEADLINES = {
     "return": "Back from a layoff: rebuild step by step",
     "log": "The log has gaps: mend it before judging anything",
     "attendance": "Fewer sessions than before: ask why",
-    "take_back": "The lifts fell off after the change of {since_on}: take it back first",
-    "take_back step": "The lifts fell off since about {since_on}: take back what changed then",
+    "take_back": "The lifts have done worse since the change of {since_on}: undo it first",
+    "take_back step": "The lifts have done worse since about {since_on}: undo what changed then",
     "extension": "Many sets go on after failure",
     "failure": "Most compound sets go to failure",
     "rest": "Too few rest days",
@@ -86,7 +86,7 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
         "{fall_share} fewer",
     ),
     "take_back": (
-        "all {lifts_judged|lift} together {rate_since_pct} a week since then ({rate_low_pct} to "
+        "all {lifts_judged|lift} together: {rate_since_pct} a week since then ({rate_low_pct} to "
         "{rate_high_pct}), {rate_before_pct} before",
         "{hard_sets_now|hard set} a week, {hard_sets_before} before",
         "{sessions_now|session} a week, {sessions_before} before",
@@ -144,10 +144,10 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
         "{kept_share} of the exercises of the two weeks before were kept",
     ),
     "stall": (
-        "{change_a_week_pct} a week, where {expected_a_week_pct} was to be expected; the best is "
-        "{weeks_since_best|week} old",
+        "{change_a_week_pct} a week, where {expected_a_week_pct} was to be expected; the best was "
+        "{weeks_since_best|week} ago",
         "{weeks_without_progress|week} without progress",
-        "of the same muscle: {other_lifts}",
+        "other lifts for the same muscle: {other_lifts}",
         "{flagged_lifts} of {judged_lifts|judged lift} are flagged; chance alone would flag about "
         "{flags_by_chance}",
     ),
@@ -170,7 +170,8 @@ FIRST_FITS = frozenset({"volume"})
 """Codes whose sentences say the same of more or fewer figures: the first that fits will do."""
 
 STAYED = (
-    "last so on {last_true_on}; it stays for two weeks, so that advice does not change by the day"
+    "this was last the case on {last_true_on}; advice stays for two weeks, so that it does not "
+    "change from day to day"
 )
 """Of a first change that stays though it is not true at the last look."""
 

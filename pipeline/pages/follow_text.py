@@ -147,13 +147,13 @@ def _what_now(row: Row) -> str:
         holds = row["difference_low"] is not None and row["difference_low"] <= 0
         return "Strength holds in the cut: keep it." if holds else "It worked: keep it."
     if verdict == "made_worse":
-        return "The lifts fell off with it: take it back."
+        return "The lifts did worse with it: undo it."
     if verdict == "no_difference":
-        return "It made no difference: keep it if you like it so."
+        return "It made no difference: keep it if you like it."
     if verdict == "not_done":
-        return "Nothing can be said of it until it is done."
+        return "Whether it helps can only be told once it is done."
     if verdict is None:
-        return "In pause or care it is not judged."
+        return "It is not judged during a pause or while in care."
     if row["look_again_on"] is not None:
         return f"Whether it worked can’t be told yet: look again on {day(row['look_again_on'])}."
     if row["difference_high"] is not None and row["difference_high"] < 0:

@@ -64,6 +64,9 @@ COLUMNS = (
     Column("26 weeks", "hard sets a week, the latest at the right", is_number=False),
 )
 
+LATEST, EVIDENCE = "latest.html", "evidence.html"
+"""The client's page, and the coach's evidence beside it, which only the latest page has."""
+
 SUMS = (
     "training",
     "standings",
@@ -81,7 +84,7 @@ def read_roster(
     workspace: Workspace,
     failures: Mapping[str, str],
     earlier: Sequence[date] = (),
-    page_name: str = "latest.html",
+    page_name: str = LATEST,
 ) -> RosterPage:
     """The coach's page.
 
@@ -137,6 +140,7 @@ def _table(
                 order=f"{place:04}",
                 note=_standing(client, rows[client.id], as_of),
             ),
+            leads_to_evidence=page_name == LATEST,
         )
         for place, client in enumerate(ranked)
     )
@@ -206,6 +210,8 @@ def _cells(
     failures: Mapping[str, str],
     as_of: date,
     name: Figure,
+    *,
+    leads_to_evidence: bool,
 ) -> tuple[Figure, ...]:
     if client.id in failures:
         why = Figure(failed(failures[client.id]), mark="look")
@@ -236,7 +242,7 @@ def _cells(
             _tally(client, row, "lift_status.status", status, "with_status")
             for status in ("progressing", "stalled", "regressing")
         ),
-        _data(row),
+        _data(row, f"{client.id}/{EVIDENCE}" if leads_to_evidence else ""),
         Figure(
             "",
             svg=word_strip(weeks, strip_title(client.name, weeks)),
@@ -255,13 +261,14 @@ def _month_figure(client: Client, row: Row, name: str, digits: int) -> Figure:
     )
 
 
-def _data(row: Row) -> Figure:
+def _data(row: Row, evidence: str) -> Figure:
     unknown, suspects, share = row.get("unknown", 0), row["suspects"], row.get("unread_share") or 0
     return Figure(
         data_health(unknown, suspects),
         mark="look" if unknown or suspects else "",
         order=str(unknown + suspects + share),
         note=unread(share),
+        href=evidence,
     )
 
 
@@ -349,9 +356,9 @@ def why_nothing_follows(row: Mapping[str, Any]) -> str:
     if not outside:
         return ""
     if row.get("stalled", 0) + row.get("regressing", 0):
-        return "no muscle outside its guide belongs to a lift that is sure to stall"
+        return "no lift that has clearly stalled points to the muscles outside their guide"
     if row.get("progressing"):
-        return "muscles outside their guide are let be while lifts gain"
+        return "muscles outside their guide can wait while lifts gain"
     return "no lift is shown to suffer from it"
 
 
@@ -369,8 +376,9 @@ def failed(why: str) -> str:
 
 
 INTRO = (
-    "A name leads to the client’s page. First those who need most: by what is to change first, "
-    "then by how many lifts stall or regress; last those without a new export, and who has left."
+    "A name leads to the client’s page, the entry under Data to the evidence behind it. First come "
+    "those who need you most, by what to change first, then by how many lifts stall or regress; "
+    "last come those without a new export and those who have left."
 )
 NO_CLIENTS = (
     "No client is in the ledger yet. Put exports and mappings into the workspace, then run "

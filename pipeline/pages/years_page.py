@@ -284,13 +284,13 @@ MOVED = {
     "rose": "rose",
     "held": "did not move",
     "fell": "fell",
-    "untold": "cannot be told",
+    "untold": "unclear",
 }
-SPANS_CAPTION = "Spans of quarters in which the lifts did the same, the latest first"
+SPANS_CAPTION = "How the lifts moved, quarters alike taken together, the latest first"
 SPANS_NOTE = (
-    "A lift’s rate is its slope over the sessions of a quarter; the lifts of a quarter are judged "
-    "together by their median, with an interval from the spread between them. What was done beside "
-    "it need not be the reason."
+    "Each lift’s change a week is taken from its sessions of a quarter; what is told is the middle "
+    "one of all lifts, and it is called a rise or a fall only where most of them agree. What was "
+    "done in that time need not be the reason."
 )
 BEST_CAPTION = "Best years by lift"
 

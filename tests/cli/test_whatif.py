@@ -324,7 +324,7 @@ def test_the_command_prints_a_table_and_json(setledger: Any, room: Path) -> None
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.splitlines() == [
         "Ines Duarte: 1 rest day more in each round of the rotation.",
-        "Rests on the days from 29 June 2026 to 26 July 2026; all else stays as it was then.",
+        "Based on the days from 29 June 2026 to 26 July 2026; all else stays as it was then.",
         "The rotation of 4 days with 1 session becomes one of 5 days, 4 of them without a session.",
         "A week: 1.8 → 1.4 sessions, 14.0 → 11.2 hard sets.",
         "",

@@ -158,7 +158,7 @@ def test_a_change_is_shown_with_its_note_and_both_sides(told: Room) -> None:
     _, heading, chart = section.blocks
     assert heading.text == "1 June 2026: one rest day more"  # type: ignore[union-attr]
     assert chart.reading == (  # type: ignore[union-attr]
-        "One measure of 2 differs by more than four weeks of this client usually do: hard sets a "
+        "One measure of 2 changed by more than is usual for this client: hard sets a "
         "week. One other change falls into these weeks; the figures cannot tell them apart."
     )
     table = chart.numbers  # type: ignore[union-attr]

@@ -39,11 +39,10 @@ def test_a_change_that_was_done_and_worked_in_one_breath() -> None:
     ("changed", "said"),
     [
         ({"verdict": "not_done", "is_done": False, "measure_since": 0.4},
-         "Not done: 41% → 40% of the hard sets extended past failure. Nothing can be said of it "
-         "until it is done."),
+         "Not done: 41% → 40% of the hard sets extended past failure. Whether it helps can only "
+         "be told once it is done."),
         ({"verdict": "made_worse", "done_by": None},
-         "Lifts +0.3% a week (+0.1 to +0.5), −0.1 before. The lifts fell off with it: take it "
-         "back."),
+         "Lifts +0.3% a week (+0.1 to +0.5), −0.1 before. The lifts did worse with it: undo it."),
         ({"verdict": "too_early", "done_by": None, "rate_since": None,
           "look_again_on": date(2026, 9, 26)},
          "Whether it worked can’t be told yet: look again on 26 Sept 2026."),
@@ -52,7 +51,7 @@ def test_a_change_that_was_done_and_worked_in_one_breath() -> None:
         ({"done_by": None, "rate_since": None, "difference_low": -0.2},
          "Strength holds in the cut: keep it."),
         ({"verdict": None, "done_by": None, "rate_since": None},
-         "In pause or care it is not judged."),
+         "It is not judged during a pause or while in care."),
     ],
 )  # fmt: skip
 def test_each_verdict_has_its_sentence(changed: dict[str, Any], said: str) -> None:

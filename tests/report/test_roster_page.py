@@ -187,12 +187,12 @@ def test_the_month_to_send_is_the_one_that_ended_or_is_about_to(as_of: date, mon
         ({"below": 0, "above": 0, "progressing": 3}, ""),
         (
             {"below": 2, "progressing": 3},
-            "muscles outside their guide are let be while lifts gain",
+            "muscles outside their guide can wait while lifts gain",
         ),
         ({"above": 1}, "no lift is shown to suffer from it"),
         (
             {"below": 1, "stalled": 1, "progressing": 2},
-            "no muscle outside its guide belongs to a lift that is sure to stall",
+            "no lift that has clearly stalled points to the muscles outside their guide",
         ),
     ],
 )

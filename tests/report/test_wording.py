@@ -76,7 +76,7 @@ def test_a_guide_with_one_end() -> None:
 def test_the_reading_of_muscles_names_those_outside() -> None:
     assert muscles.muscles_reading(["chest"], ["lats", "biceps"], 1, 0) == (
         "At today’s weekly rate, chest is below the guide; "
-        "lats and biceps are above it; the other one muscle is within."
+        "lats and biceps are above it; the other muscle is within it."
     )
     assert muscles.muscles_reading([], [], 0, 5).startswith("No muscle is judged")
 
@@ -156,16 +156,16 @@ def test_every_status_and_cause_has_its_words() -> None:
 
 def test_after_a_change_the_sentence_names_the_first_few_that_differ() -> None:
     names = ["Sessions a week", "Rest days a week", "Hard sets a week", "Level", "Share", "Rate"]
-    usually = "by more than four weeks of this client usually do"
+    usually = "changed by more than is usual for this client"
     assert changes.change_reading(9, names[:1], 8) == (
-        f"One measure of 8 differs {usually}: sessions a week."
+        f"One measure of 8 {usually}: sessions a week."
     )
     assert changes.change_reading(9, names, 8) == (
-        f"Six measures of 8 differ {usually}: sessions a week, rest days a week, hard sets a week, "
+        f"Six measures of 8 {usually}: sessions a week, rest days a week, hard sets a week, "
         "level and two others."
     )
     assert changes.change_reading(9, [], 8) == (
-        f"None of the eight measures that can be judged differs {usually}."
+        f"None of the eight measures that can be judged {usually}."
     )
     assert changes.change_reading(9, [], 0).startswith(
         "None of the nine measures is held against usual variation: that needs whole weeks"

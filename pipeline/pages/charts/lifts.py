@@ -262,12 +262,19 @@ class _Drawn:
         self.letters += _apart(ends)
 
 
+WORD_PX = 40
+"""Ends of threads nearer than this to the last one have their words in one column with it."""
+
+
 def _apart(ends: Sequence[tuple[float, float, str]]) -> list[str]:
     """Words at the ends of threads, moved apart where they would lie on each other."""
     letters, lowest = [], -math.inf
+    rightmost = max((x for x, _, _ in ends), default=0.0)
     for x, y, text in sorted(ends, key=lambda end: end[1]):
         lowest = max(y + 4, lowest + 11)
-        letters.append(word(x + 5, lowest, text, "soft"))
+        # beside the last end of all, for nearer a word would lie on the neighbours' points
+        beside = rightmost if rightmost - x < WORD_PX else x
+        letters.append(word(beside + 5, lowest, text, "soft"))
     return letters
 
 

@@ -152,10 +152,10 @@ def changes_intro(rules: dict[str, Any]) -> str:
     """What before and after can tell, and how the drawing is read."""
     spread = short(rules["change_spread"])
     return (
-        "The four weeks before a change (○) and the four from it on (●). Shaded: what two "
-        f"neighbouring spans of four weeks usually differ by, {spread} times their root mean "
-        f"square over half a year; lines end at {USUAL_MOST:g} times that. What comes after a "
-        "change need not come from it, and among so many measures one may stand out by chance."
+        "The four weeks before a change (○) and the four after it (●). Shaded: how far four weeks "
+        f"usually differ from the four before ({spread} times the typical difference over half a "
+        f"year); each line ends at {USUAL_MOST:g} times that. What comes after a change need not "
+        "come from it, and among so many measures one may stand out by chance."
     )
 
 
@@ -205,13 +205,12 @@ def change_reading(measures: int, unusual: Sequence[str], judged: int) -> str:
         )
     if not unusual:
         return sentence(
-            f"none of the {counted(judged, 'measure')} that can be judged differs by more than "
-            "four weeks of this client usually do"
+            f"none of the {counted(judged, 'measure')} that can be judged changed by more than "
+            "is usual for this client"
         )
     return sentence(
         f"{counted(len(unusual), 'measure')} of {judged} "
-        f"{'differs' if len(unusual) == 1 else 'differ'} by more than four weeks of this client "
-        f"usually do: {listing(_first_few([name[0].lower() + name[1:] for name in unusual]))}"
+        f"changed by more than is usual for this client: {listing(_first_few([name[0].lower() + name[1:] for name in unusual]))}"
     )
 
 

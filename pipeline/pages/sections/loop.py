@@ -13,6 +13,9 @@ from pipeline.pages.page_data import Figure, trace_command
 ASKING = ("care", "strength_drop", "pain_note", "return", "log", "attendance")
 """Questions of health and of the log: no success to be measured by lifts."""
 
+TOLD_BY_STEP = ("volume", "take_back")
+"""Codes whose step and arithmetic say by how much already."""
+
 
 def last_change(data: ClientData) -> Figure | None:
     """What became of the last change; None in the first month."""
@@ -69,7 +72,9 @@ def plan(data: ClientData, first: Row | None) -> tuple[str, ...]:
     """Of a new first change: by how much, in which sessions, until when, what success would be."""
     if first is None or first["suggestion"] is None or first["code"] in ASKING:
         return ()
-    aim = follow_text.aim(first["code"], finding_text.evidence_of(first), data.rules)
+    is_told = first["code"] in TOLD_BY_STEP
+    evidence = finding_text.evidence_of(first)
+    aim = "" if is_told else follow_text.aim(first["code"], evidence, data.rules)
     sessions = data.answer("concerned_sessions", code=first["code"], subject=first["subject"])
     trends = data.of_client("client_trend", "client_id")
     is_cutting = any(

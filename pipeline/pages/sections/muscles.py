@@ -208,8 +208,11 @@ def muscles_reading(
         guide_word = "it" if below else "the guide"
         parts.append(f"{listing(above)} {_is_or_are(above)} above {guide_word}")
     if within:
-        rest = "the other " if parts else ""
-        parts.append(f"{rest}{counted(within, 'muscle')} {'is' if within == 1 else 'are'} within")
+        rest = "the other " if parts else "all " if within > 1 and not not_judged else ""
+        many = f"{counted(within, 'muscle')} are"
+        one = "muscle is" if parts else "one muscle is"
+        guide_word = "it" if parts else "the guide"
+        parts.append(f"{rest}{one if within == 1 else many} within {guide_word}")
     if not parts:
         return "No muscle is judged against the guide at this day; the strips show what was done."
     text = f"At today’s weekly rate, {'; '.join(parts)}"

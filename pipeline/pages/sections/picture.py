@@ -208,4 +208,4 @@ def marked_key(days: list[date], today: date) -> str:
     """What upright lines are."""
     if not days:
         return ""
-    return f"Upright: what was changed {listing([day_near(each, today) for each in days])}."
+    return f"Upright line: what was changed {listing([day_near(each, today) for each in days])}."

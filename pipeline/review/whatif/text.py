@@ -27,7 +27,7 @@ def as_lines(answer: Answer) -> list[str]:
     without = f", {deload} left out" if span["deload_days"] else ""
     lines = [
         f"{asked.client.name}: {formats.listing(_wishes(answer))}.",
-        f"Rests on the days from {formats.day(span['from_on'])} to "
+        f"Based on the days from {formats.day(span['from_on'])} to "
         f"{formats.day(span['to_on'])}{without}; all else stays as it was then.",
         f"A week: {_pair(week, 'sessions')} sessions, {_pair(week, 'hard_sets')} hard sets.",
     ]
