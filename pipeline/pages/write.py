@@ -80,7 +80,8 @@ def report(
             PageJob(named, database, each.id, day, names.of(each.id), states.get(each.id))
             for each in clients
         ]
-        for attempt in processes.each(write_client, jobs):
+        due = [job for job in jobs if not _stands(job, outcome)]
+        for attempt in processes.each(write_client, due):
             note_attempt(outcome, attempt)
             progress(attempt.job.client_id)
         with opened(database) as con:
@@ -148,16 +149,21 @@ def note_attempt(outcome: Outcome, attempt: processes.Attempt[PageJob, PageDone]
 def write_client(job: PageJob) -> PageDone:
     """Render and write one client's page."""
     started = time.perf_counter()
-    paths = _standing(job) or write_page(job)[1]
+    _, paths = write_page(job)
     return PageDone(paths, time.perf_counter() - started)
 
 
-def _standing(job: PageJob) -> tuple[Path, ...]:
-    """The client's pages, if they are what would be made."""
+def _stands(job: PageJob, outcome: Outcome) -> bool:
+    """Whether the client's pages are what would be made; they are noted, if so."""
     if job.state is None:
-        return ()
+        return False
+    started = time.perf_counter()
     folder = job.workspace.out / job.client_id
-    return unchanged.standing(folder, _state(job, job.state, folder), job.names)
+    paths = unchanged.standing(folder, _state(job, job.state, folder), job.names)
+    if paths:
+        done = PageDone(paths, time.perf_counter() - started)
+        note_attempt(outcome, processes.Attempt(job, done, None))
+    return bool(paths)
 
 
 def _state(job: PageJob, state: str, folder: Path) -> str:

@@ -34,13 +34,12 @@ def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False)
     with outcome.timed("build"):
         side_digest = write_side_files(work)
         inputs = build_inputs(work.workspace, as_of)
-        found = find_models()
         sent = work.con.execute(
             "select client_id, code, subject, at_moment from ledger.mails"
             " where state = 'sent' and code is not null order by all"
         ).fetchall()
         digest = store.digest(
-            repr((inputs.digest, models_digest(found), side_digest, as_of, sent)).encode()
+            repr((inputs.digest, models_digest(), side_digest, as_of, sent)).encode()
         )
         row = work.con.execute("select inputs_digest from ledger.meta").fetchone()
         is_same = row is not None and row[0] == digest and not is_forced
@@ -48,7 +47,7 @@ def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False)
             return
         resolve_names(work.con, inputs)
         scope = work.changed_clients if is_same else None
-        outcome.timings = build_models(work.con, inputs, scope=scope, models=found)
+        outcome.timings = build_models(work.con, inputs, scope=scope)
         work.changed_clients.clear()
         work.con.execute("update ledger.meta set inputs_digest = ?", [digest])
         work.is_dirty = True
@@ -71,7 +70,7 @@ def build_models(
         con.execute("begin transaction")
         try:
             con.execute("create schema if not exists review")
-            write_inputs(con, inputs, scope, models)
+            write_inputs(con, inputs, scope)
             timings = [_build_one(con, model, scope is not None) for model in models]
             con.execute("commit")
         except BaseException:
