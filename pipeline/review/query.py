@@ -142,11 +142,11 @@ def describe_tables(con: duckdb.DuckDBPyConnection) -> list[Described]:
         """
         select schema_name || '.' || table_name as name, 'table' as kind, comment
         from duckdb_tables()
-        where schema_name in ('ledger', 'review')
+        where schema_name in ('ledger', 'own', 'review')
         union all
         select schema_name || '.' || view_name, 'view', comment
         from duckdb_views()
-        where schema_name in ('ledger', 'review')
+        where schema_name in ('ledger', 'own', 'review')
         order by name
         """
     ).fetchall()
@@ -175,7 +175,7 @@ def _described(column: str, kind: str, comment: str) -> Described:
 
 def _find_table(con: duckdb.DuckDBPyConnection, wanted: str) -> tuple[str, str]:
     known = [each.name for each in describe_tables(con)]
-    for name in (wanted, f"review.{wanted}", f"ledger.{wanted}"):
+    for name in (wanted, f"review.{wanted}", f"ledger.{wanted}", f"own.{wanted}"):
         if name in known:
             schema, _, table = name.partition(".")
             return schema, table
