@@ -178,3 +178,8 @@ MONTH_NAMES = ("January", "February", "March", "April", "May", "June", "July", "
 def month(value: date) -> str:
     """August 2026."""
     return f"{MONTH_NAMES[value.month - 1]} {value.year}"
+
+
+def month_short(value: date) -> str:
+    """Aug 2026."""
+    return f"{MONTHS[value.month - 1]} {value.year}"

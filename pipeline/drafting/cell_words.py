@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pipeline.drafting.column_profiles import Column, inner_number, is_blank_mark
 from pipeline.drafting.header_words import LANGUAGES, header_reading
 from pipeline.names.spelling import fold
+from pipeline.reading.notation_words import OWN_WEIGHT
 
 Table = dict[str, tuple[str, str]]
 """Export value to ledger value and the reason."""
@@ -16,6 +17,7 @@ _MOST = 60
 _MOST_ASKED = 8
 _BLANKS_ARE_WORK = 0.98
 _NUMBER_PART = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
+_OWN_WEIGHT = re.compile(OWN_WEIGHT)
 _KINDS = ("warmup", "work", "extension")
 _LABELS = 10
 _SET_NUMBER = re.compile(r"(?:(?:set|satz|serie|s|nr|no) ?)?0*([1-9][0-9]?)")
@@ -27,7 +29,10 @@ BASES = ("total", "per_hand", "added", "assisted")
 def number_values(column: Column, key: str) -> Table:
     """Texts of a number column that are no plain number: "RIR 2", "12 reps", "-", "PDC+10"."""
     odd = [
-        text for text in column.counts if text not in column.numbers and not _is_open_ended(text)
+        text
+        for text in column.counts
+        if (text not in column.numbers or (key == "load" and _is_own_weight(text)))
+        and not _is_open_ended(text)
     ]
     table: Table = {}
     for text in odd[: 4 * _MOST]:
@@ -37,6 +42,12 @@ def number_values(column: Column, key: str) -> Table:
         if len(table) >= _MOST:
             break
     return table
+
+
+def _is_own_weight(text: str) -> bool:
+    """One's own weight in another word than the ledger's: read as it is, but shown to a person."""
+    said = fold(text)
+    return bool(_OWN_WEIGHT.match(said)) and not said.startswith(("bw", "body"))
 
 
 def _is_open_ended(text: str) -> bool:
@@ -89,7 +100,7 @@ def kind_readings(
     `by_loads` says which marks stand on the lighter sets before the others (warmup), and which
     on those others (work): that decides between two meanings of a letter.
     """
-    read = {text: _kinds_of(column, text, languages) for text in list(column.counts)[:_MOST]}
+    read = {text: kinds_of(column, text, languages) for text in list(column.counts)[:_MOST]}
     clear = {next(iter(found)) for found in read.values() if len(found) == 1}
     if column.filled_share < _BLANKS_ARE_WORK:
         clear.add("work")
@@ -112,7 +123,8 @@ def kind_readings(
     return told, asked
 
 
-def _kinds_of(column: Column, text: str, languages: Sequence[str]) -> set[str]:
+def kinds_of(column: Column, text: str, languages: Sequence[str]) -> set[str]:
+    """What a mark may say of the kind of a set, in the file's languages or else in English."""
     found = column.vocabulary.meanings(text, languages or LANGUAGES)
     if not found & {*_KINDS, "failure"}:
         found = column.vocabulary.meanings(text, ("en",))
@@ -161,7 +173,7 @@ def labelled_sets(column: Column, languages: Sequence[str]) -> tuple[Table, Tabl
             if not text.isdecimal():
                 numbers[text] = (number[1], "the number in it")
             continue
-        found = _kinds_of(column, text, languages)
+        found = kinds_of(column, text, languages)
         kind = found.pop() if len(found) == 1 else "warmup" if "warmup" in found else None
         if kind is None:
             return {}, {}

@@ -13,12 +13,12 @@ import polars as pl
 
 from pipeline.drafting.date_formats import DayForm, day_form, serial_form
 from pipeline.drafting.header_words import LOOKED_AT, OTHER, SURE, HeaderReading, Vocabulary
-from pipeline.drafting.word_lists import words
 from pipeline.names.catalogue import Catalogue
 from pipeline.reading.dates import read_clock
 from pipeline.reading.noted_sets import NotationError
 from pipeline.reading.numbers import Decimal, Number, detect_decimal, read_number
 from pipeline.reading.set_notation import parse_column
+from pipeline.reading.word_lists import words
 
 _TRIED = 300
 _MANY = 5000
@@ -28,6 +28,9 @@ _LIST = re.compile(
 )
 _COUNTED = re.compile(r"[1-9][0-9]? ?[x×*X] ?[1-9][0-9]?")
 _NUMERIC = re.compile(r"[+-]?\s?[0-9][0-9.,' ]*\s?(?:[A-Za-z]{1,5}\.?)?")
+_MAY_LIST = re.compile(r"[0-9a-z]\W{0,3}[x×X*@:(-]? ?[0-9]", re.IGNORECASE)
+"""Something with a number behind it: what no cell that lists sets lacks."""
+_LIKE_SETS = re.compile(r"[0-9] ?(?:kg|lbs?)?\)? ?[x×*@] ?\(?[0-9]", re.IGNORECASE)
 _BLANKS = words("blank")
 _INSIDE = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
@@ -138,18 +141,33 @@ class Column:
     def notation_share(self) -> float:
         """Share of the cells that list sets with loads, such as 80x8, 75x10@1."""
         tried = list(self.counts)[:_TRIED]
-        marked = [text for text in tried if re.search(r"\d ?(?:kg|lbs?)? ?[x×X*@] ?\d", text) or
-                  re.search(r"\bbw ?[x×]", text, re.IGNORECASE)]  # fmt: skip
+        marked = [text for text in tried if _MAY_LIST.search(text[:LOOKED_AT])]
         if not marked:
             return 0.0
         read = parse_column(marked)
         good = {text for text, found in read.items() if not isinstance(found, NotationError)}
-        return self.share(lambda text: text in good, _TRIED)
+        blank = self.share(is_blank_mark, _TRIED)
+        return self.share(lambda text: text in good, _TRIED) / (1 - blank)
 
     @cached_property
     def list_share(self) -> float:
         """Share of the cells that list reps alone, such as 8, 8, 7 or 3x8."""
         return self.share(lambda text: _LIST.fullmatch(text) or _COUNTED.fullmatch(text), _TRIED)
+
+    @cached_property
+    def set_like_share(self) -> float:
+        """Share of the cells that look like sets, whether they can be read or not."""
+        return self.share(lambda text: bool(_LIKE_SETS.search(text[:LOOKED_AT])), _TRIED)
+
+    @cached_property
+    def unread_list(self) -> tuple[str, str] | None:
+        """A cell that is refused as a list of sets, and why: one that looks like it if any does."""
+        tried = list(self.counts)[:_TRIED]
+        liked = [text for text in tried if _LIKE_SETS.search(text[:LOOKED_AT])]
+        for text, found in parse_column(liked or tried).items():
+            if isinstance(found, NotationError):
+                return text, found.reason
+        return None
 
     def mark_share(self, *meanings: str) -> float:
         """Share of the cells that are marks of some meanings in any language."""

@@ -56,6 +56,7 @@ class Unread:
 
     column: str
     reason: str
+    is_filled: bool = True
 
 
 @dataclass

@@ -11,6 +11,7 @@ from pipeline.drafting.cell_words import (
     failure_values,
     flag_values,
     kind_readings,
+    kinds_of,
     labelled_sets,
     number_values,
 )
@@ -208,8 +209,7 @@ def _kinds_by_loads(draft: Draft, column: Column) -> dict[str, str]:
 
 
 def _is_extension(draft: Draft, column: Column, text: str) -> bool:
-    found = column.vocabulary.meanings(text, draft.languages)
-    return "extension" in found and not found & {"warmup", "work"}
+    return kinds_of(column, text, draft.languages) == {"extension"}
 
 
 def _runs_backwards(draft: Draft) -> bool:

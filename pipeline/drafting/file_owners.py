@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from pipeline.drafting.draft import Draft
 from pipeline.drafting.shapes import Candidate
 from pipeline.names.clients import SOLE_CLIENT, plain
 from pipeline.reading.file_names import name_in, shared_words
 from pipeline.reading.whose import labelled
-from pipeline.settings.workspace import Workspace
+from pipeline.settings.workspace import Client, Workspace
 
 
 def settle_whose(
@@ -26,6 +26,9 @@ def settle_whose(
     above = {each.shown: name for each in group if label and (name := _above(each, label))}
     names |= above
     clients = workspace.clients if workspace else ()
+    if label is None and (beside := _words_beside(names.values(), clients)):
+        shared = tuple(dict.fromkeys((*shared, *beside)))
+        names = {each: name_in(each, shared) for each in shown}
     only = clients[0] if len(clients) == 1 else None
     if only and label is None and len({plain(each) for each in names.values()}) == 1:
         name = next(iter(names.values()))
@@ -42,7 +45,8 @@ def settle_whose(
         reason = "no column names the client; the file's name does, without dates and numbers"
     draft.guess("client", "file_name", True, 0.85, reason)
     if shared:
-        draft.guess("client", "without", list(shared), 0.9, "words that all files share")
+        reason = "words that all files share, or beside the name of one of [[clients]]"
+        draft.guess("client", "without", list(shared), 0.9, reason)
     nameless = [each for each, name in names.items() if not name]
     said = [
         f"{each}: no column names a client; the sets are those of '{name}', by "
@@ -57,6 +61,23 @@ def settle_whose(
             f"the sets are those of '{owner}'. A file's name with the client's in it tells more."
         )
     return said
+
+
+def _words_beside(names: Iterable[str], clients: Sequence[Client]) -> list[str]:
+    """Words beside a listed client's spelling, where each name holds exactly one client's."""
+    beside: list[str] = []
+    for name in names:
+        words = re.split(r"[\s-]+", plain(name.replace("-", " ")))
+        left = {
+            client.id: [word for word in words if word not in told]
+            for client in clients
+            for each in (client.id, client.name, *client.aliases)
+            if (told := re.split(r"[\s-]+", plain(each.replace("-", " ")))) and {*told} <= {*words}
+        }
+        if len(left) != 1:
+            return []
+        beside += left.popitem()[1]
+    return list(dict.fromkeys(beside))
 
 
 def _above(candidate: Candidate, label: str) -> str | None:

@@ -12,8 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
 
-from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
+from pipeline.reading.word_lists import words
 from pipeline.resources import seed_rows
 from pipeline.units import Unit
 

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from itertools import permutations
+
 import polars as pl
 
 from pipeline.drafting.column_profiles import Column
 from pipeline.drafting.draft import FEW, GUESS_FROM, REPS_MOST, Draft, days_of, fits, numbers_of
 from pipeline.drafting.header_words import EXACT
 from pipeline.errors import ExportError
+from pipeline.reading.cells import shortened
 from pipeline.units import KG_PER_LB
 
 _ROUNDER = 0.2
+_FACTORS = 6
+"""Columns of numbers among which a volume is looked for."""
 
 
 def take_load(draft: Draft) -> bool:
@@ -54,7 +59,9 @@ def _take_set_number(draft: Draft, column: Column) -> None:
     if any(key in ("set_no", "set_count") for key in draft.taken.values()):
         return
     counted, numbered = _set_number_votes(draft, column)
-    if not counted and not numbered:
+    if _multiplies(draft, column):
+        counted, numbered = max(counted, 1), 0
+    elif not counted and not numbered:
         counted += column.header.strength("set_count") >= EXACT
         numbered += not counted
     if counted and numbered and min(counted, numbered) > 0.15 * max(counted, numbered):
@@ -74,6 +81,24 @@ def _take_set_number(draft: Draft, column: Column) -> None:
             "a line stands for so many alike sets: it does not "
             "count up within an exercise of a day",
         )
+
+
+def _multiplies(draft: Draft, column: Column) -> bool:
+    """Whether some column is this one times two others: sets, repetitions and load in a volume."""
+    numbers = [
+        numbers_of(each)
+        for each in draft.columns
+        if each is not column and each.number_share >= 0.9 and each.days is None
+    ][:_FACTORS]
+    count = numbers_of(column)
+    if (count > 1).sum() < FEW:
+        return False
+
+    def is_product(volume: pl.Series, one: pl.Series, other: pl.Series) -> bool:
+        close = ((count * one * other - volume).abs() < 0.01 * volume).drop_nulls()
+        return close.len() >= FEW and bool(close.mean() > 0.95)  # type: ignore[operator]
+
+    return any(is_product(volume, one, other) for volume, one, other in permutations(numbers, 3))
 
 
 def _set_number_votes(draft: Draft, column: Column) -> tuple[int, int]:
@@ -140,7 +165,7 @@ def _ask_reps(draft: Draft, found: list[Column]) -> None:
     if not options:
         raise ExportError(
             f"{draft.shown}: no column holds repetitions (whole numbers up to 100) or lists of "
-            "sets; a mapping cannot be drafted."
+            f"sets; a mapping cannot be drafted.{_nearly_listed(draft)}"
         )
     listed = " or ".join(f"'{each.name}'" for each in options)
     draft.ask(
@@ -150,6 +175,17 @@ def _ask_reps(draft: Draft, found: list[Column]) -> None:
     )
     for each in options:
         draft.taken[each.name] = "reps"
+
+
+def _nearly_listed(draft: Draft) -> str:
+    """A sentence on the column that looks like lists of sets; empty if there is none."""
+    likely = max(draft.free(), key=lambda each: each.set_like_share, default=None)
+    if likely is None or likely.set_like_share < 0.5 or not likely.unread_list:
+        return ""
+    cell, reason = likely.unread_list
+    return (
+        f" Column '{likely.name}' comes near, but '{shortened(cell)}' is not understood: {reason}."
+    )
 
 
 def take_load_by_cells(

@@ -10,14 +10,14 @@ import polars as pl
 
 from pipeline.drafting.cell_words import BASES
 from pipeline.drafting.column_profiles import Column
-from pipeline.drafting.draft import GUESS_FROM, Draft, days_of
+from pipeline.drafting.draft import FEW, GUESS_FROM, Draft, days_of
 from pipeline.drafting.header_words import OTHER, SURE
 from pipeline.drafting.units import plausible_unit, told_unit
 from pipeline.drafting.who_when_what import take_date_format
-from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
 from pipeline.reading.noted_sets import NotationError
 from pipeline.reading.set_notation import parse_column
+from pipeline.reading.word_lists import words
 from pipeline.units import Unit
 
 _EQUIPMENT = words("equipment")
@@ -127,6 +127,10 @@ def _find_names(draft: Draft) -> None:
             and each.share(lambda text: _is_person(draft, text)) > 0.9
             and len(each.counts) <= 60
         ):
+            if is_called and _shares_days(draft, each):
+                draft.client = each
+                draft.take("client", each, 0.85, "several names on most days: no sessions")
+                return
             draft.ask(
                 "columns",
                 [("client", each.name), ("notes", each.name)],
@@ -134,6 +138,16 @@ def _find_names(draft: Draft) -> None:
             )
             draft.taken[each.name] = "client"
             return
+
+
+def _shares_days(draft: Draft, column: Column) -> bool:
+    """Whether most days have lines of several names: of people, as a day is hardly two sessions."""
+    if draft.day is None or "performed_on" not in draft.taken.values():
+        return False
+    days = draft.day.texts.forward_fill()
+    frame = pl.DataFrame({"day": days, "name": column.texts.forward_fill()}).drop_nulls()
+    names = frame.group_by("day").agg(pl.col("name").n_unique())["name"]
+    return names.len() >= FEW and bool((names > 1).mean() > 0.5)  # type: ignore[operator]
 
 
 def _is_person(draft: Draft, text: str) -> bool:

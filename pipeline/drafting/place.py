@@ -245,6 +245,11 @@ def _result(
                 f"{each.shown}: {damaged} of {trial.loaded.lines_read} lines would "
                 f"be set aside, above the limit of {limit:.0%}: {commonest_reasons(trial.loaded)}",
             )
+    unread = ", ".join(
+        f"'{each.column}' ({each.reason})" for each in draft.unread if each.is_filled
+    )
+    if unread:
+        notes = (*notes, f"Not read: {unread}.")
     return Written(path, text, notes, opens, preview, (*warnings, *draft.doubts))
 
 

@@ -11,43 +11,20 @@ from pipeline.drafting.column_profiles import Column
 from pipeline.drafting.draft import Draft, days_of
 from pipeline.reading.month_names import DAYS, MONTHS, fold_name
 from pipeline.reading.skipped_rows import skip_word
+from pipeline.reading.word_lists import words
 
 _WORD = re.compile(r"[^\W\d_]+")
 
 
-def _folded(text: str) -> frozenset[str]:
-    return frozenset(text.split())
-
-
-_SUMS = _folded(
-    """
-    total totals subtotal subtotals sum sums grand average averages avg mean summary
-    summe summen gesamt gesamtsumme zwischensumme insgesamt durchschnitt mittelwert schnitt
-    gesamtvolumen wochensumme monatssumme tagessumme wochenvolumen
-    totaux somme sommes moyenne bilan
-    totales suma sumas promedio resumen
-    totais soma somas media resumo
-    totale totali somma somme riepilogo
-    totaal totalen som gemiddelde
-    """
-)
+_SUMS = words("sum")
 """Folded words by which a row is a sum."""
 
-_BESIDE = _folded(
-    """
-    week weeks month day session year quarter volume tonnage load weight sets set reps rep kg kgs lb
-    lbs of the per for and all work working
-    woche wochen monat tag einheit jahr volumen tonnage gewicht saetze satze wdh kw der des die pro
-    semaine mois jour seance annee volume charge series serie repetitions reps de du la par
-    semana mes dia sesion ano volumen carga repeticiones del por
-    sessao volume carga repeticoes do da
-    settimana mese giorno seduta anno carico ripetizioni della per
-    maand dag sessie jaar volume gewicht van per
-    """
-)
+_BESIDE = words("beside sum")
 """Folded words that stand beside a sum, or that make a heading with a number."""
 
 _MOST = 20
+_TAIL = 5
+"""Letters of a word with which a compound may end."""
 
 
 def find_skipped(draft: Draft) -> None:
@@ -116,7 +93,7 @@ def _why_no_set(
         ]
         return "the header again" if min(repeats) >= 2 else ""
     words = [fold_name(each) for each in _WORD.findall(text)]
-    if words and any(each in _SUMS for each in words) and _are_known(words):
+    if words and any(map(_is_sum, words)) and _are_known(words):
         return "sums"
     is_alone = all(len(row) == 1 for row in filled)
     if is_alone and words:
@@ -131,7 +108,12 @@ _SET_FIELDS = ("reps", "load", "sets", "exercise")
 
 
 def _are_known(words: list[str]) -> bool:
-    return all(each in _SUMS or each in _BESIDE or each in MONTHS or each in DAYS for each in words)
+    return all(_is_sum(each) or each in _BESIDE or each in MONTHS or each in DAYS for each in words)
+
+
+def _is_sum(word: str) -> bool:
+    """A word of a sum, or a compound that ends in one, as "Monatssumme"."""
+    return word in _SUMS or any(word.endswith(each) for each in _SUMS if len(each) >= _TAIL)
 
 
 def _is_mark(text: str) -> bool:

@@ -19,7 +19,7 @@ from pipeline.drafting.loads_and_reps import (
     take_set_numbers,
 )
 from pipeline.errors import ExportError
-from pipeline.reading.layouts import reps_lists
+from pipeline.reading.layouts import load_parts, reps_lists
 from pipeline.reading.noted_sets import NotationError
 from pipeline.settings.mapping import EXERCISE_MARK, SETS_COLUMN, SIDE_MARK
 
@@ -117,7 +117,7 @@ def takes_listed(draft: Draft) -> bool:
     noted = [
         each
         for each in draft.free()
-        if each.notation_share >= 0.5 and each.header.strength("notes") < SURE
+        if each.notation_share >= _least_noted(each) and each.header.strength("notes") < SURE
     ]
     noted.sort(key=lambda each: (-each.header.strength("sets"), -each.notation_share))
     if noted:
@@ -143,10 +143,32 @@ def takes_listed(draft: Draft) -> bool:
     draft.rows = "exercises"
     best = lists[0]
     draft.take(SETS_COLUMN, best, 0.85, f"{best.list_share:.0%} of its cells list repetitions")
-    if not take_load(draft):
+    if not (take_load(draft) or _takes_listed_loads(draft)):
         draft.guess("constants", "load", "bw", GUESS_FROM, "no column holds loads")
     _check_counts(draft, best)
     return True
+
+
+def _least_noted(column: Column) -> float:
+    """Share of the cells that must be read as sets: less where header and cells look like them."""
+    is_called = column.header.strength("sets") >= SURE
+    return 0.2 if is_called and column.set_like_share >= 0.5 else 0.5
+
+
+def _takes_listed_loads(draft: Draft) -> bool:
+    """A column that lists a load for each of the sets, as "80 / 80 / 75"."""
+    for each in draft.headed(("load",), lambda each: 1.0 - each.number_share, 0.5):
+        parts: dict[str, int] = defaultdict(int)
+        for text, times in each.counts.items():
+            for part in load_parts(text):
+                parts[part] += times
+        one = replace(each, counts=dict(parts))
+        if one.number_share >= 0.9:
+            draft.take("load", each, 0.85, "its cells list a load for each set")
+            draft.loads = [one]
+            draft.translate("load", one)
+            return True
+    return False
 
 
 def _check_counts(draft: Draft, lists: Column) -> None:

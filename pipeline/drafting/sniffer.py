@@ -26,7 +26,9 @@ _DAY = re.compile(
     r"[0-9]{4}-W?[0-9]{2}.*|[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{1,4}.*"
     r"|[0-9]{1,2}\.? (?>.*?[^\W\d_]{3}).*? [0-9]{4}.*|[^\W\d_]{3,}\.? [0-9]{1,2}, [0-9]{4}.*"
 )
-_SETS = re.compile(r"(?:w |bw|[+-])?[0-9.,]*(?: ?kgs?| ?lbs?)? ?[x×*@] ?[0-9]", re.IGNORECASE)
+_SETS = re.compile(
+    r"(?:w |bw|[+-])?[0-9.,]*(?: ?kgs?| ?lbs?)? ?(?:[x×*@]|: ) ?[0-9]", re.IGNORECASE
+)
 _CLOCK = re.compile(r"[0-9]{1,2}[:h][0-9]{2}.*")
 
 
@@ -227,7 +229,7 @@ def _uniform_share(body: list[list[str]], width: int) -> float:
 
 
 def _main_kind(cells: list[str]) -> str | None:
-    kinds = Counter(_kind(cell) for cell in cells if cell)
+    kinds = Counter(_kind(cell) for cell in cells if any(char.isalnum() for char in cell))
     if not kinds:
         return None
     kind, times = kinds.most_common(1)[0]

@@ -14,10 +14,10 @@ from pipeline.drafting.column_profiles import Column
 from pipeline.drafting.date_formats import DayForm, day_form, patterns_of
 from pipeline.drafting.draft import Draft
 from pipeline.drafting.header_words import SURE
-from pipeline.drafting.word_lists import words
 from pipeline.names.spelling import fold
 from pipeline.reading.dates import LEAP_YEAR, read_by_format, read_moment, with_years
 from pipeline.reading.month_names import MONTHS, fold_name
+from pipeline.reading.word_lists import words
 
 _PARTS = ("year", "month", "day")
 _YEAR = re.compile(r"(?<!\d)(?:19[5-9]|20[0-9])\d(?!\d)")

@@ -10,10 +10,17 @@ from collections import Counter
 from dataclasses import replace
 from datetime import date
 
-from pipeline.drafting.column_profiles import columns_of
+from pipeline.drafting.column_profiles import Column, columns_of
 from pipeline.drafting.draft import Draft, Unread
 from pipeline.drafting.effort import find_effort, find_set_kinds
-from pipeline.drafting.header_words import EXACT, HeaderReading, header_reading, load_vocabulary
+from pipeline.drafting.header_words import (
+    EXACT,
+    OTHER,
+    SURE,
+    HeaderReading,
+    header_reading,
+    load_vocabulary,
+)
 from pipeline.drafting.other_fields import (
     describe_file,
     find_decimal_mark,
@@ -40,6 +47,7 @@ from pipeline.drafting.who_when_what import (
 )
 from pipeline.errors import ExportError
 from pipeline.names.catalogue import Catalogue
+from pipeline.reading.cells import shortened
 from pipeline.settings.rules import Rules
 from pipeline.units import KG_PER_LB
 
@@ -60,6 +68,30 @@ _FIELDS = (
 )
 
 
+_LIKE_SETS = 0.3
+"""Share of cells like sets from which on a column is not left out without a warning."""
+
+
+def _is_free(column: Column) -> bool:
+    """Whether the header does not say that the column is a plan, a remark or a volume."""
+    return column.header.strength(OTHER, "notes") < SURE
+
+
+def _is_named_as_exercise(column: Column) -> bool:
+    """Whether the column is called like a known exercise."""
+    return column.catalogue.resolve(column.name).how != "unknown"
+
+
+def _why_no_list(column: Column) -> str:
+    if not column.unread_list:
+        return "another column holds the sets; write those of a line in one cell or number them."
+    cell, why = column.unread_list
+    return (
+        f"'{shortened(cell)}' is not understood ({why}). A word of your own goes under "
+        "[values.load], [values.set_kind] or [values.to_failure]."
+    )
+
+
 def _doubts(draft: Draft) -> list[str]:
     """What the headers promise and no field holds: not to be lost without a word."""
     filled = {each.key for each in draft.guesses if each.section in ("columns", "constants")}
@@ -68,7 +100,16 @@ def _doubts(draft: Draft) -> list[str]:
     filled |= {"warmup", "extension"} if "set_kind" in filled else set()
     doubts: list[str] = []
     for each in draft.columns:
-        if each.name in draft.taken or each.name in draft.unread_because or len(each.counts) < 2:
+        if each.name in draft.taken or each.name in draft.unread_because or not each.counts:
+            continue
+        is_list = _is_free(each) and each.set_like_share >= _LIKE_SETS
+        if is_list or (draft.rows == "days" and _is_named_as_exercise(each)):
+            doubts.append(
+                f"{draft.shown}: column '{each.name}' looks like sets and is not read: "
+                f"{_why_no_list(each)}"
+            )
+            continue
+        if len(each.counts) < 2:
             continue
         header = each.header
         best = header.strength(*header.strengths)
@@ -144,7 +185,11 @@ def _decided(draft: Draft) -> Draft:
     find_load_unit(draft)
     find_decimal_mark(draft)
     draft.unread = [
-        Unread(each.name, draft.unread_because.get(each.name) or why_unread(draft, each))
+        Unread(
+            each.name,
+            draft.unread_because.get(each.name) or why_unread(draft, each),
+            bool(each.counts),
+        )
         for each in draft.columns
         if each.name not in draft.taken
     ]

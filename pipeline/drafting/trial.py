@@ -81,7 +81,8 @@ def preview_of(loaded: Normalised, draft: Draft) -> tuple[str, ...]:
     columns = ("source_line", "client_id", "performed_on", "exercise_raw", "set_kind", "load_kg",
                "reps", "rir", "rpe")  # fmt: skip
     names = ("line", "client", "day", "exercise", "kind", "load kg", "reps", "RIR", "RPE")
-    rows = loaded.sets.select(columns).head(SHOWN_ROWS)
+    spelled = pl.col("client_id").replace(loaded.spellings)
+    rows = loaded.sets.select(columns).head(SHOWN_ROWS).with_columns(spelled)
     kept = [
         place
         for place, column in enumerate(columns)

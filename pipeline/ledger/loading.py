@@ -190,8 +190,9 @@ def _why_held(
     rules, source = work.workspace.rules, version.mapping.name
     if outdated is not None and outdated["version"] == version.sha256:
         return outdated["held_because"] if outdated in journal.held_loads(work.journal) else None
-    is_decided = outdated in journal.active_loads(work.journal, source)
-    if not is_decided and (cut := _cut_short(work, export)):
+    if outdated in journal.active_loads(work.journal, source):
+        return None  # what was loaded is read again: a person changed the mapping or the settings
+    if cut := _cut_short(work, export):
         return cut
     share = share_set_aside(rows)
     comes_again = (
@@ -204,7 +205,7 @@ def _why_held(
             f"{share:.1%} of its lines could not be read (above the limit of "
             f"{rules.set_aside_share:.0%}), and it would stand in for what was loaded before"
         )
-    if not is_decided and compared.worst_share > rules.taken_away_share:
+    if compared.worst_share > rules.taken_away_share:
         taken, client = compared.worst_share, compared.worst_client
         return (
             f"{taken:.0%} of {client}'s sets that were loaded for the days from {rows.first_on} to "

@@ -339,7 +339,7 @@ def write_letter(job: LetterJob) -> LetterDone:
     is_written = bool(page.sections)
     if is_written:
         # the links to other pages would lead nowhere from a mail
-        alone = render.render_client(replace(page, earlier=(), is_alone=True)).encode()
+        alone = render.render_client(replace(page, earlier=(), years="", is_alone=True)).encode()
         name = f"{job.page.client_id}-{job.page.day:%Y-%m}.html"
         message = build_message(
             client_letter(page, job.page.day), job.envelope, Attachment(name, alone)

@@ -14,7 +14,7 @@ from pipeline.resources import resource
 if TYPE_CHECKING:
     import duckdb
 
-    from pipeline.settings.workspace import Client
+    from pipeline.settings.workspace import Client, Workspace
     from pipeline.units import Unit
 
 
@@ -30,6 +30,8 @@ class ClientData:
     rules: dict[str, Any]
     labels: dict[str, str]
     """Muscle to its label, in the order of tables and figures."""
+    parts: tuple[str, ...] = ()
+    """Body parts in the same order."""
 
     @property
     def client_id(self) -> str:
@@ -62,6 +64,11 @@ class ClientData:
     def spoken(self, muscle: str) -> str:
         """A muscle inside a sentence."""
         return self.label(muscle).lower()
+
+    def in_order(self, parts: tuple[str, ...]) -> tuple[str, ...]:
+        """Body parts as every table and sentence orders them."""
+        place = {part: rank for rank, part in enumerate(self.parts)}
+        return tuple(sorted(parts, key=lambda part: place.get(part, len(place))))
 
     def subject(self, subject: str | None) -> str:
         """What a finding is about, inside a sentence; empty: the client as a whole."""
@@ -99,9 +106,15 @@ def read_run(con: duckdb.DuckDBPyConnection) -> Run:
 
 def read_client_data(con: duckdb.DuckDBPyConnection, client: Client, as_of: date) -> ClientData:
     """The data of one client."""
-    muscles = fetch(con, "select muscle, label from review.muscles order by position")
+    muscles = fetch(con, "select muscle, label, body_part from review.muscles order by position")
     labels = {row["muscle"]: row["label"] for row in muscles}
     covered = fetch(con, "select covered_on from review.coverage where client_id = ?", client.id)
     covered_on = covered[0]["covered_on"] if covered else as_of
     rules = fetch(con, "from review.rules")[0]
-    return ClientData(con, client, as_of, covered_on, rules, labels)
+    parts = tuple(dict.fromkeys(row["body_part"] for row in muscles))
+    return ClientData(con, client, as_of, covered_on, rules, labels, parts)
+
+
+def data_of(con: duckdb.DuckDBPyConnection, workspace: Workspace, client_id: str) -> ClientData:
+    """The data of one client, for the day of the build."""
+    return read_client_data(con, workspace.client(client_id), read_run(con).as_of)

@@ -1,4 +1,4 @@
-"""One client's page: what it shows, in reading order, and the sentences at its head."""
+"""One client's page: what a client reads, in reading order, and the sentences at its head."""
 
 from __future__ import annotations
 
@@ -6,17 +6,18 @@ from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from pipeline.formats import PHASES, count, counted, day, listing, percent
+from pipeline.formats import PHASES, count, counted, day, percent
 from pipeline.ledger.connection import Row
 from pipeline.pages import texts
-from pipeline.pages.client_data import ClientData, Run, read_client_data, read_run
+from pipeline.pages.client_data import ClientData, Run, data_of, read_run
 from pipeline.pages.coach_note import read_note
 from pipeline.pages.page_data import ClientPage, Figure, links_to, trace_command
 from pipeline.pages.sections.bodyweight import bodyweight_section
 from pipeline.pages.sections.changes import changes_section
-from pipeline.pages.sections.data import data_section
+from pipeline.pages.sections.counted import counted_section
+from pipeline.pages.sections.days import days_strip
 from pipeline.pages.sections.effort import effort_section
-from pipeline.pages.sections.exports import read_loads, read_set_aside
+from pipeline.pages.sections.exports import read_loads, read_set_aside, unread
 from pipeline.pages.sections.inside import inside_section
 from pipeline.pages.sections.lead import lead
 from pipeline.pages.sections.lifts import lifts_section, read_lifts
@@ -31,24 +32,30 @@ if TYPE_CHECKING:
     from pipeline.settings.workspace import Client, Workspace
 
 
+YEARS = "years.html"
+"""Where the page of all years stands beside a client's."""
+
+
 def read_client(
     con: duckdb.DuckDBPyConnection,
     workspace: Workspace,
     client_id: str,
     earlier: Sequence[date] = (),
 ) -> ClientPage:
-    """The page of one client; sections without rows are left out.
+    """The page of one client, as `read_page` says."""
+    return read_page(data_of(con, workspace, client_id), workspace, earlier)
+
+
+def read_page(data: ClientData, workspace: Workspace, earlier: Sequence[date] = ()) -> ClientPage:
+    """What a client's page shows; sections without rows are left out.
 
     `earlier`: days of which a page stands beside it.
     """
-    client = workspace.client(client_id)
-    run = read_run(con)
-    data = read_client_data(con, client, run.as_of)
+    client, run = data.client, read_run(data.con)
     head = data.answer("head")[0]
     if head["last_on"] is None:
         return _empty_page(client, workspace, run)
-    loads = read_loads(data)
-    set_aside = read_set_aside(data, loads)
+    set_aside, _ = read_set_aside(data, read_loads(data))
     muscles = read_muscles(data)
     lifts = read_lifts(data)
     sections = (
@@ -60,22 +67,24 @@ def read_client(
         inside_section(data),
         recovery_section(data),
         changes_section(data),
-        data_section(data, loads, set_aside),
+        counted_section(data.rules),
     )
     return ClientPage(
-        client_id=client_id,
+        client_id=client.id,
         name=client.name,
         workspace_name=workspace.name,
         period=period(head["first_on"], head["last_on"], data.covered_on, run.as_of),
         notices=_notices(data, head["last_on"]),
-        rests_on=_rests_on(data, head, loads, len(set_aside[0])),
+        rests_on=_rests_on(data, head, unread(set_aside)),
         lead=lead(data, muscles, lifts),
         sections=tuple(section for section in sections if section is not None),
         cautions=texts.CAUTIONS,
         foot=texts.foot(run),
         month=month_table(data),
+        days=days_strip(data),
+        years=YEARS,
         earlier=links_to(earlier),
-        note=read_note(workspace.root, client_id, data.covered_on),
+        note=read_note(workspace.root, client.id, data.covered_on),
     )
 
 
@@ -105,11 +114,9 @@ def _notices(data: ClientData, last_on: date) -> tuple[str, ...]:
     return tuple(notices)
 
 
-def _rests_on(data: ClientData, head: Row, loads: list[Row], set_aside: int) -> Figure:
-    effort = {basis: head[basis] for basis in EFFORT_BASES}
-    exports = sum(row["state"] == "loaded" for row in loads)
+def _rests_on(data: ClientData, head: Row, unread_lines: int) -> Figure:
     return Figure(
-        rests_on_line(head["work_sets"], head["sessions"], exports, set_aside, effort),
+        rests_on_line(head["work_sets"], head["sessions"], unread_lines, head["recorded"]),
         trace_command("graded_sets.effort_basis", data.client_id),
     )
 
@@ -123,30 +130,14 @@ def period(first_on: date, last_on: date, covered_on: date, as_of: date) -> str:
     return f"Logged from {day(first_on)} to {day(last_on)}. {texts.as_of(as_of)}{end}"
 
 
-def rests_on_line(
-    work_sets: int, sessions: int, exports: int, set_aside: int, effort: dict[str, int]
-) -> str:
+def rests_on_line(work_sets: int, sessions: int, unread_lines: int, recorded: int) -> str:
     """One line on what the figures rest on."""
-    known = sum(effort.values())
-    line = (
-        f"Rests on {count(work_sets, 'work set')} in {count(sessions, 'session')}, read from "
-        f"{count(exports, 'export')}; {counted(set_aside, 'line')} set aside."
-    )
-    if known:
-        parts = [
-            f"{EFFORT_BASES[basis]} {percent(amount / known)}"
-            for basis, amount in effort.items()
-            if amount
-        ]
-        line += f" How close to failure sets were: {listing(parts)}."
-    return line
-
-
-EFFORT_BASES = {
-    "recorded": "recorded for",
-    "estimated": "estimated from the load for",
-    "assumed": "assumed for",
-}
+    line = f"Rests on {count(work_sets, 'work set')} in {count(sessions, 'session')}"
+    if unread_lines:
+        line += f"; {counted(unread_lines, 'line')} could not be read"
+    if work_sets:
+        line += f"; effort was noted for {percent(recorded / work_sets)} of the sets"
+    return f"{line}."
 
 
 def silent_since(last_on: date, covered_on: date, as_of: date) -> str:
@@ -164,7 +155,4 @@ def phase_note(kind: str, from_on: date, to_on: date | None) -> str:
     return f"{PHASES[kind]} (Since {day(from_on)}{end}.)"
 
 
-NOTHING_LOGGED = (
-    "No set of this client is in the ledger yet. Put an export into the workspace and run "
-    "`setledger run`; `setledger check` names the spellings of clients it has found."
-)
+NOTHING_LOGGED = "Nothing has been logged yet."

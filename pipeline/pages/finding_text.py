@@ -37,13 +37,13 @@ HEADLINES = {
     "pain_note": "Your notes speak of pain or injury: let us talk about it first",
     "return": "Back from a layoff: rebuild step by step",
     "log": "The log has gaps: mend it before judging anything",
-    "attendance": "Fewer sessions than the month before: ask why",
+    "attendance": "Fewer sessions than before: ask why",
     "take_back": "The lifts fell off after the change of {since_on}: take it back first",
     "take_back step": "The lifts fell off since about {since_on}: take back what changed then",
     "extension": "Many sets go on after failure",
     "failure": "Most compound sets go to failure",
     "rest": "Too few rest days",
-    "session_size": "Sessions hold more sets for {subject} than pay off",
+    "session_size": "Too many sets for {subject} in one session",
     "effort": "Most sets for {subject} stop far from failure",
     "volume": "Sets for {subject} are outside the guide",
     "volume below": "Too few hard sets for {subject}",
@@ -81,6 +81,8 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
     ),
     "attendance": (
         "{sessions|session} in the last four weeks, {sessions_before} in the four before: "
+        "{fall_share} fewer",
+        "{sessions|session} in the last four weeks, {sessions_usual} are usual in half a year: "
         "{fall_share} fewer",
     ),
     "take_back": (
@@ -167,6 +169,11 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
 FIRST_FITS = frozenset({"volume"})
 """Codes whose sentences say the same of more or fewer figures: the first that fits will do."""
 
+STAYED = (
+    "last so on {last_true_on}; it stays for two weeks, so that advice does not change by the day"
+)
+"""Of a first change that stays though it is not true at the last look."""
+
 _FIGURE = re.compile(r"\{(\w+)(?:\|([^}]+))?\}")
 
 
@@ -199,13 +206,24 @@ def finding(code: str, subject: str, evidence: Mapping[str, Any], units: Unit) -
     )
 
 
-def stalls(names: Sequence[str], evidence: Mapping[str, Any], units: Unit) -> FindingText:
-    """Many lifts in one breath: which they are stands beside it on the page."""
+def stalls(
+    names: Sequence[str], evidence: Mapping[str, Any], units: Unit, are_named: bool = True
+) -> FindingText:
+    """Several lifts in one breath; many are named in a table instead."""
     chance = _sentences("stall", {name: evidence.get(name) for name in _CHANCE}, units)
+    named = (capital(listing(names)),) if are_named else ()
     return FindingText(
-        f"{capital(counted(len(names), 'lift'))} stall or lose strength",
-        (capital(listing(names)), *chance),
+        f"{capital(counted(len(names), 'lift'))} stall or lose strength", (*named, *chance)
     )
+
+
+JUMPS = "Sets rose fast against the month before"
+
+
+def jump(muscle: str, evidence: Mapping[str, Any]) -> str:
+    """One of several muscles whose sets rose fast."""
+    now, before = evidence["weekly_rate_sets"], evidence["month_before_sets"]
+    return f"{capital(muscle)}: {count(now, 'hard set')} a week, {short(before)} before"
 
 
 _CHANCE = ("flagged_lifts", "judged_lifts", "flags_by_chance")
@@ -214,7 +232,7 @@ _CHANCE = ("flagged_lifts", "judged_lifts", "flags_by_chance")
 def _sentences(code: str, evidence: Mapping[str, Any], units: Unit) -> tuple[str, ...]:
     fitting = tuple(
         capital(_FIGURE.sub(lambda found: _figure(found, evidence, units), text))
-        for text in EVIDENCE.get(code, ())
+        for text in (*EVIDENCE.get(code, ()), STAYED)
         if all(evidence.get(name) is not None for name, _ in _FIGURE.findall(text))
     )
     return fitting[:1] if code in FIRST_FITS else fitting

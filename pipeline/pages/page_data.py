@@ -69,6 +69,8 @@ class Chart:
     numbers: Table | None = None
     key: str = ""
     """How to read the marks, where they do not explain themselves."""
+    title: str = ""
+    """What is drawn, where no heading says it."""
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,7 @@ Block = Table | Chart | Beside | Panels | Passage | Items | Definitions | Headin
 
 @dataclass(frozen=True)
 class Section:
-    """One numbered part of the client page; never without blocks."""
+    """One part of a page; never without blocks."""
 
     key: str
     title: str
@@ -159,32 +161,23 @@ class Finding:
     evidence: tuple[Figure, ...]
     step: str
     arithmetic: str = ""
+    table: Table | None = None
+    """Lifts told together, where they are more than a sentence carries."""
     code: str = ""
     """What setledger.toml and the mail book call it by; empty: nothing to change."""
     subject: str = ""
 
 
 @dataclass(frozen=True)
-class Group:
-    """Figures under one word, in a line."""
-
-    word: str
-    figures: tuple[Figure, ...]
-
-
-@dataclass(frozen=True)
 class Lead:
-    """The first screen: what to change first, what stands outside the guide, which lifts stall."""
+    """The first screen: what to change first with its picture, what waits, what works."""
 
     first: Finding
     """A page without a change says so in it."""
+    picture: Chart | None
+    """The very lift, muscle or measure that the first change names."""
     noticed: tuple[Finding, ...]
     works: tuple[Figure, ...]
-    muscles: tuple[Group, ...]
-    muscles_else: str
-    """Said where no muscle is outside the guide."""
-    lifts: tuple[Group, ...]
-    lifts_else: str
     last: Figure | None = None
     """What became of the last change; None in the first month."""
     plan: tuple[str, ...] = ()
@@ -220,8 +213,26 @@ class ClientPage:
     """Links to the pages of earlier days."""
     note: CoachNote | None = None
     """The coach's word for the month of the last covered day."""
+    years: str = ""
+    """The page of all years, where it stands beside this one."""
+    days: Chart | None = None
+    """When the client trained, as a strip of time."""
     is_alone: bool = False
     """Whether it goes out by mail, where links to other pages lead nowhere."""
+
+
+@dataclass(frozen=True)
+class SidePage:
+    """A page beside a client's: the coach's evidence, or the whole log by years."""
+
+    name: str
+    workspace_name: str
+    title: str
+    intro: str
+    sections: tuple[Section, ...]
+    foot: str
+    is_coachs: bool
+    """Whether only the coach reads it: it says so, and names tool and tables at its foot."""
 
 
 @dataclass(frozen=True)
@@ -254,8 +265,8 @@ def trace_command(column: str, client_id: str, **grain: Grain | None) -> str:
 
     Grain options are named as `setledger trace` names them; None is left out.
     """
-    words = ["setledger", "trace", f"review.{column}", "--client", client_id]
+    words = ["setledger trace", f"review.{column} --client", shlex.quote(client_id)]
     for name, value in grain.items():
         if value is not None:
-            words += [f"--{name.replace('_', '-')}", str(value)]
-    return shlex.join(words)
+            words += [f"--{name.replace('_', '-')}", shlex.quote(str(value))]
+    return " ".join(words)

@@ -17,7 +17,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from pipeline.pages.next_sheet import NextSheet
-from pipeline.pages.page_data import ClientPage, RosterPage, Table
+from pipeline.pages.page_data import ClientPage, RosterPage, SidePage, Table
 from pipeline.pages.theme import theme
 from pipeline.resources import resource
 from pipeline.visible import visible
@@ -26,6 +26,11 @@ from pipeline.visible import visible
 def render_client(page: ClientPage) -> str:
     """One client's page."""
     return _render("client.html", page)
+
+
+def render_side(page: SidePage) -> str:
+    """A page beside a client's: evidence, or years."""
+    return _render("side.html", page)
 
 
 def render_roster(page: RosterPage) -> str:
@@ -47,7 +52,7 @@ def render_mail(template: str, **values: object) -> str:
     return str(inliner.inline(text))
 
 
-def _render(name: str, page: ClientPage | RosterPage | NextSheet) -> str:
+def _render(name: str, page: ClientPage | RosterPage | SidePage | NextSheet) -> str:
     script, style = "", _style()
     if isinstance(page, RosterPage):
         script = _script()

@@ -213,12 +213,7 @@ def _cells(
     if row.get("last_on") is None:
         why = Figure(NO_SETS_YET, mark="quiet")
         nothing = Figure(NOTHING)
-<<<<<<< HEAD
-        return (name, nothing, why, *(nothing for _ in COLUMNS[3:]))
-=======
         return (name, nothing, nothing, why, *(nothing for _ in COLUMNS[4:]))
-    sets_trace = trace_command("graded_sets.is_hard", client.id)
->>>>>>> wt-follow
     weeks = [float(strip.get(ago, 0)) for ago in reversed(range(STRIP_WEEKS))]
     days_ago = (as_of - row["last_on"]).days
     return (

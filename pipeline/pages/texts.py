@@ -39,13 +39,16 @@ def times(value: float | None, reps: int | None) -> str:
     return count(reps, "rep") if value is None else f"{short(value)} × {reps}"
 
 
+def ago(weeks: float | None) -> str:
+    """How long ago, in weeks."""
+    if weeks is None:
+        return NOTHING
+    return "this week" if weeks < 1 else f"{count(round(weeks), 'week')} ago"
+
+
 def best_ago(weeks: float | None) -> str:
     """How long ago the best was."""
-    if weeks is None:
-        return ""
-    if weeks < 1:
-        return "best this week"
-    return f"best {count(round(weeks), 'week')} ago"
+    return "" if weeks is None else f"best {ago(weeks)}"
 
 
 def place(path: str | None, line: int | None) -> str:

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
     from pipeline.pages.page_data import ClientPage, Definitions
 
+LATEST, EVIDENCE = "latest.html", "evidence.html"
+"""A client's pages; evidence and years stand beside the latest, not beside an earlier day's."""
 _DATED = re.compile(r"\d{4}-\d\d-\d\d\.html\Z")
 _PAGE = re.compile(r"(latest|evidence|years|\d{4}-\d\d-\d\d)\.html\Z")
 
@@ -114,7 +116,7 @@ class PageNames:
 
     def of(self, client_id: str | None) -> tuple[str, ...]:
         """For a client, or for the roster where there is none."""
-        latest = "latest.html" if client_id else "index.html"
+        latest = LATEST if client_id else "index.html"
         return ((latest,) if self.is_latest else ()) + self.dated
 
 
@@ -144,17 +146,23 @@ def write_client(job: PageJob) -> PageDone:
 
 
 def write_page(job: PageJob) -> tuple[ClientPage, tuple[Path, ...]]:
-    """One client's page, written under each of its names; what it shows, and the files."""
-    from pipeline.pages import client_page, render
+    """One client's pages, each under its names; what the client's own shows, and the files."""
+    from pipeline.pages import client_page, evidence_page, render, years_page
+    from pipeline.pages.client_data import data_of
 
     folder = job.workspace.out / job.client_id
-    earlier = earlier_days(folder, job.day)
-    page = client_page.read_client(
-        shared_connection(job.database), job.workspace, job.client_id, earlier
-    )
-    html = render.render_client(page).encode()
+    data = data_of(shared_connection(job.database), job.workspace, job.client_id)
+    page = client_page.read_page(data, job.workspace, earlier_days(folder, job.day))
+    if LATEST not in job.names and not (folder / client_page.YEARS).exists():
+        page = replace(page, years="")
+    pages = dict.fromkeys(job.names, render.render_client(page))
+    if LATEST in pages:
+        pages[EVIDENCE] = render.render_side(evidence_page.read_evidence(data, page))
+        pages[client_page.YEARS] = render.render_side(years_page.read_years(data, page))
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    return page, tuple(write_if_changed(folder / name, html) for name in job.names)
+    return page, tuple(
+        write_if_changed(folder / name, html.encode()) for name, html in pages.items()
+    )
 
 
 # The roster

@@ -24,7 +24,7 @@ from pipeline.reading.encoding import CUT, LONGEST_LINE, as_utf8, refuse_other_k
 from pipeline.reading.records import read_records
 from pipeline.settings.mapping import SIDE_MARK, FileFormat
 
-READER_VERSION = 4
+READER_VERSION = 5
 """Part of what makes a version: a reader that reads otherwise reads every export again."""
 
 

@@ -8,47 +8,20 @@ from collections.abc import Iterable, Sequence
 from pathlib import PurePosixPath
 
 from pipeline.reading.month_names import MONTHS, fold_name
+from pipeline.reading.word_lists import words
 
-
-def _folded(text: str) -> frozenset[str]:
-    return frozenset(text.split())
-
-
-_LOG_WORDS = _folded(
-    """
-    log logs logbook training trainings workout workouts session sessions gym lifting lifts
-    strength export exports exported data sheet table tab diary journal notebook notes record
-    records report csv file plan programme program backup sets
-    trainingslog trainingstagebuch trainingsheft trainingsplan trainingsdaten tagebuch heft
-    kraft krafttraining einheit einheiten daten tabelle blatt datei bericht saetze satze
-    carnet journal entrainement entrainements seance seances muscu musculation donnees feuille
-    fichier suivi
-    diario entrenamiento entrenamientos entreno entrenos sesion sesiones registro gimnasio datos
-    hoja archivo
-    treino treinos sessao sessoes dados planilha ficheiro academia ginasio
-    allenamento allenamenti seduta sedute palestra dati foglio scheda quaderno
-    logboek dagboek schrift trainingen krachttraining gegevens blad bestand
-    """
-)
+_LOG_WORDS = words("log file")
 """Folded words for a log, in seven languages."""
 
-_VERSION_WORDS = _folded(
-    """
-    v ver version copy final new old latest last updated draft kopie neu fassung endfassung
-    letzte copie nouveau nouvelle ancien copia nuevo nueva viejo ultimo ultima novo nova nuovo
-    nuova vecchio kopij nieuw nieuwe oud of von de du da di van
-    week weeks kw wk woche wochen semaine semaines semana semanas settimana settimane weken
-    month months monat monate mois mes meses mese mesi maand maanden year jahr annee ano anno jaar
-    quarter quartal trimestre kwartaal
-    """
-)
+_VERSION_WORDS = words("file version")
 """Folded words for a version of a file or for the time it is of."""
 
 _NUMBERED = re.compile(
     r"(?<![^\W\d_])(?:v|ver|rev|r|q|w|kw|wk|cw|nr|no|s)[. ]?[0-9]+", re.IGNORECASE
 )
 _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*")
-_PARTICLES = _folded("of von de du da di van")
+_POSSESSIVE = re.compile(r"['’]s$")
+_PARTICLES = frozenset({"of", "von", "de", "du", "da", "di", "van"})
 """Parts of names too: dropped only beside another word that says nothing."""
 
 
@@ -79,7 +52,7 @@ def name_in(path: str, without: Sequence[str] = ()) -> str:
             between = text[words[kept[place - 1]].end() : words[at].start()]
             name += "-" if between == "-" else " "
         name += words[at][0]
-    return name
+    return _POSSESSIVE.sub("", name)
 
 
 def _says_something(word: str, dropped: set[str]) -> bool:

@@ -13,12 +13,20 @@ import polars as pl
 from pipeline.reading.cells import by_distinct, stripped, text_of, translated
 from pipeline.reading.context import Context
 from pipeline.reading.holds import is_hold
+from pipeline.reading.notation_words import with_own_words
 from pipeline.reading.noted_sets import SETS_MAX, NotationError, Reading
-from pipeline.reading.set_notation import parse, parse_column
+from pipeline.reading.set_notation import CELL_MAX, parse, parse_column
 from pipeline.settings.mapping import EXERCISE_MARK, SETS_COLUMN, is_numbered
 
 _RANGE = re.compile(r"[0-9]+ ?[–-] ?[0-9]+")
 _BETWEEN_REPS = re.compile(r"(?<=[0-9])(?:\s*[,;|–-]\s*|\s+)(?=[0-9])")
+
+_BETWEEN_LOADS = re.compile(r"(?<=[0-9a-z])(?: ?[/;|] ?|, | - |-)(?=[0-9])", re.IGNORECASE)
+
+_PARTED = "\x1f"
+
+_OWN_WORDS = ("load", "set_kind", "to_failure")
+"""Fields whose [values] are words that may stand in a list of sets."""
 
 _NOTED = {
     "cell": pl.String,
@@ -144,7 +152,7 @@ def _listed_sets_of_days(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
         )
         .unpivot(index="line", variable_name="t_exercise", value_name=f"t_{SETS_COLUMN}")
         .with_row_index("place")
-        .drop_nulls(f"t_{SETS_COLUMN}")
+        .filter(pl.col(f"t_{SETS_COLUMN}").str.contains(r"[\pL\pN]"))  # "-" is an empty cell
     )
     cells = _without_holds(cells)
     rows = lines.drop("t_exercise", f"t_{SETS_COLUMN}").join(cells, on="line", how="left")
@@ -172,10 +180,12 @@ def _listed_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
     cell = pl.col(f"t_{SETS_COLUMN}")
     named = lines.filter(cell.is_not_null() & text_of("exercise").is_not_null())
     cells = named[f"t_{SETS_COLUMN}"].unique().to_list()
-    read = reps_lists(cells) if context.gives("load") else parse_column(cells)
-    refused = {
-        text: found.reason for text, found in read.items() if isinstance(found, NotationError)
-    }
+    words = {field: context.mapping.values.get(field, {}) for field in _OWN_WORDS}
+    told = {each: with_own_words(each, words) for each in cells}
+    distinct = list(told.values())
+    found = reps_lists(distinct) if context.gives("load") else parse_column(distinct)
+    read = {each: found[told[each]] for each in cells}
+    refused = {text: each.reason for text, each in read.items() if isinstance(each, NotationError)}
     noted = pl.DataFrame(
         [
             (
@@ -191,23 +201,47 @@ def _listed_sets(lines: pl.DataFrame, context: Context) -> pl.DataFrame:
                 each.to_failure,
                 None if each.kind == "work" else each.kind,
             )
-            for text, found in read.items()
-            if not isinstance(found, NotationError)
-            for n, each in enumerate(found, start=1)
+            for text, sets in read.items()
+            if not isinstance(sets, NotationError)
+            for n, each in enumerate(sets, start=1)
         ],
         schema=_NOTED,
         orient="row",
     )
     doubts = by_distinct(lines[f"t_{SETS_COLUMN}"], refused.get, pl.String())
-    return (
+    entries = (
         lines.drop("n")
         .with_columns(doubts.alias("doubt"), cell.is_not_null().alias("is_set"))
         .with_row_index("place")
         .join(noted, left_on=f"t_{SETS_COLUMN}", right_on="cell", how="left")
         .sort("place", "n")
-        .drop("place")
         .with_columns(pl.col("n").fill_null(1))
     )
+    return _with_listed_loads(entries).drop("place")
+
+
+def _with_listed_loads(entries: pl.DataFrame) -> pl.DataFrame:
+    """Entries with the load of each set, where the load's cell lists as many as there are sets."""
+    parts = by_distinct(entries["t_load"], _parts_in_one, pl.String()).str.split(_PARTED)
+    if not (parts.list.len() > 1).any():
+        return entries
+    own = pl.col("parts").list.get(pl.col("n") - 1, null_on_oob=True)
+    is_own = (pl.col("parts").list.len() > 1) & (
+        pl.col("parts").list.len() == pl.len().over("place")
+    )
+    told = pl.when(is_own).then(own).otherwise("t_load").alias("t_load")
+    return entries.with_columns(parts.alias("parts")).with_columns(told).drop("parts")
+
+
+def _parts_in_one(text: str) -> str:
+    return _PARTED.join(load_parts(text))
+
+
+def load_parts(text: str) -> list[str]:
+    """The loads that a cell lists, as "80 / 80 / 75" or "80-80-75"; one load is a list of one."""
+    if len(text) > CELL_MAX:
+        return [text]
+    return [each for each in _BETWEEN_LOADS.split(text.strip()) if each]
 
 
 def reps_lists(cells: list[str]) -> dict[str, Reading]:

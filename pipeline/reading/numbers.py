@@ -12,6 +12,7 @@ from typing import Literal
 
 import polars as pl
 
+from pipeline.reading.notation_words import OWN_WEIGHT, folded
 from pipeline.settings.words import UNIT_WORDS
 from pipeline.units import KG_PER_LB, Unit
 
@@ -27,10 +28,12 @@ class Number:
     unit: Unit | None = None
     is_added: bool = False
     """A leading "+", or "BW+": a load added to bodyweight."""
+    is_assisted: bool = False
+    """"BW-10": a load taken off bodyweight."""
 
 
 _NUMBER = re.compile(
-    r"(?P<bw>bw|bodyweight|body weight)? ?(?P<sign>[+-])? ?"
+    rf"(?P<bw>{OWN_WEIGHT})? ?(?P<sign>[+-])? ?"
     r"(?P<digits>[0-9][0-9.,' ’]*|[.,][0-9]+)? ?(?P<unit>[a-z]+)?\.?"
 )
 
@@ -39,7 +42,7 @@ def read_number(
     text: str, decimal: Decimal, is_given: bool = False, thousands: str | None = None
 ) -> Number | None:
     """A number with an optional sign and unit; `is_given`: the mapping names the decimal mark."""
-    shown = " ".join(text.casefold().replace("−", "-").split())
+    shown = " ".join(folded(text).replace("−", "-").split())
     match = _NUMBER.fullmatch(shown)
     if not match or len(shown) > 60:
         return None
@@ -53,6 +56,8 @@ def read_number(
     value = _digits(match["digits"].strip(), decimal, is_given, thousands)
     if value is None:
         return None
+    if match["bw"] and match["sign"] == "-":
+        return Number(value, unit, is_assisted=True)
     return Number(-value if match["sign"] == "-" else value, unit, match["sign"] == "+")
 
 
@@ -142,7 +147,7 @@ def in_kg(number: str, unit: str) -> pl.Expr:
 
 
 def number_columns(texts: pl.Series, style: NumberStyle) -> pl.DataFrame:
-    """Columns value, unit, is_added, is_read of number texts."""
+    """Columns value, unit, is_added, is_assisted, is_read of number texts."""
     clean = r"^[0-9]+$" if style.decimal == "," else r"^[0-9]+(?:\.[0-9]+)?$"
     text = pl.col("text")
     frame = (
@@ -162,6 +167,7 @@ def number_columns(texts: pl.Series, style: NumberStyle) -> pl.DataFrame:
             "value",
             pl.lit(None, dtype=pl.String).alias("unit"),
             pl.lit(False).alias("is_added"),
+            pl.lit(False).alias("is_assisted"),
             pl.lit(True).alias("is_read"),
         )
     left = texts.filter(missing).unique().to_list()
@@ -170,7 +176,7 @@ def number_columns(texts: pl.Series, style: NumberStyle) -> pl.DataFrame:
     }
     told = pl.DataFrame(
         [
-            (each, number.value, number.unit, number.is_added, True)
+            (each, number.value, number.unit, number.is_added, number.is_assisted, True)
             for each, number in read.items()
             if number is not None
         ],
@@ -179,6 +185,7 @@ def number_columns(texts: pl.Series, style: NumberStyle) -> pl.DataFrame:
             "told": pl.Float64,
             "unit": pl.String,
             "is_added": pl.Boolean,
+            "is_assisted": pl.Boolean,
             "is_read": pl.Boolean,
         },
         orient="row",
@@ -187,7 +194,7 @@ def number_columns(texts: pl.Series, style: NumberStyle) -> pl.DataFrame:
     return joined.select(
         pl.coalesce("value", "told").alias("value"),
         "unit",
-        pl.col("is_added").fill_null(False),
+        pl.col("is_added", "is_assisted").fill_null(False),
         (pl.col("is_read").fill_null(False) | pl.col("value").is_not_null() | text.is_null()).alias(
             "is_read"
         ),

@@ -1,16 +1,20 @@
 """Sets written in one cell, as lifters note them: "80x8, 80x8, 75x10@1" or "3x8@80".
 
-    cell     = item (separator item)*          separator: , ; / | & newline "and", or plain space
-    item     = ["w"] set (">" set)*            w: warm-up; > 60x6: a drop, an extension
-             | weight x reps ("," reps)+       80x8,8,7 or 80x8/8/7: the load holds for all
-             | sets x reps "@" load            3x8@80
-             | reps ("," reps)* "@" load       8,8,7 @ 80kg
+    cell     = item (separator item)*          separator: , ; / | & line end "and" space " + "
+    item     = [kind] set (">" set)*           w 40x8: a warm-up; > 60x6 or → 60x6: a drop
+             | weight x reps (mark reps)+      80x8,8,7 or 80x8/8/7 or 80x8-8-7 or 80x8 8 7
+             | weight ":" reps (mark reps)*    80: 8 8 7, 80kg - 8/8/7, 80kg 8,8,7: the load first
+             | sets x reps "@" load            3x8@80, 3x8 (80kg), 3x8 80kg
+             | reps (mark reps)* "@" weight    8,8,7 @ 80kg, 8-8-7 (80kg), 8/8/7 @ bw
              | reps x load                     8 x 80kg: the load has its unit
              | sets x reps x load              3x8x80kg: the load has its unit
     set      = weight x reps ["+" partials] effort*
     weight   = load | "+" load (added) | "-" load (assisted) | "bw" | "bw+" load | "bw-" load
     load     = number ["kg" | "lb"]            decimal comma or point
-    effort   = "@" rir | "rir" number | "rpe" number | "F" | "failure" | "AMRAP"
+    effort   = "@" rir | "rir" number | "rpe" number | "F" | "failure" | "AMRAP" | "(" kind ")"
+
+Words for one's own weight (bw, KG, PDC, PC, LG), kinds of sets and failure are those of seven
+languages (`notation_words`), and of a mapping's [values].
 
 The x may be ×, X or *. A comma between digits is a decimal mark or a separator, whichever gives the
 whole cell a meaning; where both do, the cell is refused. What stands left of the x:
@@ -28,11 +32,18 @@ A cell is understood whole or refused whole, with the reason.
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import lru_cache
 
+from pipeline.reading.notation_words import (
+    FAILURES,
+    KINDS,
+    OWN_WEIGHT,
+    REPS,
+    folded,
+    kind_of,
+)
 from pipeline.reading.noted_sets import (
     SETS_MAX,
     SMALL,
@@ -47,10 +58,14 @@ from pipeline.reading.noted_sets import (
     Weight,
     styles_of,
 )
+from pipeline.settings.words import UNIT_WORDS
 from pipeline.units import Unit
 
 CELL_MAX = 2000
 """Characters; a longer cell is no list of sets."""
+
+_LIKE = 3
+"""Repetitions of one load, parted by spaces, differ by less than this factor."""
 
 DROPS_MAX = 20
 """More drops of one set than this are no drop set."""
@@ -160,8 +175,15 @@ def _cut(text: str) -> tuple[Item, ...] | NotationError:
 
 
 def _plain(cell: str) -> str:
-    text = unicodedata.normalize("NFKC", cell[: CELL_MAX + 1]).casefold().translate(_SIGNS)
+    text = folded(cell[: CELL_MAX + 1]).translate(_SIGNS)
     text = _SPACES.sub(" ", text.replace("\r\n", "\n").replace("\r", "\n"))
+    if ">" in text:
+        text = _ARROW.sub(" > ", text)
+    if any(each in text for each in _WITH_WORDS):
+        text = _WITH.sub(" @", text)
+    if "(" in text:
+        text = _BRACKETED_LOAD.sub(r" @\1", text)
+        text = _BRACKETED_EFFORT.sub(r" \1", text)
     return text.strip()
 
 
@@ -172,43 +194,64 @@ def _excerpt(text: str) -> str:
 
 _SIGNS = str.maketrans(
     {"×": "x", "✕": "x", "✖": "x", "х": "x", "*": "x", "−": "-", "–": "-", "＋": "+", "\0": "?"}
+    | dict.fromkeys("→➔⇒➜", ">")
 )
+_UNITS = "|".join(sorted(UNIT_WORDS, key=len, reverse=True))
+_LOADS = rf"[0-9]{{1,5}}(?:[.,][0-9]{{1,2}})? ?(?:{_UNITS})(?![a-wyz])\.?"
+_HEAVY = r"(?!10(?![0-9]))[1-9][0-9]{1,3}(?:[.,][0-9]{1,2})?(?![0-9])"
+"""A number that is no reserve and no exertion: above 10."""
+
 _SPACES = re.compile(r"[^\S\n]+")
-_SEPARATOR = re.compile(r"(?:[\s,;/|&]|\band\b)+")
+_ARROW = re.compile(r" ?(?:[-=]{0,3}>+) ?")
+_WITH_WORDS = tuple(
+    f" {each} " for each in ["at", "mit", "bei", "with", "con", "com", "met", "avec", "a"]
+)
+_WITH = re.compile(rf"(?<=[0-9a-z])(?:{'|'.join(_WITH_WORDS)})(?={_LOADS}|{_HEAVY})")
+_BRACKETED_LOAD = re.compile(rf" ?\( ?({_LOADS}|{_HEAVY}|{OWN_WEIGHT}) ?\)")
+_BRACKETED_EFFORT = re.compile(
+    rf" ?\( ?(@?(?:rir|rpe) ?[0-9.,]{{1,4}}|[0-9.,]{{1,4}} ?(?:rir|rpe)|{FAILURES}) ?\)"
+)
+_SEPARATOR = re.compile(r"(?:[\s,;/|&]|\band\b|(?<=[ \n])[+](?=[ \n]))+")
 _CLEAR_SEPARATOR = re.compile(r" ?[;\n] ?| ?, ")
-_WARM_UP = re.compile(r"(?:w|wu|warm-?up|warm up)(?: ?: ?| )(?=[0-9+b-])")
-_BODYWEIGHT = re.compile(r"(?:bw|bodyweight|body weight)(?![a-wyz])")
+_KIND = re.compile(rf"(?:({KINDS})\.?(?: ?: ?| )|(w)(?=[0-9]))(?=[0-9+-]|{OWN_WEIGHT})")
+_KIND_AFTER = re.compile(rf" ?\( ?({KINDS})\.? ?\)")
+_BODYWEIGHT = re.compile(rf"(?:{OWN_WEIGHT})(?![a-wyz])\.?")
 _SIGN = re.compile(r" ?([+-]) ?")
 _TIGHT_SIGN = re.compile(r"([+-])")
 _NUMBER = re.compile(r"([0-9]{1,5})(?![0-9])(?:([.,])([0-9]{1,6})(?![0-9]))?")
-_UNIT = re.compile(r" ?(kg|lb)s?(?![a-wyz])")
+_UNIT = re.compile(rf" ?({_UNITS})(?![a-wyz])")
 _TIMES = re.compile(r" ?x ?")
 _WHOLE = re.compile(r"([0-9]{1,4})(?![0-9])")
-_REPS_WORD = re.compile(r" ?reps?(?![a-z])")
+_REPS_WORD = re.compile(rf" ?(?:{REPS})(?![a-z])\.?")
 _PARTIALS = re.compile(r" ?\+ ?([0-9]{1,4})(?![0-9])")
-_AT = re.compile(r" ?@ ?")
+_AT = re.compile(rf" ?@ ?| (?={_LOADS})")
 _EFFORT_WORD = re.compile(r" ?@? ?(rir|rpe) ?(?=[0-9])")
-_FAILURE = re.compile(r" ?(?:f|failure|to failure|amrap)(?![a-z0-9])")
+_EFFORT_LAST = re.compile(r" ?@? ?(10|[0-9](?:[.,][0-9])?) ?(rir|rpe)(?![a-z0-9])")
+_FAILURE = re.compile(rf" ?(?:{FAILURES})(?![a-z0-9])")
 _DROP = re.compile(r" ?> ?")
-_CARRY = re.compile(r" ?[,/] ?([0-9]{1,4})(?![0-9])")
+_CARRY = re.compile(r"( ?[,/-] ?| )([0-9]{1,4})(?![0-9])")
+_THEN = re.compile(r" ?: ?| - | = | ")
+_CLOCK = re.compile(r":[0-9]{2}(?![0-9])")
 _ANY_END = re.compile("")
-_LIST_END = re.compile(r" ?(?:$|[;|\n&]|and\b|, )")
-_CARRY_END = re.compile(r" ?(?:$|[;|\n&]|and\b)")
+_LIST_END = re.compile(r" ?(?:$|[;|>@\n&]|and\b|, )")
+_CARRY_END = re.compile(r" ?(?:$|[;|>@\n&]|and\b)")
+_SPACED_END = re.compile(r" ?(?:$|[;|>\n&,@/-]|and\b)| (?=[^ ])")
 
 
 def _items_at(text: str, at: int) -> Iterator[tuple[int, Item]]:
     """Every item that can start here, with its end."""
-    warm = _WARM_UP.match(text, at)
-    for end, weight in _weights(text, warm.end() if warm else at):
+    mark = None if text[at : at + 1].isdigit() else _KIND.match(text, at)
+    kind: Kind = kind_of(mark[1] or mark[2]) if mark else "work"
+    for end, weight in _weights(text, mark.end() if mark else at):
         times = _TIMES.match(text, end)
         reps = times and _WHOLE.match(text, times.end())
         if not reps:
+            yield from _load_then_reps(text, end, weight, kind)
             continue
-        noted = _noted(weight, int(reps[1]), "warmup" if warm else "work")
+        noted = _noted(weight, int(reps[1]), kind)
         yield from _sets_at(text, reps.end(), weight, noted)
-        if not warm:
-            yield from _carried(text, reps.end(), weight, noted)
-    if not warm:
+        yield from _carried(text, reps.end(), weight, noted)
+    if not mark:
         yield from _reps_first(text, at)
         yield from _load_last(text, at)
 
@@ -246,7 +289,7 @@ def _rest(
     text: str, at: int, noted: NotedSet
 ) -> Iterator[tuple[int, NotedSet, float | None, Unit | None]]:
     """After the reps: partials, then effort in any order; each with the bare number after an @."""
-    word = _REPS_WORD.match(text, at)
+    word = _REPS_WORD.match(text, at) if at < len(text) else None
     at = word.end() if word else at
     yield from _efforts(text, at, noted, None, None)
     partials = _PARTIALS.match(text, at)
@@ -259,6 +302,8 @@ def _efforts(
     text: str, at: int, noted: NotedSet, bare: float | None, unit: Unit | None
 ) -> Iterator[tuple[int, NotedSet, float | None, Unit | None]]:
     yield at, noted, bare, unit
+    if at == len(text):
+        return
     word = _EFFORT_WORD.match(text, at)
     if word:
         name = word[1]
@@ -274,31 +319,76 @@ def _efforts(
             found = _UNIT.match(text, end)
             yield from _efforts(text, found.end() if found else end, noted, value, _unit(found))
         return
+    last = _EFFORT_LAST.match(text, at)
+    if last and getattr(noted, last[2]) is None and (last[2] == "rpe" or bare is None):
+        value = float(last[1].replace(",", "."))
+        more = replace(noted, rir=value) if last[2] == "rir" else replace(noted, rpe=value)
+        yield from _efforts(text, last.end(), more, bare, unit)
     failure = _FAILURE.match(text, at)
     if failure and noted.to_failure is None:
         yield from _efforts(text, failure.end(), replace(noted, to_failure=True), bare, unit)
+    kind = _KIND_AFTER.match(text, at)
+    if kind and noted.kind == "work":
+        yield from _efforts(text, kind.end(), replace(noted, kind=kind_of(kind[1])), bare, unit)
 
 
 def _carried(text: str, at: int, weight: Weight, noted: NotedSet) -> Iterator[tuple[int, Item]]:
-    """80x8,8,7 or 80x8/8/7: one load for several reps.
+    """80x8,8,7 or 80x8/8/7: one load for several reps."""
+    for end, reps in _reps_list(text, at, noted.reps):
+        if len(reps) == 2 and text[at] == " " and text[at + 1].isdigit():
+            continue  # "80x8 3" may be three sets, or three in reserve
+        sets = tuple(replace(noted, reps=each) for each in reps)
+        count = int(weight.value) if weight.is_whole and weight.value == len(sets) else None
+        yield end, OpenItem(sets, count if noted.kind == "work" else None)
+        yield from _drops(text, end, sets)
+
+
+def _reps_list(text: str, at: int, first: int) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """Reps that go on from a first: "8,8,7" and the like, with the end of each such list.
 
     Reps parted by slashes may be followed by any separator; by commas alone, by a comma and a
-    space; by commas and spaces, only by a stronger separator.
+    space; by commas and spaces, only by a stronger separator; by spaces or dashes, by what is no
+    reps. Two with a dash between them that rise are a range.
     """
-    sets = [noted]
-    marks: set[str] = set()
-    while more := _CARRY.match(text, at):
-        sets.append(replace(noted, reps=int(more[1])))
-        marks.add(text[at : more.start(1)])
-        at = more.end()
+    reps, marks, end = [first], set(), at
+    while more := _CARRY.match(text, end):
+        reps.append(int(more[2]))
+        marks.add(more[1])
+        end = more.end()
+        if len({each.strip() for each in marks}) > 1 and marks & {" ", "-", " -", "- ", " - "}:
+            return  # "80x8 3-1-1" tells a tempo
         ends = _CARRY_END
         if marks == {"/"}:
             ends = _ANY_END
         elif marks == {","}:
             ends = _LIST_END
-        if ends.match(text, at):
-            count = int(weight.value) if weight.is_whole and weight.value == len(sets) else None
-            yield at, OpenItem(tuple(sets), count)
+        elif marks == {" "} or {each.strip() for each in marks} == {"-"}:
+            ends = _SPACED_END
+        if marks == {" "} and max(reps) > _LIKE * min(reps):
+            return  # "80x8 3 90" tells sets and a rest
+        is_range = len(reps) == 2 and "-" in more[1] and reps[1] > reps[0]
+        if ends.match(text, end) and not is_range:
+            yield end, tuple(reps)
+
+
+def _load_then_reps(text: str, at: int, weight: Weight, kind: Kind) -> Iterator[tuple[int, Item]]:
+    """80: 8 8 7, 80kg - 8/8/7 or 80kg 8,8,7: reps of several sets after their load."""
+    mark = _THEN.match(text, at)
+    reps = mark and _WHOLE.match(text, mark.end())
+    if not mark or not reps:
+        return
+    is_plain = weight.value is not None and not weight.unit and not weight.basis
+    if is_plain and (":" not in mark[0] or _CLOCK.match(text, at)):
+        return
+    first = int(reps[1])
+    lists = [(reps.end(), (first,)), *_reps_list(text, reps.end(), first)]
+    for end, found in lists:
+        if len(found) == 1 and weight.value is None:
+            continue  # "bw: 82" tells what somebody weighs
+        word = _REPS_WORD.match(text, end)
+        sets = tuple(_noted(weight, each, kind) for each in found)
+        yield word.end() if word else end, LoadItem(sets)
+        yield from _drops(text, end, sets)
 
 
 def _reps_first(text: str, at: int) -> Iterator[tuple[int, Item]]:
@@ -306,18 +396,16 @@ def _reps_first(text: str, at: int) -> Iterator[tuple[int, Item]]:
     first = _WHOLE.match(text, at)
     if not first:
         return
-    reps, end = [int(first[1])], first.end()
-    while more := _CARRY.match(text, end):
-        reps.append(int(more[1]))
-        end = more.end()
-    mark = _AT.match(text, end)
-    if not mark:
-        return
-    for after, value, _ in _numbers(text, mark.end()):
-        unit = _UNIT.match(text, after)
-        if unit or (value > SMALL and len(reps) > 1):
-            sets = tuple(NotedSet(value, each, _unit(unit)) for each in reps)
-            yield unit.end() if unit else after, LoadItem(sets)
+    one = int(first[1])
+    for end, reps in [(first.end(), (one,)), *_reps_list(text, first.end(), one)]:
+        word = _REPS_WORD.match(text, end)
+        mark = _AT.match(text, word.end() if word else end)
+        if not mark or not mark[0].strip():
+            continue
+        for after, weight in _weights(text, mark.end()):
+            heavy = weight.value is not None and weight.value > SMALL and len(reps) > 1
+            if weight.unit or weight.value is None or weight.basis or heavy:
+                yield after, LoadItem(tuple(_noted(weight, each, "work") for each in reps))
 
 
 def _load_last(text: str, at: int) -> Iterator[tuple[int, Item]]:
@@ -344,7 +432,7 @@ def _load_last(text: str, at: int) -> Iterator[tuple[int, Item]]:
 
 
 def _weights(text: str, at: int) -> Iterator[tuple[int, Weight]]:
-    bodyweight = _BODYWEIGHT.match(text, at)
+    bodyweight = None if text[at : at + 1].isdigit() else _BODYWEIGHT.match(text, at)
     if bodyweight:
         yield bodyweight.end(), Weight(None, None, None, False)
         at = bodyweight.end()
@@ -384,4 +472,4 @@ def _noted(weight: Weight, reps: int, kind: Kind) -> NotedSet:
 def _unit(match: re.Match[str] | None) -> Unit | None:
     if match is None:
         return None
-    return "kg" if match[1] == "kg" else "lb"
+    return UNIT_WORDS[match[1]]

@@ -51,6 +51,7 @@ def set_values(entries: pl.DataFrame, context: Context) -> pl.DataFrame:
         load["is_read"].alias("load_read"),
         load["unit"].alias("cell_unit"),
         load["is_added"].alias("is_added"),
+        load["is_assisted"].alias("is_assisted"),
         rir.alias("rir"),
         rpe.alias("rpe"),
         *(series.alias(name) for name, series in (counts | words).items()),
@@ -68,8 +69,10 @@ def set_values(entries: pl.DataFrame, context: Context) -> pl.DataFrame:
         pl.coalesce("cell_unit", "load_unit", pl.lit(mapping.load_unit, dtype=pl.String)).alias(
             "unit"
         ),
-        pl.when(pl.col("is_added") & pl.col("load_basis").is_null())
+        pl.when(pl.col("load_basis").is_null() & pl.col("is_added"))
         .then(pl.lit("added"))
+        .when(pl.col("load_basis").is_null() & pl.col("is_assisted"))
+        .then(pl.lit("assisted"))
         .otherwise("load_basis")
         .alias("load_basis"),
     )

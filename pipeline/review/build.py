@@ -108,6 +108,8 @@ def _build_one(con: duckdb.DuckDBPyConnection, model: Model, is_partial: bool) -
             )
             con.execute(f"insert into {model.table} by name\n{model.sql}")
         else:
+            if _exists(con, model.name, "views"):  # what an earlier tool made it
+                con.execute(f"drop view {model.table}")
             con.execute(f"create or replace table {model.table} as\n{model.sql}")
         if model.is_review:
             _comment(con, model)
@@ -119,10 +121,11 @@ def _build_one(con: duckdb.DuckDBPyConnection, model: Model, is_partial: bool) -
     return Timing(model.table, time.perf_counter() - started)
 
 
-def _exists(con: duckdb.DuckDBPyConnection, name: str) -> bool:
+def _exists(con: duckdb.DuckDBPyConnection, name: str, kind: str = "tables") -> bool:
+    column = kind.removesuffix("s") + "_name"
     return bool(
         con.execute(
-            "select 1 from duckdb_tables() where schema_name = 'review' and table_name = ?", [name]
+            f"select 1 from duckdb_{kind}() where schema_name = 'review' and {column} = ?", [name]
         ).fetchone()
     )
 

@@ -32,9 +32,12 @@ def make_demo(folder: Path) -> None:
 
 
 _EMPTY_CONFIG = """\
-# A setledger workspace. Put exports into exports/, then:
+# A setledger workspace. Put everybody's files into exports/, under names that say whose they are
+# ("Mara Lind March.csv"), unless a column or a line above the header does; then:
 #   setledger draft-mapping exports/*            writes a mapping and a [[sources]] entry a shape
 #   setledger run                                loads, builds, and renders out/index.html
+# Each month: put the new files beside the old ones, whatever they are called, and run again. A file
+# of a shape that is known joins it; one that is not is named with the command that drafts it.
 
 [workspace]
 name = {name}

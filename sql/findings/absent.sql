@@ -2,10 +2,11 @@
 -- last covered day: asked only of someone who trained through them and did not hold the muscle back. A
 -- group whose sets are all easy is not absent: that is a matter of effort. In a cut, in pain, or while
 -- strength is lost it is asked about and nothing is added.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: chest, back, quads or hamstrings_glutes
 -- severity: distance from the threshold, as a share of it
 -- evidence: the numbers it rests on
@@ -25,17 +26,19 @@ with large_groups as (
 
 group_days as (
     select
-        clients.client_id,
+        looks.client_id,
+        looks.look_on,
+        looks.is_cutting,
         large_groups.group_name,
-        clients.first_on,
-        clients.covered_on,
+        looks.first_on,
         max(muscle_day.day) filter (where muscle_day.direct_sets > 0) as last_hit_on,
         list(distinct large_groups.muscle order by large_groups.muscle) as muscles,
-    from int_client__logged as clients
+    from int_client__looked as looks
     cross join large_groups
     left join review.muscle_day as muscle_day
         on
-            clients.client_id = muscle_day.client_id
+            looks.client_id = muscle_day.client_id
+            and looks.look_on >= muscle_day.day
             and large_groups.muscle = muscle_day.muscle
     group by all
 ),
@@ -52,6 +55,7 @@ held_groups as (
 easy_groups as (
     select distinct
         worked.client_id,
+        worked.look_on,
         large_groups.group_name,
     from int_muscle__worked as worked
     inner join large_groups on worked.muscle = large_groups.muscle
@@ -61,7 +65,7 @@ easy_groups as (
 measured as (
     select
         group_days.*,
-        group_days.covered_on
+        group_days.look_on
         - coalesce(group_days.last_hit_on, group_days.first_on - 1) as days_without,
     from group_days
     anti join held_groups
@@ -71,26 +75,38 @@ measured as (
     anti join easy_groups
         on
             group_days.client_id = easy_groups.client_id
+            and group_days.look_on = easy_groups.look_on
             and group_days.group_name = easy_groups.group_name
     inner join int_client__judgeable as clients
         on
             group_days.client_id = clients.client_id
+            and group_days.look_on = clients.look_on
             and clients.is_judgeable
             and clients.may_be_below
 ),
 
 no_adding as (
-    select client_id, from strength_drop
+    select
+        client_id,
+        look_on,
+    from strength_drop
     union
-    select client_id, from return
+    select
+        client_id,
+        look_on,
+    from return
     union
-    select client_id, from pain_note
+    select
+        client_id,
+        look_on,
+    from pain_note
 )
 
 select
     'absent' as code,
     15 as lever,
     measured.client_id::varchar as client_id,
+    measured.look_on,
     measured.group_name as subject,
     round(measured.days_without / rules.rate_days - 1, 9) as severity,
     json_object(
@@ -98,7 +114,7 @@ select
         'last_on', measured.last_hit_on
     ) as evidence,
     case
-        when clients.is_cutting or no_adding.client_id is not null
+        when measured.is_cutting or no_adding.client_id is not null
             then 'Ask whether it is left out on purpose.'
         else format(
             'Ask whether it is left out on purpose; if not, begin with {:g} sets a week.',
@@ -108,6 +124,6 @@ select
     measured.muscles,
 from measured
 cross join review.rules as rules
-inner join int_client__logged as clients on measured.client_id = clients.client_id
-left join no_adding on measured.client_id = no_adding.client_id
+left join no_adding
+    on measured.client_id = no_adding.client_id and measured.look_on = no_adding.look_on
 where measured.days_without >= rules.rate_days

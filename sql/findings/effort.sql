@@ -1,10 +1,11 @@
 -- One row per client and muscle most of whose recorded work sets end far from failure, in sessions
 -- that are not too big for more effort. Heavy work of few repetitions is left out, and a muscle of
 -- which a lift regresses is not pushed.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: the muscle
 -- severity: distance from the threshold, as a share of it
 -- evidence: the numbers it rests on
@@ -22,12 +23,16 @@ with measured as (
         status.session_high,
         status.low_end_rate,
     from int_muscle__worked as worked
-    inner join review.muscle_status as status
-        on worked.client_id = status.client_id and worked.muscle = status.muscle
+    inner join int_muscle__stood as status
+        on
+            worked.client_id = status.client_id
+            and worked.look_on = status.look_on
+            and worked.muscle = status.muscle
     inner join stg_muscles as muscles on worked.muscle = muscles.muscle
     anti join int_muscle__moving as moving
         on
             worked.client_id = moving.client_id
+            and worked.look_on = moving.look_on
             and worked.muscle = moving.muscle
             and moving.is_regressing
 )
@@ -36,6 +41,7 @@ select
     'effort' as code,
     9 as lever,
     measured.client_id::varchar as client_id,
+    measured.look_on,
     measured.muscle as subject,
     round(measured.easy_share / rules.easy_share - 1, 9) as severity,
     json_object(

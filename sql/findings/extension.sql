@@ -1,10 +1,11 @@
 -- One row per client who often goes on after failure (drops, rest-pause, partials) with muscles that
 -- are trained often: they have to recover before the next hit. Compound sets count double; muscles hit
 -- seldom are left out.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: empty: the client as a whole
 -- severity: distance from the threshold, as a share of it
 -- evidence: the numbers it rests on
@@ -13,17 +14,18 @@
 with frequent_muscles as (
     select
         status.client_id,
+        status.look_on,
         status.muscle,
         status.median_gap_days,
-    from review.muscle_status as status
+    from int_muscle__stood as status
     cross join review.rules as rules
-    semi join config_scope on status.client_id = config_scope.client_id
     where status.median_gap_days <= rules.frequent_gap_days
 ),
 
 lift_sums as (
     select
-        counted.client_id,
+        spans.client_id,
+        spans.look_on,
         counted.exercise,
         sum(counted.hard_sets)::bigint as hard_sets,
         sum(counted.extended_sets)::bigint as extended_sets,
@@ -50,6 +52,7 @@ lifts as (
 lift_muscles as (
     select
         lifts.client_id,
+        lifts.look_on,
         lifts.exercise,
         lifts.extended_sets > 0 as is_extended,
         frequent_muscles.muscle,
@@ -60,12 +63,14 @@ lift_muscles as (
     inner join frequent_muscles
         on
             lifts.client_id = frequent_muscles.client_id
+            and lifts.look_on = frequent_muscles.look_on
             and exercise_muscles.muscle = frequent_muscles.muscle
 ),
 
 concerned as (
     select
         client_id,
+        look_on,
         list(distinct muscle order by muscle) as muscles,
         median(median_gap_days) as gap_days,
     from lift_muscles
@@ -76,6 +81,7 @@ concerned as (
 shares as (
     select
         lifts.client_id,
+        lifts.look_on,
         sum(lifts.hard_sets)::bigint as hard_sets,
         sum(lifts.extended_sets)::bigint as extended_sets,
         coalesce(
@@ -91,7 +97,10 @@ shares as (
         ) as isolation_share,
     from lifts
     semi join lift_muscles
-        on lifts.client_id = lift_muscles.client_id and lifts.exercise = lift_muscles.exercise
+        on
+            lifts.client_id = lift_muscles.client_id
+            and lifts.look_on = lift_muscles.look_on
+            and lifts.exercise = lift_muscles.exercise
     group by all
 )
 
@@ -99,6 +108,7 @@ select
     'extension' as code,
     6 as lever,
     shares.client_id::varchar as client_id,
+    shares.look_on,
     '' as subject,
     round(shares.extended_share / rules.extension_share - 1, 9) as severity,
     json_object(
@@ -125,7 +135,8 @@ select
     concerned.muscles,
 from shares
 cross join review.rules as rules
-inner join concerned on shares.client_id = concerned.client_id
+inner join concerned
+    on shares.client_id = concerned.client_id and shares.look_on = concerned.look_on
 where
     shares.hard_sets >= rules.share_min_sets
     and shares.extended_share > rules.extension_share

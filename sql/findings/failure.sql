@@ -1,9 +1,10 @@
 -- One row per client most of whose recorded compound sets end with nothing in reserve. What goes on
 -- beyond failure is taken out before failure itself.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: empty: the client as a whole
 -- severity: distance from the threshold, as a share of it
 -- evidence: the numbers it rests on
@@ -13,6 +14,7 @@
 with counts as (
     select
         client_id,
+        look_on,
         count(*) as work_sets,
         count(whole_rir) as recorded_sets,
         count(*) filter (where whole_rir <= 0) as failed_sets,
@@ -32,6 +34,7 @@ shares as (
 concerned as (
     select
         recent.client_id,
+        recent.look_on,
         list(distinct exercise_muscles.muscle order by exercise_muscles.muscle) as muscles,
     from int_set__recent as recent
     inner join review.exercise_muscles as exercise_muscles
@@ -47,6 +50,7 @@ select
     'failure' as code,
     6 as lever,
     shares.client_id::varchar as client_id,
+    shares.look_on,
     '' as subject,
     round(shares.failed_share / rules.failure_share - 1, 9) as severity,
     json_object(
@@ -61,7 +65,8 @@ select
     'extension' as waits_for,
 from shares
 cross join review.rules as rules
-inner join concerned on shares.client_id = concerned.client_id
+inner join concerned
+    on shares.client_id = concerned.client_id and shares.look_on = concerned.look_on
 where
     shares.recorded_sets >= rules.share_min_sets
     and shares.recorded_share >= rules.effort_recorded_share

@@ -1,10 +1,11 @@
 -- One row per client who holds back a muscle that sits higher in its guide than one to bring up: the
 -- pair that lies furthest apart. Place in the guide: 0 at its low end, 1 at its high end; where a
 -- muscle has no low end, the default one.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: the muscle that is held back
 -- severity: distance of the two places in their guides
 -- evidence: the numbers it rests on
@@ -15,6 +16,7 @@
 with places as (
     select
         status.client_id,
+        status.look_on,
         status.muscle,
         lower(muscles.label) as label,
         favours.favour,
@@ -24,7 +26,7 @@ with places as (
         ) as default_low,
         coalesce(status.guide_low, default_low) as low_end,
         (rated.weekly_rate - low_end) / nullif(status.guide_high - low_end, 0) as place,
-    from review.muscle_status as status
+    from int_muscle__stood as status
     cross join review.rules as rules
     inner join stg_favours as favours
         on status.client_id = favours.client_id and status.muscle = favours.muscle
@@ -32,6 +34,7 @@ with places as (
     inner join int_muscle__rated as rated
         on
             status.client_id = rated.client_id
+            and status.look_on = rated.look_on
             and status.muscle = rated.muscle
             and rated.span = 'current'
     where status.standing is not null
@@ -40,6 +43,7 @@ with places as (
 pairs as (
     select
         held.client_id,
+        held.look_on,
         held.muscle as held_muscle,
         held.label as held_label,
         held.weekly_rate as held_rate,
@@ -53,12 +57,13 @@ pairs as (
     inner join places as favoured
         on
             held.client_id = favoured.client_id
+            and held.look_on = favoured.look_on
             and held.favour = 'hold_back'
             and favoured.favour = 'bring_up'
     where apart > 0
     qualify
         row_number() over (
-            partition by held.client_id
+            partition by held.client_id, held.look_on
             order by apart desc, held.muscle, favoured.muscle
         ) = 1
 ),
@@ -68,11 +73,12 @@ changed as (
         pairs.*,
         held_rates.weekly_rate_after as held_after,
         favoured_rates.weekly_rate_after as favoured_after,
-        clients.is_cutting,
+        looks.is_cutting,
         rules.volume_step,
     from pairs
     cross join review.rules as rules
-    inner join int_client__logged as clients on pairs.client_id = clients.client_id,
+    inner join int_client__looked as looks
+        on pairs.client_id = looks.client_id and pairs.look_on = looks.look_on,
         changed_rate(pairs.held_rate, 7, sets_added := -rules.volume_step) as held_rates,
         changed_rate(pairs.favoured_rate, 7, sets_added := rules.volume_step) as favoured_rates
 )
@@ -81,6 +87,7 @@ select
     'priority' as code,
     11 as lever,
     client_id,
+    look_on,
     held_muscle as subject,
     apart as severity,
     json_object(

@@ -2,10 +2,11 @@
 -- hard sets: easy daily practice needs no rest day. The
 -- arithmetic is that of one rest day in each round, for the muscle with the highest rate against its
 -- guide; without a fixed rotation a round is from hit to hit, on average.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: empty: the client as a whole
 -- severity: distance from the threshold, as a share of it
 -- evidence: the numbers it rests on
@@ -13,38 +14,42 @@
 -- muscles: muscles concerned; null: all
 with counts as (
     select
-        days.client_id,
+        looks.client_id,
+        looks.look_on,
         count(*) filter (where days.rest_days_7d = 0) as restless_days,
         max(days.run_of_training_days) as longest_run,
         count(*) filter (where days.trained) as sessions,
         7 * sum(days.hard_sets) / rules.rate_days as weekly_hard_sets,
     from review.rhythm as days
     cross join review.rules as rules
-    inner join int_client__logged as clients
+    inner join int_client__looked as looks
         on
-            days.client_id = clients.client_id
-            and days.day > clients.covered_on - rules.rate_days
-            and days.day <= clients.covered_on
-    group by days.client_id, rules.rate_days
+            days.client_id = looks.client_id
+            and days.day > looks.look_on - rules.rate_days
+            and days.day <= looks.look_on
+    group by looks.client_id, looks.look_on, rules.rate_days
 ),
 
 fullest_muscles as (
     select
         status.client_id,
+        status.look_on,
         muscles.label,
         status.weekly_rate,
-        least(rules.usual_days, clients.covered_on - clients.first_on + 1)
+        least(rules.usual_days, looks.look_on - looks.first_on + 1)
         / status.hits_56d as hit_days,
         coalesce(rotation.days, hit_days) as round_days,
-    from review.muscle_status as status
+    from int_muscle__stood as status
     cross join review.rules as rules
-    inner join int_client__logged as clients on status.client_id = clients.client_id
+    inner join int_client__looked as looks
+        on status.client_id = looks.client_id and status.look_on = looks.look_on
     inner join stg_muscles as muscles on status.muscle = muscles.muscle
-    left join review.rotation as rotation on status.client_id = rotation.client_id
+    left join int_client__rotated as rotation
+        on status.client_id = rotation.client_id and status.look_on = rotation.look_on
     where status.weekly_rate > 0 and status.hits_56d > 0
     qualify
         row_number() over (
-            partition by status.client_id
+            partition by status.client_id, status.look_on
             order by status.weekly_rate / status.guide_high desc, muscles.position
         ) = 1
 ),
@@ -67,6 +72,7 @@ select
     'rest' as code,
     7 as lever,
     counts.client_id::varchar as client_id,
+    counts.look_on,
     '' as subject,
     round(counts.restless_days / rules.restless_days - 1, 9) as severity,
     json_object(
@@ -88,7 +94,7 @@ select
     null::varchar[] as muscles,
 from counts
 cross join review.rules as rules
-left join changed on counts.client_id = changed.client_id
+left join changed on counts.client_id = changed.client_id and counts.look_on = changed.look_on
 where
     counts.restless_days > rules.restless_days
     and counts.weekly_hard_sets >= rules.rest_min_sets

@@ -1,9 +1,10 @@
 -- One row per client back from a layoff or from care: work is rebuilt, not resumed, for longer and from
 -- lower after a long time. Not for who is rebuilt already: a week back with about the usual sets.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: empty: the client as a whole
 -- severity: distance from the threshold, as a share of it
 -- evidence: the numbers it rests on
@@ -24,6 +25,7 @@ select
     'return' as code,
     3 as lever,
     returns.client_id::varchar as client_id,
+    returns.look_on,
     '' as subject,
     round(returns.layoff_days / rules.not_trained_days - 1, 9) as severity,
     json_object(

@@ -1,10 +1,11 @@
 -- One row per client and muscle most of whose sessions hold more direct hard sets than the guide's
 -- high end, where the sets past it fade or a week's work is done in one day. Of a muscle that is hit
 -- often sets are left out instead of spread.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: the muscle
 -- severity: distance from the threshold, as a share of it
 -- evidence: the numbers it rests on
@@ -14,61 +15,86 @@
 -- sets_concerned: direct hard sets of a usual session [sets]
 with hits as (
     select
-        muscle_day.client_id,
-        muscle_day.muscle,
+        status.client_id,
+        status.look_on,
+        status.muscle,
         count(*) as sessions,
         count(*) filter (where muscle_day.direct_sets > status.session_high) as large_sessions,
-        least(rules.usual_days, clients.covered_on - clients.first_on + 1) / count(*) as hit_days,
-    from review.muscle_day as muscle_day
+        least(rules.usual_days, looks.look_on - looks.first_on + 1) / count(*) as hit_days,
+    from int_muscle__stood as status
     cross join review.rules as rules
-    inner join review.muscle_status as status
-        on muscle_day.client_id = status.client_id and muscle_day.muscle = status.muscle
-    inner join int_client__logged as clients on muscle_day.client_id = clients.client_id
-    where
-        muscle_day.direct_sets > 0
-        and muscle_day.day > clients.covered_on - rules.usual_days
+    inner join int_client__looked as looks
+        on status.client_id = looks.client_id and status.look_on = looks.look_on
+    inner join review.muscle_day as muscle_day
+        on
+            status.client_id = muscle_day.client_id
+            and status.muscle = muscle_day.muscle
+            and muscle_day.day > looks.look_on - rules.usual_days
+            and muscle_day.day <= looks.look_on
+    where muscle_day.direct_sets > 0
     group by
-        muscle_day.client_id,
-        muscle_day.muscle,
+        status.client_id,
+        status.look_on,
+        status.muscle,
         rules.usual_days,
-        clients.covered_on,
-        clients.first_on
+        looks.look_on,
+        looks.first_on
 ),
 
-late_sums as (
+late_ratios as (
     select
-        compared.client_id,
-        compared.muscle,
-        sum(compared.pairs)::bigint as pairs,
-        sum(compared.pairs * compared.log_mean) / sum(compared.pairs) as log_mean,
-        sum(compared.recorded_pairs)::bigint as recorded_pairs,
-        sum(compared.recorded_pairs * compared.recorded_log_mean)
-        / nullif(sum(compared.recorded_pairs), 0) as recorded_log_mean,
-    from int_muscle_nth__compared as compared
-    inner join review.muscle_status as status
-        on compared.client_id = status.client_id and compared.muscle = status.muscle
-    where compared.nth > status.session_high
-    group by all
+        pairs.client_id,
+        looks.look_on,
+        pairs.muscle,
+        any_value(pairs.log_index) - avg(pairs.first_log_index) as log_ratio,
+        case
+            when any_value(pairs.is_recorded)
+                then
+                    any_value(pairs.log_index)
+                    - avg(pairs.first_log_index) filter (where pairs.is_first_recorded)
+        end as recorded_log_ratio,
+    from int_muscle_set__paired as pairs
+    inner join int_client_muscle__guided as guided
+        on
+            pairs.client_id = guided.client_id
+            and pairs.muscle = guided.muscle
+            and pairs.nth > guided.session_high
+    inner join int_client__looked as looks
+        on
+            pairs.client_id = looks.client_id
+            and greatest(pairs.day, pairs.first_day) <= looks.look_on
+    group by
+        pairs.client_id,
+        looks.look_on,
+        pairs.muscle,
+        pairs.exercise,
+        pairs.kind,
+        pairs.nth,
+        pairs.day
 ),
 
 -- as in session_fade: recorded effort where there are sessions enough
 late_sets as (
     select
-        late_sums.client_id,
-        late_sums.muscle,
+        late_ratios.client_id,
+        late_ratios.look_on,
+        late_ratios.muscle,
         case
-            when late_sums.recorded_pairs >= rules.fade_min_sessions
-                then round(exp(late_sums.recorded_log_mean), 9)
-            when late_sums.pairs >= rules.fade_min_sessions
-                then round(exp(late_sums.log_mean), 9)
+            when count(recorded_log_ratio) >= rules.fade_min_sessions
+                then round(exp(avg(recorded_log_ratio)), 9)
+            when count(*) >= rules.fade_min_sessions
+                then round(exp(avg(log_ratio)), 9)
         end as late_output,
-    from late_sums
+    from late_ratios
     cross join review.rules as rules
+    group by
+        late_ratios.client_id, late_ratios.look_on, late_ratios.muscle, rules.fade_min_sessions
 ),
 
 measured as (
     select
         hits.client_id,
+        hits.look_on,
         hits.muscle,
         lower(muscles.label) as label,
         hits.sessions,
@@ -86,11 +112,17 @@ measured as (
         rules.volume_step,
     from hits
     cross join review.rules as rules
-    inner join review.muscle_status as status
-        on hits.client_id = status.client_id and hits.muscle = status.muscle
+    inner join int_muscle__stood as status
+        on
+            hits.client_id = status.client_id
+            and hits.look_on = status.look_on
+            and hits.muscle = status.muscle
     inner join stg_muscles as muscles on hits.muscle = muscles.muscle
     left join late_sets
-        on hits.client_id = late_sets.client_id and hits.muscle = late_sets.muscle
+        on
+            hits.client_id = late_sets.client_id
+            and hits.look_on = late_sets.look_on
+            and hits.muscle = late_sets.muscle
     where hits.large_sessions > rules.large_share * hits.sessions
 ),
 
@@ -112,6 +144,7 @@ select
     'session_size' as code,
     8 as lever,
     client_id::varchar as client_id,
+    look_on,
     muscle as subject,
     round(median_sets_per_hit / session_high - 1, 9) as severity,
     json_object(

@@ -2,10 +2,11 @@
 -- step in the training that nobody noted (int_client_step__found). It is the first thing to undo. It
 -- still stands where sets, sessions, failure or extended sets differ by rules.step_share from what
 -- they were before, or what was to be changed is not back. Our own rule.
--- grain: client_id, subject
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the last look: only there a change is followed
 -- subject: the measure that shows best what changed
 -- severity: how far the lifts fell off, in units of rules.useful_rate_pct
 -- evidence: the numbers it rests on
@@ -117,6 +118,7 @@ select
     'take_back' as code,
     6 as lever,
     worsened.client_id::varchar as client_id,
+    looks.look_on,
     standing.measure as subject,
     round(-worsened.difference / nullif(rules.useful_rate_pct, 0), 9) as severity,
     json_object(
@@ -145,5 +147,7 @@ select
 from worsened
 cross join rules
 cross join all_muscles
+inner join int_client__looked as looks
+    on worsened.client_id = looks.client_id and looks.is_last
 inner join standing
     on worsened.client_id = standing.client_id and worsened.change = standing.change

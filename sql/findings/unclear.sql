@@ -1,10 +1,12 @@
 -- One row per client of whom neither progress nor a stall can be shown: what would let the log tell,
 -- the effort noted, or coming as planned; else to keep going, with the day of the next look. It is
--- the first change where nothing else is; who changes exercises too often is told so by turnover.
--- grain: client_id, subject
+-- raised where the lifts did not progress at a look of the last rules.stay_days either, and is the first
+-- change where nothing else is; who changes exercises too often is told so by turnover.
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: effort, attendance or wait
 -- severity: 0: there is no degree of it
 -- evidence: the numbers it rests on
@@ -13,6 +15,7 @@
 with efforts as (
     select
         client_id::varchar as client_id,
+        look_on,
         count(*) as work_sets,
         count(whole_rir) as recorded_sets,
         count(whole_rir) / count(*) as recorded_share,
@@ -23,6 +26,7 @@ with efforts as (
 gaps as (
     select
         days.client_id::varchar as client_id,
+        spans.look_on,
         max(days.day - days.previous_day) as longest_gap_days,
         count(*) as sessions,
     from int_client_day__counted as days
@@ -38,13 +42,14 @@ gaps as (
 measured as (
     select
         progress.client_id,
+        progress.look_on,
         progress.lifts,
         progress.rising_lifts,
         coalesce(efforts.work_sets, 0) as work_sets,
         coalesce(efforts.recorded_sets, 0) as recorded_sets,
         coalesce(efforts.recorded_share, 1) as recorded_share,
         gaps.longest_gap_days,
-        clients.covered_on + 7 * least(
+        progress.look_on + 7 * least(
             coalesce(progress.weeks_until_clear, rules.look_again_weeks), rules.look_again_weeks_max
         )::integer as look_again_on,
         case
@@ -54,16 +59,22 @@ measured as (
         end as subject,
     from int_client__progress as progress
     cross join review.rules as rules
-    inner join int_client__logged as clients on progress.client_id = clients.client_id::varchar
-    left join efforts on progress.client_id = efforts.client_id
-    left join gaps on progress.client_id = gaps.client_id
-    where not progress.is_working
+    left join efforts
+        on progress.client_id = efforts.client_id and progress.look_on = efforts.look_on
+    left join gaps on progress.client_id = gaps.client_id and progress.look_on = gaps.look_on
+    qualify
+        not bool_or(progress.is_working) over (
+            partition by progress.client_id
+            order by progress.look_on
+            range between to_days(rules.stay_days - 1) preceding and current row
+        )
 )
 
 select
     'unclear' as code,
     16 as lever,
     client_id,
+    look_on,
     subject,
     0.0::double as severity,
     json_object(

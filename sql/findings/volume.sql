@@ -1,17 +1,20 @@
 -- One row per client and muscle outside its guide. Nothing is added while something is to be pulled
 -- back or asked about, while a lift of the muscle regresses, in a cut, for a muscle that is held back,
 -- where harder work sets would do, or where the muscle's lifts rise and the client has not marked it:
--- low volume that works is left alone. Front delts above wait for the overlap, if there is one.
--- grain: client_id, subject
+-- low volume that works is left alone. The guide is one of muscle growth: who trains for strength, with
+-- few repetitions, is not asked first to add sets, marks aside. Front delts above wait for the overlap, if there is one.
+-- grain: client_id, look_on, subject
 -- code: name of the finding
 -- lever: place in the order of what to change first
 -- client_id: the client
+-- look_on: the look
 -- subject: the muscle
 -- severity: distance from the guide, in steps of rules.volume_step
 -- evidence: the numbers it rests on
 -- suggestion: one small step
 -- muscles: the muscle alone
 -- is_favoured: whether the client wants to bring it up and it is below
+-- is_only_noticed: whether it is sets to add for who trains for strength
 -- adds_to: muscles that the step adds work to; null: it takes away
 -- waits_for: the finding that comes before it
 -- distance: distance from the guide, by the spread of a count [standard deviations]
@@ -19,6 +22,7 @@
 with outside as (
     select
         status.client_id,
+        status.look_on,
         status.muscle,
         lower(muscles.label) as label,
         status.standing,
@@ -31,35 +35,59 @@ with outside as (
         status.standing = 'below' and coalesce(favours.favour = 'bring_up', false) as is_favoured,
         coalesce(favours.favour = 'hold_back', false) as is_held_back,
         coalesce(worked.work_rate, 0) as work_rate,
-    from review.muscle_status as status
-    semi join config_scope on status.client_id = config_scope.client_id
+    from int_muscle__stood as status
     inner join stg_muscles as muscles on status.muscle = muscles.muscle
     inner join int_muscle__rated as rated
         on
             status.client_id = rated.client_id
+            and status.look_on = rated.look_on
             and status.muscle = rated.muscle
             and rated.span = 'current'
     left join stg_favours as favours
         on status.client_id = favours.client_id and status.muscle = favours.muscle
     left join int_muscle__worked as worked
-        on status.client_id = worked.client_id and status.muscle = worked.muscle
+        on
+            status.client_id = worked.client_id
+            and status.look_on = worked.look_on
+            and status.muscle = worked.muscle
     where status.standing in ('below', 'above')
 ),
 
 hindered_clients as (
-    select client_id, from strength_drop
+    select
+        client_id,
+        look_on,
+    from strength_drop
     union
-    select client_id, from return
+    select
+        client_id,
+        look_on,
+    from return
     union
-    select client_id, from attendance
+    select
+        client_id,
+        look_on,
+    from attendance
     union
-    select client_id, from extension
+    select
+        client_id,
+        look_on,
+    from extension
     union
-    select client_id, from failure
+    select
+        client_id,
+        look_on,
+    from failure
     union
-    select client_id, from rest
+    select
+        client_id,
+        look_on,
+    from rest
     union
-    select client_id::varchar, from int_client__logged
+    select
+        client_id::varchar,
+        look_on,
+    from int_client__looked
     where is_cutting
 ),
 
@@ -79,12 +107,19 @@ candidates as (
         end as guide_end,
     from outside
     cross join review.rules as rules
-    left join hindered_clients on outside.client_id = hindered_clients.client_id
+    left join hindered_clients
+        on
+            outside.client_id = hindered_clients.client_id
+            and outside.look_on = hindered_clients.look_on
     left join int_muscle__moving as moving
-        on outside.client_id = moving.client_id and outside.muscle = moving.muscle
+        on
+            outside.client_id = moving.client_id
+            and outside.look_on = moving.look_on
+            and outside.muscle = moving.muscle
     left join session_size
         on
             outside.client_id = session_size.client_id
+            and outside.look_on = session_size.look_on
             and outside.muscle = session_size.subject
     where
         outside.standing = 'above'
@@ -111,6 +146,7 @@ select
     'volume' as code,
     10 as lever,
     changed.client_id,
+    changed.look_on,
     changed.muscle as subject,
     round(changed.sets_outside / rules.volume_step, 9) as severity,
     json_object(
@@ -140,6 +176,7 @@ select
     end as suggestion,
     [changed.muscle] as muscles,
     changed.is_favoured,
+    changed.standing = 'below' and not changed.is_favoured and progress.is_heavy as is_only_noticed,
     case when changed.standing = 'below' then [changed.muscle] end as adds_to,
     case
         when changed.standing = 'above' and changed.muscle = 'front_delts' then 'overlap'
@@ -150,4 +187,7 @@ select
     changed.rate as sets_concerned,
 from changed
 cross join review.rules as rules
-inner join int_client__rounded as rounds on changed.client_id = rounds.client_id::varchar
+inner join int_client__rounded as rounds
+    on changed.client_id = rounds.client_id::varchar and changed.look_on = rounds.look_on
+inner join int_client__progress as progress
+    on changed.client_id = progress.client_id and changed.look_on = progress.look_on

@@ -35,15 +35,16 @@ weigh_ins as (
         bodyweights.performed_on,
         bodyweights.bodyweight_kg,
         cuts.cut_from is not null as is_cutting,
-    from int_client__logged as clients
+    from int_client__looked as clients
     cross join review.rules as rules
     left join cuts on clients.client_id = cuts.client_id
     inner join stg_bodyweights as bodyweights
         on
             clients.client_id = bodyweights.client_id
-            and bodyweights.performed_on <= clients.covered_on
-            and bodyweights.performed_on > clients.covered_on - rules.trend_days
+            and bodyweights.performed_on <= clients.look_on
+            and bodyweights.performed_on > clients.look_on - rules.trend_days
             and bodyweights.performed_on >= coalesce(cuts.cut_from, bodyweights.performed_on)
+    where clients.is_last
 ),
 
 clients as (

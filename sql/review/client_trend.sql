@@ -13,51 +13,16 @@
 -- fall_p: probability, one-sided, of so clear a fall by chance; the less of these days and of the last
 -- rules.joint_short_days
 -- is_falling: whether all lifts together clearly fall
-with rules as (
-    select *,
-    from review.rules
-),
-
-latest as (
-    select
-        joined.*,
-        greatest(joined.days - 2, 1) as freedom,
-        normal_tail(
-            normal_of_student(-joined.rate / greatest(joined.rate_se, 1e-9), freedom)
-        ) as fall_p,
-    from int_client_span__joined as joined
-    where joined.pair in ('trend', 'short') and joined.kind = 'all'
-),
-
-falls as (
-    select
-        latest.client_id,
-        min(latest.fall_p) as fall_p,
-        coalesce(
-            bool_or(
-                latest.fall_p < rules.joint_fall_p
-                and latest.falling_share >= rules.joint_fall_share
-                and latest.lifts >= rules.joint_min_lifts
-            ),
-            false
-        ) as is_falling,
-    from latest
-    cross join rules
-    group by all
-)
-
 select
-    latest.client_id::varchar as client_id,
-    latest.lifts,
-    latest.rate as change_pct_per_week,
-    round(latest.rate - student_quantile(1.959964, latest.freedom) * latest.rate_se, 9)
-        as change_low,
-    round(latest.rate + student_quantile(1.959964, latest.freedom) * latest.rate_se, 9)
-        as change_high,
-    latest.window_days,
-    latest.falling_share,
-    round(falls.fall_p, 9) as fall_p,
-    falls.is_falling,
-from latest
-inner join falls on latest.client_id = falls.client_id
-where latest.pair = 'trend'
+    joined.client_id,
+    joined.lifts,
+    joined.change_pct_per_week,
+    joined.change_low,
+    joined.change_high,
+    joined.window_days,
+    joined.falling_share,
+    joined.fall_p,
+    joined.is_falling,
+from int_client__joined as joined
+inner join int_client__looked as looks
+    on joined.client_id = looks.client_id and joined.look_on = looks.look_on and looks.is_last

@@ -16,4 +16,5 @@ select
     rounds.rate_days,
     round(clients.unread_share, 9) as unread_share,
 from int_client__logged as clients
-inner join int_client__rounded as rounds on clients.client_id = rounds.client_id
+inner join int_client__rounded as rounds
+    on clients.client_id = rounds.client_id and clients.covered_on = rounds.look_on

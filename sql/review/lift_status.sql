@@ -116,18 +116,9 @@ judged as (
         sessions.best_in_run,
         bests.* exclude (client_id, exercise),
         (clients.last_on - bests.best_on) // 7 as weeks_since_best,
+        stood.status,
         case
-            when clients.is_led then null
-            when clients.last_on - sessions.last_day >= rules.not_trained_days
-                then 'too_little_data'
-            when clients.is_cutting and trends.status = 'stalled' then 'unclear'
-            when trends.client_id is null then 'too_little_data'
-            else trends.status
-        end as status,
-        case
-            when clients.is_led then 'led'
-            when clients.last_on - sessions.last_day >= rules.not_trained_days then 'not_trained'
-            when clients.is_cutting and trends.status = 'stalled' then 'cut'
+            when stood.decided_by is not null then stood.decided_by
             when trends.cause <> 'no_progress' then trends.cause
             when
                 trends.status in ('stalled', 'unclear')
@@ -140,6 +131,11 @@ judged as (
     from latest_sessions as sessions
     cross join rules
     inner join int_client__logged as clients on sessions.client_id = clients.client_id
+    inner join int_lift__stood as stood
+        on
+            sessions.client_id = stood.client_id
+            and sessions.exercise = stood.exercise
+            and stood.is_last
     left join latest_trends as trends
         on sessions.client_id = trends.client_id and sessions.exercise = trends.exercise
     left join bests

@@ -26,88 +26,28 @@
 -- session_high: high end of the guide a session [sets]
 -- may_be_below: whether a low rate can be read as too little: no gap of rules.standing_gap_days
 -- between sessions, and few lines that could not be read or are of unknown exercises
-with rates as (
-    select
-        client_id,
-        muscle,
-        max(weekly_rate) filter (where span = 'current') as weekly_rate,
-        max(weekly_rate) filter (where span = 'before') as weekly_rate_before,
-        max(weekly_rate) filter (where span = 'month') as weekly_rate_28d,
-        max(weekly_rate) filter (where span = 'month_before') as weekly_rate_prev_28d,
-        max(group_rate) filter (where span = 'current') as group_rate,
-        max(extended_share) filter (where span = 'current') as extended_share,
-    from int_muscle__rated
-    group by all
-),
-
-measured as (
-    select
-        guided.client_id,
-        guided.muscle,
-        coalesce(hits.fractional_sets_7d, 0) as fractional_sets_7d,
-        coalesce(hits.direct_sets_7d, 0) as direct_sets_7d,
-        rates.weekly_rate,
-        rates.weekly_rate_before,
-        rounds.rate_days,
-        rates.weekly_rate_28d,
-        rates.weekly_rate_prev_28d,
-        hits.median_gap_days,
-        hits.median_sets_per_hit,
-        guided.guide_low,
-        guided.guide_high,
-        guided.low_end_group,
-        guided.session_low,
-        guided.session_high,
-        coalesce(hits.hits, 0) as hits,
-        rates.extended_share,
-        case
-            when guided.low_end_group is not null then rates.group_rate
-            else rates.weekly_rate
-        end as low_end_rate,
-        clients.is_judgeable,
-        clients.may_be_below,
-        rules.rate_days as margin_days,
-        rules.extended_share_max,
-    from int_client_muscle__guided as guided
-    cross join review.rules as rules
-    inner join int_client__judgeable as clients on guided.client_id = clients.client_id
-    inner join int_client__rounded as rounds on guided.client_id = rounds.client_id
-    inner join rates on guided.client_id = rates.client_id and guided.muscle = rates.muscle
-    left join int_muscle__hit as hits
-        on guided.client_id = hits.client_id and guided.muscle = hits.muscle
-)
-
 select
-    client_id::varchar as client_id,
-    muscle,
-    round(fractional_sets_7d, 9) as fractional_sets_7d,
-    round(direct_sets_7d, 9) as direct_sets_7d,
-    weekly_rate,
-    weekly_rate_before,
-    rate_days,
-    weekly_rate_28d,
-    weekly_rate_prev_28d,
-    round(median_gap_days, 9) as median_gap_days,
-    round(median_sets_per_hit, 9) as median_sets_per_hit,
-    guide_low,
-    guide_high,
-    case
-        when is_judgeable
-            then standing_to_guide(
-                weekly_rate,
-                low_end_rate,
-                guide_low,
-                guide_high,
-                margin := standing_margin(median_sets_per_hit, margin_days),
-                may_be_below := may_be_below
-                and coalesce(extended_share, 0) <= extended_share_max
-            )
-    end as standing,
-    low_end_rate,
-    hits as hits_56d,
-    extended_share,
-    low_end_group,
-    session_low,
-    session_high,
-    may_be_below,
-from measured
+    stood.client_id,
+    stood.muscle,
+    stood.fractional_sets_7d,
+    stood.direct_sets_7d,
+    stood.weekly_rate,
+    stood.weekly_rate_before,
+    stood.rate_days,
+    stood.weekly_rate_28d,
+    stood.weekly_rate_prev_28d,
+    stood.median_gap_days,
+    stood.median_sets_per_hit,
+    stood.guide_low,
+    stood.guide_high,
+    stood.standing,
+    stood.low_end_rate,
+    stood.hits_56d,
+    stood.extended_share,
+    stood.low_end_group,
+    stood.session_low,
+    stood.session_high,
+    stood.may_be_below,
+from int_muscle__stood as stood
+inner join int_client__looked as looks
+    on stood.client_id = looks.client_id and stood.look_on = looks.look_on and looks.is_last

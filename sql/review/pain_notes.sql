@@ -11,3 +11,4 @@ select
     day as performed_on,
     exercise::varchar as exercise,
 from int_set__hurting
+where is_last

@@ -1,7 +1,6 @@
 -- One row per client and calendar month from the month of the first logged day to that of the
 -- last covered day: how much was done, so that a month can be set against the one before. Its first and its last
 -- month may hold fewer days than the calendar's; the weekly figures allow for that.
--- kind: view
 -- grain: client_id, month
 -- client_id: the client
 -- month: first day of the month
@@ -22,7 +21,7 @@ with days as (
         rhythm.hard_sets < rules.rest_day_sets as is_rest_day,
     from review.rhythm as rhythm
     cross join review.rules as rules
-    inner join review.coverage as coverage
+    inner join int_client__logged as coverage
         on rhythm.client_id = coverage.client_id and rhythm.day <= coverage.covered_on
 ),
 

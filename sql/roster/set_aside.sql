@@ -4,6 +4,7 @@ select
     aside.load_id,
     loads.path,
     aside.source_line,
+    aside.reason,
     aside.explanation,
 from ledger.set_aside as aside
 inner join ledger.loads as loads on aside.load_id = loads.load_id

@@ -1,4 +1,4 @@
-"""What a client's page costs, by section: processor milliseconds a page.
+"""What a client's three pages cost, by part: processor milliseconds a client.
 
     python tests/benchmarks/page_seconds.py WORKSPACE [--clients 20]
 
@@ -17,10 +17,13 @@ from typing import Any
 
 import duckdb
 
-from pipeline.pages import client_page, render
+from pipeline.pages import client_page, evidence_page, render, years_page
+from pipeline.pages.client_data import data_of
+from pipeline.settings.workspace import Workspace
 from pipeline.settings.workspace_file import find_workspace
 
 PARTS = (
+    "read_page",
     "read_loads",
     "read_set_aside",
     "read_muscles",
@@ -31,11 +34,11 @@ PARTS = (
     "lifts_section",
     "inside_section",
     "changes_section",
-    "data_section",
+    "days_strip",
     "lead",
     "month_table",
 )
-"""What client_page.read_client calls, in its order."""
+"""Functions of client_page: the first calls the others, in their order."""
 
 
 def timed(name: str, spent: Counter[str], part: Callable[..., Any]) -> Callable[..., Any]:
@@ -67,20 +70,35 @@ def main() -> None:
             [arguments.clients],
         ).fetchall()
     ]
-    # the first loads libraries
-    render.render_client(client_page.read_client(con, workspace, names[0]))
+    # the first loads libraries and compiles charts
+    written(con, workspace, names[0])
     spent: Counter[str] = Counter()
-    for name in PARTS:
-        setattr(client_page, name, timed(name, spent, getattr(client_page, name)))
-    write = timed("templates", spent, render.render_client)
+    for module, parts in (
+        (client_page, PARTS),
+        (evidence_page, ("read_evidence",)),
+        (years_page, ("read_years",)),
+        (render, ("render_client", "render_side")),
+    ):
+        for name in parts:
+            setattr(module, name, timed(name, spent, getattr(module, name)))
     started, wall = time.process_time(), time.perf_counter()
-    sizes = [len(write(client_page.read_client(con, workspace, name)).encode()) for name in names]
+    sizes = [max(map(len, written(con, workspace, name))) for name in names]
     whole, wall = time.process_time() - started, time.perf_counter() - wall
-    pages_made = len(names)
     for name, seconds in spent.most_common():
-        print(f"{1000 * seconds / pages_made:8.1f} ms  {name}")  # noqa: T201
-    print(f"{1000 * whole / pages_made:8.1f} ms  a page")  # noqa: T201
-    print(f"{1000 * wall / pages_made:8.1f} ms  by the clock; largest {max(sizes)} bytes")  # noqa: T201
+        print(f"{1000 * seconds / len(names):8.1f} ms  {name}")  # noqa: T201
+    print(f"{1000 * whole / len(names):8.1f} ms  a client")  # noqa: T201
+    print(f"{1000 * wall / len(names):8.1f} ms  by the clock; largest {max(sizes)} bytes")  # noqa: T201
+
+
+def written(con: duckdb.DuckDBPyConnection, workspace: Workspace, client_id: str) -> list[bytes]:
+    """The three pages of one client."""
+    data = data_of(con, workspace, client_id)
+    page = client_page.read_page(data, workspace)
+    sides = (evidence_page.read_evidence(data, page), years_page.read_years(data, page))
+    return [
+        render.render_client(page).encode(),
+        *(render.render_side(side).encode() for side in sides),
+    ]
 
 
 if __name__ == "__main__":

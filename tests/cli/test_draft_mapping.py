@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import shutil
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -230,3 +232,50 @@ def test_two_mappings_of_one_stem_have_names_of_their_own(setledger: Any, tmp_pa
     assert done.returncode == 0, done.stderr
     assert setledger("load", cwd=tmp_path).returncode == 0
     assert len(loaded(tmp_path)) == 4
+
+
+def test_the_samples_are_drafted_as_they_are_mapped_by_hand(
+    setledger: Any, demo: Path, tmp_path: Path
+) -> None:
+    # The same sets in every column: days, order, loads, sides, kinds, effort, notes and clients.
+    room = tmp_path / "room"
+    shutil.copytree(demo / "exports", room / "exports")
+    config = (demo / "setledger.toml").read_text(encoding="utf-8")
+    parts = re.split(r"(?m)^(?=\[)", config)
+    unmapped = "".join(part for part in parts if not part.startswith("[[sources]]"))
+    (room / "setledger.toml").write_text(unmapped, encoding="utf-8")
+
+    drafted = setledger("draft-mapping", "exports/*", cwd=room)
+    done = setledger("load", cwd=room)
+
+    assert (drafted.returncode, drafted.stderr) == (0, "")
+    assert done.returncode == 0, done.stderr
+    columns = "* exclude (set_id, load_id, source, replaced_by), split_part(set_id, ':', 3) as nth"
+    with duckdb.connect() as con:
+        for name, folder in (("drafted", room), ("mapped", demo)):
+            con.execute(f"attach '{folder / 'setledger.duckdb'}' as {name} (read_only)")
+        for one, other in (("drafted", "mapped"), ("mapped", "drafted")):
+            [(differing,)] = con.execute(
+                f"select count(*) from (select {columns} from {one}.ledger.sets"
+                f" except all select {columns} from {other}.ledger.sets)"
+            ).fetchall()
+            assert differing == 0
+        assert con.execute("select count(*) > 30000 from drafted.ledger.sets").fetchone() == (True,)
+
+
+def test_words_beside_a_listed_client_s_name_are_no_part_of_it(
+    setledger: Any, tmp_path: Path
+) -> None:
+    setledger("init", "room", cwd=tmp_path)
+    room = tmp_path / "room"
+    config = room / "setledger.toml"
+    listed = ('id = "jo"\nname = "Jo Falk"', 'id = "mia"\nname = "Mia Brandt"')
+    config.write_text(config.read_text() + "".join(f"\n[[clients]]\n{each}\n" for each in listed))
+    write(room, "exports/pounds-jo.csv", CLEAR)
+    write(room, "exports/pounds-Mia Brandt.csv", CLEAR.replace("100,5", "60,5"))
+    done = setledger("draft-mapping", "exports/*", cwd=room)
+    assert done.returncode == 0, done.stderr
+    setledger("load", cwd=room)
+    with duckdb.connect(str(room / "setledger.duckdb"), read_only=True) as con:
+        found = con.execute("select distinct client_id from ledger.sets order by all").fetchall()
+    assert found == [("jo",), ("mia",)]

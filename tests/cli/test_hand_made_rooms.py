@@ -279,6 +279,26 @@ def test_a_mended_mapping_leaves_no_ghost_of_the_older_client(
     assert sets_of(room) == {"lifter": 12}
 
 
+def test_a_mapping_that_reads_less_is_read_again_and_never_held(
+    setledger: Any, tmp_path: Path
+) -> None:
+    setledger("init", "room", cwd=tmp_path)
+    room = tmp_path / "room"
+    put(room, "mara.csv", notebook(3, 50) + "24.03.26;Rudern;50;8\n")
+    setledger("draft-mapping", "exports/mara.csv", cwd=room)
+    setledger("load", cwd=room)
+    [mapping] = (room / "mappings").iterdir()
+    mapping.write_text(mapping.read_text().replace('"%d.%m.%Y"', '"%d.%m.%y"'))
+    done = setledger("load", cwd=room)
+    assert done.returncode == 1 and "set aside, above the limit" in done.stderr
+    assert "held" not in done.stderr
+    assert sets_of(room) == {"mara": 1}
+    assert rows(room, "select state, count(*) from ledger.loads group by all order by all") == [
+        ("loaded", 1),
+        ("replaced", 1),
+    ]
+
+
 def test_a_mapping_of_one_person_takes_no_other_persons_file(
     setledger: Any, tmp_path: Path
 ) -> None:

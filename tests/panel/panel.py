@@ -165,6 +165,8 @@ def judged(database: Path) -> list[Judged]:
     answers = []
     for person in sorted({each["person"] for each in verdicts}):
         code, subject, standing = first.get(person, ("", "", None))
+        if code == "overlap":  # filed under front delts; it names side or rear delts as well
+            subject = ""
         actions = ACTIONS.get(
             f"{code} {standing or subject}", ACTIONS.get(code, ("nothing", "wait"))
         )

@@ -14,15 +14,15 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> list[Judged]:
     return judged(build_panel(Path(tmp_path_factory.mktemp("panel")) / "room"))
 
 
-HARMED = {"p04", "p28", "p30", "p34"}
+HARMED: frozenset[str] = frozenset()
 """People to whom we still say what a reader calls harmful; tests/README.md has the reasons."""
 
 
 @pytest.mark.slow
 def test_the_first_change_lies_where_a_reader_would_accept_it(found: list[Judged]) -> None:
-    """The goal is 34 of 40; this holds what is reached."""
+    """The goal is 34 of 40; what is reached is held, and no longer blind."""
     assert len(found) == 40
-    assert sum(each.is_accepted for each in found) >= 32
+    assert sum(each.is_accepted for each in found) >= 38
 
 
 @pytest.mark.slow

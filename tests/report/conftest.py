@@ -13,7 +13,9 @@ from typing import Any
 import duckdb
 import pytest
 
-from pipeline.pages import client_page, render, roster
+from pipeline.pages import client_page, evidence_page, render, roster, years_page
+from pipeline.pages.client_data import data_of
+from pipeline.pages.page_data import SidePage
 from pipeline.settings.workspace import Workspace
 from pipeline.settings.workspace_file import parse_workspace
 
@@ -150,6 +152,22 @@ class Room:
         if client_id not in self._pages:
             self._pages[client_id] = Page(self.html(client_id))
         return self._pages[client_id]
+
+    def evidence(self, client_id: str) -> Page:
+        """The coach's page of a client, written once and read back."""
+        return self._beside(client_id, "evidence", evidence_page.read_evidence)
+
+    def years(self, client_id: str) -> Page:
+        """The page of all years of a client, written once and read back."""
+        return self._beside(client_id, "years", years_page.read_years)
+
+    def _beside(self, client_id: str, name: str, read: Callable[..., SidePage]) -> Page:
+        key = f"{client_id}/{name}"
+        if key not in self._pages:
+            data = data_of(self.con, self.workspace, client_id)
+            page = client_page.read_page(data, self.workspace)
+            self._pages[key] = Page(render.render_side(read(data, page)))
+        return self._pages[key]
 
     def roster(self, failures: dict[str, str] | None = None) -> Page:
         """The roster, read back."""

@@ -51,7 +51,13 @@ def out(room: Room, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("out")
     for client in room.workspace.clients:
         (folder / client.id).mkdir()
-        (folder / client.id / "latest.html").write_text(room.page(client.id).html, "utf-8")
+        pages = {
+            "latest": room.page(client.id),
+            "evidence": room.evidence(client.id),
+            "years": room.years(client.id),
+        }
+        for name, page in pages.items():
+            (folder / client.id / f"{name}.html").write_text(page.html, "utf-8")
     (folder / "index.html").write_text(room.roster().html, "utf-8")
     return folder
 
@@ -88,9 +94,14 @@ def test_axe_would_find_what_is_wrong(browser: Any, tmp_path: Path) -> None:
         ("index.html", "dark"),
         ("empty/latest.html", "dark"),
         ("three/latest.html", "light"),
+        ("three/years.html", "dark"),
+        ("three/evidence.html", "light"),
         # large pages: a quarter of a minute each
         pytest.param("ines/latest.html", "light", marks=pytest.mark.slow),
         pytest.param("ines/latest.html", "dark", marks=pytest.mark.slow),
+        pytest.param("ines/evidence.html", "dark", marks=pytest.mark.slow),
+        pytest.param("ines/years.html", "light", marks=pytest.mark.slow),
+        pytest.param("ines/years.html", "dark", marks=pytest.mark.slow),
         pytest.param("care/latest.html", "light", marks=pytest.mark.slow),
         pytest.param("hostile/latest.html", "dark", marks=pytest.mark.slow),
     ],
@@ -102,7 +113,11 @@ def test_axe_finds_nothing(browser: Any, out: Path, name: str, scheme: str) -> N
     page.close()
 
 
-@pytest.mark.parametrize("name", ["index.html", "ines/latest.html", "hostile/latest.html"])
+@pytest.mark.parametrize(
+    "name",
+    ["index.html", "ines/latest.html", "hostile/latest.html", "hostile/evidence.html",
+     "hostile/years.html"],
+)  # fmt: skip
 def test_a_page_asks_for_nothing_and_runs_nothing_foreign(
     browser: Any, out: Path, name: str
 ) -> None:
@@ -119,7 +134,11 @@ def test_a_page_asks_for_nothing_and_runs_nothing_foreign(
     page.close()
 
 
-@pytest.mark.parametrize("name", ["index.html", "ines/latest.html", "odalys/latest.html"])
+@pytest.mark.parametrize(
+    "name",
+    ["index.html", "ines/latest.html", "odalys/latest.html", "ines/evidence.html",
+     "hostile/evidence.html", "ines/years.html"],
+)  # fmt: skip
 def test_a_phone_scrolls_down_only(browser: Any, out: Path, name: str) -> None:
     page = opened(browser, out / name, NARROW)
     assert page.evaluate("document.documentElement.scrollWidth") == NARROW[0]
@@ -127,10 +146,13 @@ def test_a_phone_scrolls_down_only(browser: Any, out: Path, name: str) -> None:
 
 
 def test_the_first_screen_answers(browser: Any, out: Path) -> None:
-    """Muscles outside the guide and lifts that stall stand within 1280 × 800, unscrolled."""
+    """The first change stands with its picture at its side within 1280 × 800, unscrolled."""
     page = opened(browser, out / "ines/latest.html")
-    box = page.locator("aside.glance").bounding_box()
-    assert box["y"] + box["height"] <= WIDE[1]
+    change = page.locator("section.first").bounding_box()
+    picture = page.locator("figure.large").bounding_box()
+    assert picture["y"] + picture["height"] <= WIDE[1]
+    assert picture["x"] >= change["x"] + change["width"]
+    assert picture["width"] > 400
     page.close()
 
 
@@ -168,6 +190,23 @@ def test_without_script_the_roster_is_a_plain_table(browser: Any, out: Path) -> 
     assert page.locator("thead button").count() == 0
     assert page.locator("#roster table.sortable tbody tr").count() == 9
     page.close()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("client_id", ["ines", "care", "hanging", "gone"])
+def test_a_client_s_page_is_five_sheets_at_most_and_the_first_stands_by_itself(
+    browser: Any, out: Path, paper: str, client_id: str, tmp_path: Path
+) -> None:
+    pdfium = pytest.importorskip("pypdfium2")
+    page = opened(browser, out / client_id / "latest.html")
+    (tmp_path / "page.pdf").write_bytes(page.pdf(format=paper))
+    page.close()
+    sheets = list(pdfium.PdfDocument(tmp_path / "page.pdf"))
+    assert len(sheets) <= 5
+    first = sheets[0].get_textpage().get_text_range()
+    if client_id in ("ines", "care"):
+        assert "Change first" in first and "sessions in twelve weeks" in first
+        assert "Sets per muscle" not in first
 
 
 MARK_FIGURES = """

@@ -141,7 +141,7 @@ def test_sessions_in_another_unit_are_asked_about_and_no_suspects_besides(log: L
     ]
     # the unlikely load is the same one: it is asked about once
     assert data.rows("select 1 from review.graded_sets where is_suspect and is_slip")
-    assert data_notes._suspect_blocks(data) == []
+    assert data_notes.suspect_blocks(data) == []
 
 
 def test_without_slips_nothing_is_asked(log: Log) -> None:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 import shlex
 from collections import Counter
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from pipeline.pages.client_data import data_of
 from pipeline.review.trace import value_of
 from pipeline.units import from_kg
 
@@ -42,7 +44,8 @@ def readings(value: float, units: str) -> list[float]:
 def test_each_number_is_that_of_the_table_it_names(room: Room, client_id: str) -> None:
     units = room.workspace.client(client_id).units
     compared: Counter[str] = Counter()
-    for element in room.page(client_id).elements:
+    pages = (room.page(client_id), room.evidence(client_id), room.years(client_id))
+    for element in (element for page in pages for element in page.elements):
         if not element["title"].startswith("setledger trace") or element.tag != "td":
             continue
         words = shlex.split(element["title"])
@@ -68,3 +71,28 @@ def test_each_number_is_that_of_the_table_it_names(room: Room, client_id: str) -
         )
         compared[words[2]] += 1
     assert sum(compared.values()) > {"ines": 800, "odalys": 200}.get(client_id, 20), compared
+
+
+@pytest.mark.parametrize("client_id", ["ines", "odalys", "three", "hanging", "gone"])
+def test_what_pages_ask_of_the_last_weeks_is_what_the_views_say(room: Room, client_id: str) -> None:
+    """The views go through the whole log; the pages' own queries through its last weeks only."""
+    data = data_of(room.con, room.workspace, client_id)
+    last_on, first_on = data.covered_on, data.covered_on - timedelta(days=83)
+    shown = data.answer("rhythm", first_on=first_on, last_on=last_on)
+    said = data.rows(
+        "select day, trained, body_parts, rest_days_7d, hard_sets from review.rhythm"
+        " where client_id = ? and day between ? and ? order by day",
+        client_id,
+        first_on,
+        last_on,
+    )
+    assert shown == said and said
+    shown = data.answer("muscle_weeks", last_on=last_on, weeks=26)
+    said = data.rows(
+        "select muscle, day, fractional_sets_7d, hits_7d from review.rolling_week"
+        " where client_id = ? and (?::date - day) % 7 = 0 and day > ?::date - 182 and day <= ?"
+        " order by muscle, day",
+        client_id,
+        *[last_on] * 3,
+    )
+    assert shown == said and said

@@ -95,6 +95,12 @@ def test_many_stalled_lifts_are_one_sentence() -> None:
     )
 
 
+def test_muscles_whose_sets_rose_are_told_with_their_numbers() -> None:
+    assert finding_text.jump("glutes", {"weekly_rate_sets": 17.5, "month_before_sets": 11.375}) == (
+        "Glutes: 17.5 hard sets a week, 11.4 before"
+    )
+
+
 def test_nothing_to_change_says_what_every_judged_lift_does() -> None:
     def step(**counts: int) -> str:
         statuses = [word for word, count in counts.items() for _ in range(count)]

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipeline.pages import client_page, render, roster
+from pipeline.pages import client_page, evidence_page, render, roster
+from pipeline.pages.client_data import data_of
 from pipeline.settings.workspace import Change, Waived
 
 if TYPE_CHECKING:
@@ -70,15 +71,12 @@ def text(page: Page, tag: str, class_: str) -> str:
     return page.all(tag, class_=class_)[0].text.strip()
 
 
-def test_what_the_coach_put_aside_stands_among_the_data_with_its_reason(told: Room) -> None:
-    page = client_page.read_client(told.con, told.workspace, "ines")
-    section = next(each for each in page.sections if each.key == "data")
-    place = next(
-        nth
-        for nth, block in enumerate(section.blocks)
-        if getattr(block, "text", "") == "Findings put aside"
-    )
-    ((headline, until, why),) = section.blocks[place + 1].rows  # type: ignore[union-attr]
+def test_what_the_coach_put_aside_stands_among_the_evidence_with_its_reason(told: Room) -> None:
+    data = data_of(told.con, told.workspace, "ines")
+    page = client_page.read_page(data, told.workspace)
+    evidence = evidence_page.read_evidence(data, page)
+    section = next(each for each in evidence.sections if each.key == "waived")
+    ((headline, until, why),) = section.blocks[0].rows  # type: ignore[union-attr]
     assert headline.text == "Sets for glutes jumped against the month before"
     assert headline.note == "15 hard sets a week over about four weeks, 8 over as many before"
     assert (until.text, why.text) == ("20 Sept 2026", "meant, for the autumn")
@@ -86,7 +84,7 @@ def test_what_the_coach_put_aside_stands_among_the_data_with_its_reason(told: Ro
     assert "jumped" not in str(page.lead)
 
 
-def test_a_note_of_pain_is_quoted_among_the_data_and_nowhere_else(told: Room) -> None:
+def test_a_note_of_pain_is_quoted_among_the_evidence_and_nowhere_else(told: Room) -> None:
     con, note = told.con, "sharp pain, the doctor knows"
     set_id = told.ask("select min(set_id) from ledger.current_sets where client_id = 'ines'")[0][0]
     con.execute("begin")
@@ -96,11 +94,28 @@ def test_a_note_of_pain_is_quoted_among_the_data_and_nowhere_else(told: Room) ->
         " from ledger.current_sets where set_id = ?",
         [set_id],
     )
-    page = client_page.read_client(con, told.workspace, "ines")
+    data = data_of(con, told.workspace, "ines")
+    page = client_page.read_page(data, told.workspace)
+    evidence = evidence_page.read_evidence(data, page)
     con.execute("rollback")
-    html = render.render_client(page)
+    assert note not in render.render_client(page)
+    html = render.render_side(evidence)
     assert html.count(note) == 1
-    assert html.index(note) > html.index("Notes that speak of pain") > html.index('id="data')
+    assert html.index(note) > html.index("Notes that speak of pain")
+
+
+def test_every_finding_stands_among_the_evidence_with_its_numbers(told: Room) -> None:
+    data = data_of(told.con, told.workspace, "ines")
+    page = client_page.read_page(data, told.workspace)
+    evidence = evidence_page.read_evidence(data, page)
+    section = next(each for each in evidence.sections if each.key == "findings")
+    rows = [[cell.text for cell in row] for row in section.blocks[0].rows]  # type: ignore[union-attr]
+    assert [row[:2] for row in rows] == [
+        ["Too few rest days", "change first"],
+        ["Sets for upper back are outside the guide", "noticed"],
+        ["Back squat has stalled", "not said"],
+    ]
+    assert rows[1][2:] == ["Weekly rate: 6.5. Top load: 82.5 kg", "Two more sets a week."]
 
 
 def test_the_first_change_has_evidence_step_and_arithmetic(told: Room) -> None:
@@ -140,17 +155,19 @@ def test_the_roster_names_the_first_change(told: Room) -> None:
 def test_a_change_is_shown_with_its_note_and_both_sides(told: Room) -> None:
     page = client_page.read_client(told.con, told.workspace, "ines")
     section = next(each for each in page.sections if each.key == "changes")
-    _, heading, reading, table = section.blocks
+    _, heading, chart = section.blocks
     assert heading.text == "1 June 2026: one rest day more"  # type: ignore[union-attr]
-    assert reading.text == (  # type: ignore[union-attr]
+    assert chart.reading == (  # type: ignore[union-attr]
         "One measure of 2 differs by more than four weeks of this client usually do: hard sets a "
         "week. One other change falls into these weeks; the figures cannot tell them apart."
     )
-    rows = [[cell.text for cell in row] for row in table.rows]  # type: ignore[union-attr]
+    table = chart.numbers  # type: ignore[union-attr]
+    rows = [[cell.text for cell in row] for row in table.rows]
     assert rows == [
         ["Hard sets a week", "40.0", "46.5", "+6.5", "more than usual"],
         ["Sets with recorded effort", "50%", "75%", "+25 points", "usual variation"],
     ]
-    notes = [row[-1].note for row in table.rows]  # type: ignore[union-attr]
+    notes = [row[-1].note for row in table.rows]
+    assert "40.0 → 46.5" in chart.svg and "50% → 75%" in chart.svg  # type: ignore[union-attr]
     assert notes == ["up to ±5.1 is usual", "up to ±30 points is usual"]
     assert "Before and after" in render.render_client(page)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -100,9 +101,51 @@ def test_a_reason_of_the_tables_is_written_as_pages_write() -> None:
     )
 
 
-def test_days_in_order_join_rests() -> None:
+def test_days_in_order_join_days_off() -> None:
     days = [("chest", "arms"), None, None, ("legs",), None, ()]
-    assert rhythm.days_in_order(days) == "chest + arms  ·  2 rests  ·  legs  ·  rest  ·  light day"
+    assert rhythm.days_in_order(days) == (
+        "chest + arms  ·  2 days off  ·  legs  ·  off  ·  light day"
+    )
+
+
+def test_a_rhythm_is_told_as_a_coach_would() -> None:
+    def told(*rounds: tuple[str, ...], days: float = 7, off: float = 2, on: Any = ()) -> str:
+        return rhythm.rhythm_reading(rounds, {"days": days, "rest_days": off}, on)
+
+    upper, lower, whole = ("chest", "back"), ("legs",), ("legs", "chest", "back")
+    assert told(whole, days=2.3, on=(0, 2, 4)) == (
+        "The same session each time, on Mondays, Wednesdays and Fridays: legs, chest and back."
+    )
+    assert told(whole, days=2.3) == (
+        "The same session each time, about every 2.3 days: legs, chest and back."
+    )
+    assert told(upper, lower, on=(0, 1, 3, 4)).startswith(
+        "Two sessions in turn, on Mondays, Tuesdays, Thursdays and Fridays: chest and back; legs."
+    )
+    assert told(upper, lower, upper, days=6.2, off=0.2) == (
+        "A round of three sessions in about six days, no fixed day off: "
+        "(1) chest and back, (2) legs, (3) chest and back."
+    )
+    assert told() == "No fixed round of sessions and no fixed days in the last eight weeks."
+
+
+def test_equal_rounds_are_counted_and_rest_days_have_their_number() -> None:
+    assert rhythm.alike_reading(9, 11, "week") == "Nine of the last eleven weeks were alike."
+    assert rhythm.alike_reading(11, 11, "week") == "The last eleven weeks were alike."
+    assert rhythm.alike_reading(1, 6, "round") == "No two of the last six rounds were alike."
+    assert rhythm.rest_reading([3, 3]).endswith("held three rest days.")
+    assert rhythm.rest_reading([2, 1]).endswith("held one to two rest days.")
+    assert rhythm.rest_reading([0, 1, 0]).endswith(
+        "held at most one rest day; 2 of the 3 spans held none."
+    )
+
+
+def test_weekdays_are_told_only_where_they_are_clear() -> None:
+    """Four weeks of Mondays and Thursdays; then a session every third day."""
+    monday = date(2026, 8, 3)
+    days = [monday + timedelta(days=each) for each in range(28)]
+    assert rhythm.weekdays([each for each in days if each.weekday() in (0, 3)], days) == (0, 3)
+    assert rhythm.weekdays(days[::3], days) == ()
 
 
 def test_every_status_and_cause_has_its_words() -> None:
@@ -119,7 +162,7 @@ def test_after_a_change_the_sentence_names_the_first_few_that_differ() -> None:
     )
     assert changes.change_reading(9, names, 8) == (
         f"Six measures of 8 differ {usually}: sessions a week, rest days a week, hard sets a week, "
-        "level and two others below."
+        "level and two others."
     )
     assert changes.change_reading(9, [], 8) == (
         f"None of the eight measures that can be judged differs {usually}."

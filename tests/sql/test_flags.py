@@ -13,19 +13,18 @@ def flagged(ps: list[float], quiet: int) -> list[tuple[str, float, bool]]:
     """Lifts with these probabilities stalled beside so many others: name, tail, beyond chance."""
     con = duckdb.connect()
     con.execute("create schema review")
-    con.execute("create table config_scope as select 'ines' as client_id")
     con.execute(
         "create table review.rules as select 0.0005::double as chance_p,"
         " 0.01::double as chance_few_p, 3 as chance_few_lifts"
     )
     con.execute(
-        "create table review.lift_status"
-        " (client_id varchar, exercise varchar, status varchar, flag_p double)"
+        "create table int_lift__stood (client_id varchar, look_on date, exercise varchar,"
+        " has_status boolean, needs_look boolean, flag_p double)"
     )
-    rows = [("ines", f"lift {place}", "stalled", p) for place, p in enumerate(ps)]
-    rows += [("ines", f"quiet {place}", "progressing", None) for place in range(quiet)]
-    rows.append(("ines", "new", "too_little_data", None))
-    con.executemany("insert into review.lift_status values (?, ?, ?, ?)", rows)
+    rows = [(f"lift {place}", True, True, p) for place, p in enumerate(ps)]
+    rows += [(f"quiet {place}", True, False, None) for place in range(quiet)]
+    rows.append(("new", False, False, None))
+    con.executemany("insert into int_lift__stood values ('ines', '2026-06-07', ?, ?, ?, ?)", rows)
     path = resource("sql") / "intermediate" / "lifts" / "int_lift__flagged.sql"
     con.execute(f"create table flagged as {path.read_text(encoding='utf-8')}")
     return con.execute(

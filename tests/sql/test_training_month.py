@@ -46,3 +46,11 @@ def test_a_new_best_is_above_every_earlier_month_not_only_the_last(log: Log) -> 
         (date(2026, 7, 1), 0),
         (date(2026, 8, 1), 1),
     ]
+
+
+def test_a_view_of_an_earlier_tool_becomes_the_table(log: Log) -> None:
+    log.set(date(2026, 8, 1), "back squat", 100.0, 5)
+    log.con.execute("create schema if not exists review")
+    log.con.execute("create view review.training_month as select 1 as month")
+    log.build(date(2026, 8, 31))
+    assert log.ask("select days, sessions from review.training_month") == [(1, 1)]

@@ -1,4 +1,4 @@
-"""Lifts as small multiples: sessions of 52 weeks on their thread, records, and the trend."""
+"""Values on a thread through time: lifts as small multiples, one large picture, years."""
 
 from __future__ import annotations
 
@@ -16,25 +16,45 @@ from pipeline.pages.charts.svg import (
     Spec,
     assembled,
     cut,
+    dots,
     draw,
     layer,
-    month_ticks,
     specification,
+    time_ticks,
     word,
 )
 from pipeline.pages.theme import theme
 
 LIFT_WEEKS = 52
-_PANEL_PX = (232, 84)
-_AXIS_PX = 34
-_FOOT_PX = 18
-_HEAD_PX = 6
-_PITCH_PX = _HEAD_PX + _PANEL_PX[1] + _FOOT_PX
+_DOT_PX = 3.4
+LEAST_DAYS = 42
+"""The shortest span that a panel shows: two sessions of one week are no course."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Size of a panel, and of what stands around it [px]."""
+
+    width: int = 232
+    height: int = 84
+    axis: int = 34
+    side: int = 6
+    head: int = 6
+    foot: int = 18
+
+    @property
+    def pitch(self) -> int:
+        """Height of a panel with its surroundings."""
+        return self.head + self.height + self.foot
+
+
+SMALL, LARGE = Frame(), Frame(400, 190)
+YEARS, BROAD = Frame(360, 110, side=26), Frame(640, 110)
 
 
 @dataclass(frozen=True)
 class LiftPoint:
-    """One session of a lift."""
+    """One session of a lift, or another value of a day."""
 
     day: date
     value: float
@@ -60,12 +80,28 @@ class Trend:
 
 @dataclass(frozen=True)
 class LiftPanel:
-    """One small multiple."""
+    """One panel; its axes fit what it holds."""
 
     points: tuple[LiftPoint, ...]
-    trend: Trend | None
-    layoff_days: int
-    """From so many days between two sessions on the thread is broken [days]."""
+    trend: Trend | None = None
+    layoff_days: int = 10**6
+    """From so many days between two points on the thread is broken [days]."""
+    guide: tuple[float | None, float | None] = (None, None)
+    """Low and high end of a band behind the thread."""
+    is_from_zero: bool = False
+    marked_on: tuple[date, ...] = ()
+    """Days with a line from top to bottom: changes."""
+    first_on: date | None = None
+    """Where the axis begins; None: at the first point."""
+    threads: tuple[tuple[str, tuple[LiftPoint, ...]], ...] = ()
+    """Further threads, each with a word at its end."""
+    name: str = ""
+    """The word at the end of the first thread."""
+
+    @property
+    def every_point(self) -> list[LiftPoint]:
+        """The points of all threads."""
+        return [*self.points, *(point for _, points in self.threads for point in points)]
 
 
 @lru_cache(maxsize=1)
@@ -82,12 +118,11 @@ def _lift_spec() -> Spec:
             x=left, x2="x2:Q", y=top, y2="y2:Q"
         ),
         layer("light").mark_rule(stroke=colour("strand"), strokeWidth=1).encode(
-            x=left, y=top, y2="y2:Q"
+            x=left, x2="x2:Q", y=top, y2="y2:Q"
         ),
         layer("sessions").mark_line(stroke=colour("strand"), strokeWidth=0.75).encode(
             x=left, y=top, detail="thread:N"
         ),
-        layer("sessions").mark_circle(fill=colour("ink"), size=9, opacity=1).encode(x=left, y=top),
         layer("records").mark_point(
             stroke=colour("ink"), filled=False, size=58, strokeWidth=1, opacity=1
         ).encode(x=left, y=top),
@@ -95,11 +130,11 @@ def _lift_spec() -> Spec:
             x=left, y=top, detail="panel:N"
         ),
     ]  # fmt: skip
-    return specification(alt.layer(*layers).properties(width=_PANEL_PX[0], height=_PITCH_PX))
+    return specification(alt.layer(*layers).properties(width=100, height=100))
 
 
-def lift_panels(panels: Sequence[LiftPanel], as_of: date) -> list[str]:
-    """Small multiples over 52 weeks, each its own drawing.
+def lift_panels(panels: Sequence[LiftPanel], as_of: date, frame: Frame = SMALL) -> list[str]:
+    """Panels from the first day of each to the as-of day, each its own drawing.
 
     They are drawn as one view, a panel below the other, and cut apart: a facet of twelve costs
     four times as much, and twelve conversions six times.
@@ -107,102 +142,159 @@ def lift_panels(panels: Sequence[LiftPanel], as_of: date) -> list[str]:
     data: Datasets = {
         name: [] for name in ("bands", "rules", "sessions", "records", "trends", "light")
     }
-    ticks = month_ticks(as_of, LIFT_WEEKS, 3)
-    letters = [
-        _add_panel(data, place, panel, as_of, ticks) if panel.points else []
+    drawn = [
+        _Drawn(data, place, panel, as_of, frame) if panel.every_point else None
         for place, panel in enumerate(panels)
     ]
-    whole = draw(_lift_spec(), data, height=_PITCH_PX * max(1, len(panels)))
-    width = _PANEL_PX[0] + _AXIS_PX + 6
+    whole = draw(_lift_spec(), data, width=frame.width, height=frame.pitch * max(1, len(panels)))
+    width = frame.width + frame.axis + frame.side
     return [
-        assembled(f"{-_AXIS_PX} {place * _PITCH_PX} {width} {_PITCH_PX}", marks, letters[place])
-        for place, marks in enumerate(cut(whole, len(panels), _PITCH_PX))
+        assembled(
+            f"{-frame.axis} {place * frame.pitch} {width} {frame.pitch}",
+            marks + (dots(panel.spots, "ink", _DOT_PX) if panel else ""),
+            panel.letters if panel else (),
+        )
+        for place, (marks, panel) in enumerate(
+            zip(cut(whole, len(panels), frame.pitch), drawn, strict=True)
+        )
     ]
 
 
-def _add_panel(
-    data: Datasets,
-    place: int,
-    panel: LiftPanel,
-    as_of: date,
-    ticks: list[dict[str, Any]],
-) -> list[str]:
-    """Adds the marks of one panel, in pixels of the whole; hands back its letters."""
-    letters: list[str] = []
-    width, height = _PANEL_PX
-    top = place * _PITCH_PX + _HEAD_PX
-    bottom = top + height
-    ends = list(_trend_ends(panel.trend, as_of)) if panel.trend else []
-    middles = [middle for _, middle, _, _ in ends]
-    usual = [point for point in panel.points if not point.is_light] or list(panel.points)
-    levels = nice_ticks([point.value for point in usual] + middles)
-    span = levels[-1] - levels[0]
+class _Drawn:
+    """The marks of one panel, in pixels of the whole, added to the data; and its letters."""
 
-    def across(day: int) -> float:
-        return round(width * (1 + day / (7 * LIFT_WEEKS)), 1)
+    def __init__(
+        self, data: Datasets, place: int, panel: LiftPanel, as_of: date, frame: Frame
+    ) -> None:
+        self.data, self.place, self.panel, self.as_of = data, place, panel, as_of
+        self.letters: list[str] = []
+        self.spots: list[tuple[float, float]] = []
+        self.frame, self.top = frame, place * frame.pitch + frame.head
+        self.bottom = self.top + frame.height
+        points = panel.every_point
+        first = panel.first_on or min(point.day for point in points)
+        self.days = max(LEAST_DAYS, (as_of - first).days)
+        self.ends = list(_trend_ends(panel.trend, self.days, as_of)) if panel.trend else []
+        self.usual = [point for point in points if not point.is_light] or points
+        values = [point.value for point in self.usual] + [middle for _, middle, _, _ in self.ends]
+        values += [end for end in panel.guide if end is not None]
+        most = 4 if frame.height < YEARS.height else 5
+        self.levels = nice_ticks([*values, 0.0] if panel.is_from_zero else values, most)
+        self._axes()
+        self._guide()
+        self._trend()
+        self._threads()
 
-    def down(value: float) -> float:
-        held = min(max(value, levels[0]), levels[-1])
-        return round(bottom - (held - levels[0]) / span * height, 1)
+    def across(self, day: date) -> float:
+        """Where a day stands."""
+        return round(self.frame.width * (1 + (day - self.as_of).days / self.days), 1)
 
-    for level in levels:
-        y = down(level)
-        data["rules"].append({"x": 0, "x2": width, "y": y, "y2": y})
-        letters.append(word(-5, y + 4, f"{level:g}", "soft", "end"))
-    for tick in ticks:
-        x = across(tick["x"])
-        data["rules"].append({"x": x, "x2": x, "y": bottom, "y2": bottom + 4})
-        letters.append(word(x + 3, bottom + 13, tick["text"], "soft"))
-    data["bands"] += [
-        {"panel": place, "x": across(day), "y": down(low), "y2": down(high)}
-        for day, _, low, high in ends
-    ]
-    data["trends"] += [
-        {"panel": place, "x": across(day), "y": down(middle)} for day, middle, _, _ in ends
-    ]
-    data["sessions"] += _sessions(place, usual, panel.layoff_days, as_of, across, down)
-    data["light"] += [
-        {"x": across((point.day - as_of).days), "y": bottom, "y2": bottom - 5}
-        for point in panel.points
-        if point.is_light
-    ]
-    data["records"] += [
-        {"x": across((point.day - as_of).days), "y": down(point.value)}
-        for point in usual
-        if point.is_record
-    ]
+    def down(self, value: float) -> float:
+        """Where a value stands; one beyond the axis at its end."""
+        low, high = self.levels[0], self.levels[-1]
+        held = min(max(value, low), high)
+        return round(self.bottom - (held - low) / (high - low) * self.frame.height, 1)
+
+    def _axes(self) -> None:
+        width = self.frame.width
+        for level in self.levels:
+            y = self.down(level)
+            self.data["rules"].append({"x": 0, "x2": width, "y": y, "y2": y})
+            self.letters.append(word(-5, y + 4, f"{level:g}", "soft", "end"))
+        for day, text in time_ticks(self.as_of, self.days, width):
+            x = self.across(day)
+            self.data["rules"].append({"x": x, "x2": x, "y": self.bottom, "y2": self.bottom + 4})
+            self.letters.append(word(x + 3, self.bottom + 13, text, "soft"))
+        for day in self.panel.marked_on:
+            if 0 <= (self.as_of - day).days <= self.days:
+                x = self.across(day)
+                self._line(x, x, self.top, self.bottom)
+
+    def _line(self, x: float, x2: float, y: float, y2: float) -> None:
+        self.data["light"].append({"x": x, "x2": x2, "y": y, "y2": y2})
+
+    def _guide(self) -> None:
+        low, high = self.panel.guide
+        for end in (low, high):
+            if end is not None:
+                self._line(0, self.frame.width, self.down(end), self.down(end))
+        if high is not None:
+            bottom, top = self.down(low or 0.0), self.down(high)
+            self.data["bands"] += [
+                {"panel": f"{self.place}g", "x": x, "y": bottom, "y2": top}
+                for x in (0, self.frame.width)
+            ]
+
+    def _trend(self) -> None:
+        self.data["bands"] += [
+            {"panel": self.place, "x": self.across(day), "y": self.down(low), "y2": self.down(high)}
+            for day, _, low, high in self.ends
+        ]
+        self.data["trends"] += [
+            {"panel": self.place, "x": self.across(day), "y": self.down(middle)}
+            for day, middle, _, _ in self.ends
+        ]
+
+    def _threads(self) -> None:
+        panel = self.panel
+        named = [(panel.name, panel.points), *panel.threads]
+        ends: list[tuple[float, float, str]] = []
+        for nth, (name, points) in enumerate(named):
+            usual = [point for point in points if not point.is_light]
+            if panel.points and not usual:
+                usual = list(points)
+            hung = list(
+                _sessions(f"{self.place}/{nth}", usual, panel.layoff_days, self.across, self.down)
+            )
+            self.data["sessions"] += hung
+            self.spots += [(each["x"], each["y"]) for each in hung]
+            self.data["records"] += [
+                {"x": self.across(point.day), "y": self.down(point.value)}
+                for point in usual
+                if point.is_record
+            ]
+            for point in points:
+                if point.is_light:
+                    x = self.across(point.day)
+                    self._line(x, x, self.bottom, self.bottom - 5)
+            if name and usual:
+                ends.append((self.across(usual[-1].day), self.down(usual[-1].value), name))
+        self.letters += _apart(ends)
+
+
+def _apart(ends: Sequence[tuple[float, float, str]]) -> list[str]:
+    """Words at the ends of threads, moved apart where they would lie on each other."""
+    letters, lowest = [], -math.inf
+    for x, y, text in sorted(ends, key=lambda end: end[1]):
+        lowest = max(y + 4, lowest + 11)
+        letters.append(word(x + 5, lowest, text, "soft"))
     return letters
 
 
 def _sessions(
-    place: int,
+    key: str,
     points: Sequence[LiftPoint],
     layoff_days: int,
-    as_of: date,
-    across: Callable[[int], float],
+    across: Callable[[date], float],
     down: Callable[[float], float],
 ) -> Iterator[dict[str, Any]]:
     """Sessions with the thread that they hang on; a layoff starts a new one."""
-    thread, before = 0, points[0].day
+    thread, before = 0, None
     for point in points:
-        thread += (point.day - before).days >= layoff_days
+        thread += before is not None and (point.day - before).days >= layoff_days
         before = point.day
-        yield {
-            "x": across((point.day - as_of).days),
-            "y": down(point.value),
-            "thread": f"{place}/{thread}",
-        }
+        yield {"x": across(point.day), "y": down(point.value), "thread": f"{key}/{thread}"}
 
 
-def _trend_ends(trend: Trend, as_of: date) -> Iterator[tuple[int, float, float, float]]:
+def _trend_ends(trend: Trend, days: int, as_of: date) -> Iterator[tuple[date, float, float, float]]:
     """Day, middle, low and high of the trend where it starts, is anchored and ends."""
-    start = max(trend.first_on, as_of - timedelta(weeks=LIFT_WEEKS))
+    start = max(trend.first_on, as_of - timedelta(days=days))
     for day in sorted({start, trend.anchor_on, trend.last_on}):
         weeks = (day - trend.anchor_on).days / 7
         middle, low, high = (
             trend.value * (1 + rate) ** weeks for rate in (trend.change, trend.low, trend.high)
         )
-        yield (day - as_of).days, middle, low, high
+        yield day, middle, low, high
 
 
 def nice_ticks(values: Sequence[float], most: int = 4) -> list[float]:

@@ -24,8 +24,8 @@ from pipeline.pages.charts.svg import (
 )
 from pipeline.pages.theme import theme
 
-_ROW_PX = 25
-_STRIP_PX = 196
+_ROW_PX = 36
+_STRIP_PX = 220
 _LABEL_PX = 96
 _LANE_PX = 52
 
@@ -103,11 +103,17 @@ def _muscle_spec() -> Spec:
 def strip_scale(strips: Sequence[MuscleStrip]) -> float:
     """Sets that a row is high: the same for every row, so that rows can be compared."""
     values = [value for each in strips for value in (*each.weekly, each.rate, each.high or 0.0)]
-    return max(24.0, *values)
+    return max(12.0, *values)
 
 
-def muscle_strips(strips: Sequence[MuscleStrip], as_of: date) -> str:
-    """One figure, a row per muscle: 26 weeks, the guide as a band, today's rate as a mark."""
+def muscle_strips(
+    strips: Sequence[MuscleStrip], as_of: date, ticks: Sequence[dict[str, Any]] = ()
+) -> str:
+    """One figure, a row per muscle: 26 weeks, the guide as a band, today's rate as a mark.
+
+    `ticks`: words at parts of the span, −1 to 0, for values that are no weeks.
+    """
+    span = 7 * (STRIP_WEEKS - 1)
     scale = (_ROW_PX - 4) / strip_scale(strips)
     rows: list[dict[str, Any]] = []
     weeks: list[dict[str, Any]] = []
@@ -125,24 +131,28 @@ def muscle_strips(strips: Sequence[MuscleStrip], as_of: date) -> str:
             }
         )
         edges += [{"y": base - end * scale} for end in (each.low, each.high) if end]
-        first = -7 * (len(each.weekly) - 1)
+        steps = max(1, len(each.weekly) - 1) if ticks else STRIP_WEEKS - 1
+        first = steps + 1 - len(each.weekly)
         weeks += [
-            {"row": place, "x": first + 7 * week, "y": base - value * scale}
-            for week, value in enumerate(each.weekly)
+            {"row": place, "x": span * (nth / steps - 1), "y": base - value * scale}
+            for nth, value in enumerate(each.weekly, start=first)
         ]
     height = len(strips) * _ROW_PX
-    ticks = month_ticks(as_of, STRIP_WEEKS - 1, 1)
-    data: Datasets = {"rows": rows, "weeks": weeks, "edges": edges, "ticks": ticks}
+    marked = (
+        [tick | {"x": tick["x"] * span} for tick in ticks]
+        if ticks
+        else month_ticks(as_of, STRIP_WEEKS - 1, 1)
+    )
+    data: Datasets = {"rows": rows, "weeks": weeks, "edges": edges, "ticks": marked}
     marks = "".join(leaves(draw(_muscle_spec(), data, height=height)))
     letters = [
-        word(x, place * _ROW_PX - 8, text, "ink", "end")
+        word(x, place * _ROW_PX - 10, text, "ink", "end")
         for place, each in enumerate(strips, start=1)
         for x, text in ((-8.0, each.label), (float(_STRIP_PX + _LANE_PX), each.rate_text))
     ]
     letters += [
-        word(_STRIP_PX * (1 + tick["x"] / (7 * (STRIP_WEEKS - 1))) + 2, height + 13,
-                tick["text"], "soft")
-        for tick in ticks
+        word(_STRIP_PX * (1 + tick["x"] / span) + 2, height + 13, tick["text"], "soft")
+        for tick in marked
     ]  # fmt: skip
     width = _LABEL_PX + _STRIP_PX + _LANE_PX
     return assembled(f"{-_LABEL_PX} 0 {width} {height + 18}", marks, letters)

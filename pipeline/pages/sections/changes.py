@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from itertools import groupby
@@ -22,9 +23,12 @@ from pipeline.formats import (
 )
 from pipeline.ledger.connection import Row
 from pipeline.pages import follow_text
+from pipeline.pages.charts.dumbbells import USUAL_MOST, Dumbbell, dumbbells
+from pipeline.pages.charts.svg import named
 from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import (
     Block,
+    Chart,
     Column,
     Figure,
     Heading,
@@ -35,6 +39,8 @@ from pipeline.pages.page_data import (
 )
 from pipeline.pages.sections import loop
 
+CHANGES_MOST = 2
+"""Changes that the page draws, the latest first."""
 COLUMNS = (
     Column("Measure", is_number=False),
     Column("Before", "the four weeks before"),
@@ -54,11 +60,17 @@ def changes_section(data: ClientData) -> Section | None:
     rows = data.of_client("before_after", "changed_on desc, measure")
     if not rows:
         return None
+    groups = [
+        (changed_on, sorted(of_change, key=_place))
+        for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"])
+    ]
     blocks: list[Block] = [Passage(changes_intro(data.rules), is_small=True)]
     followed = loop.verdicts(data)
-    for changed_on, of_change in groupby(rows, key=lambda row: row["changed_on"]):
+    for changed_on, of_change in groups[:CHANGES_MOST]:
         told = [follow_text.became(row) for row in followed.get(changed_on, ())]
-        blocks += _blocks(data, changed_on, sorted(of_change, key=_place), told)
+        blocks += _blocks(data, changed_on, of_change, told)
+    if len(groups) > CHANGES_MOST:
+        blocks.append(Passage(earlier_changes(len(groups) - CHANGES_MOST), is_small=True))
     return Section("changes", TITLE, tuple(blocks))
 
 
@@ -85,9 +97,31 @@ def _blocks(
         change_span(first["days_before"], first["days_after"], data.rules["change_days"]),
         other_changes(first["other_changes"]) if first["other_changes"] else "",
     ]
-    yield Passage(" ".join(filter(None, sentences)))
     cells = tuple(_cells(data, row) for row in rows)
-    yield Table(change_caption(changed_on), COLUMNS, cells)
+    caption = change_caption(changed_on)
+    svg = dumbbells([_dumbbell(row) for row in rows])
+    reading = " ".join(filter(None, sentences))
+    yield Chart(
+        named(svg, f"change-{changed_on}", caption, reading),
+        reading,
+        Table(caption, COLUMNS, cells, is_folded=True),
+    )
+
+
+def _dumbbell(row: Row) -> Dumbbell:
+    """A measure as it is drawn; one that is not held against the usual has no line."""
+    name, value, _ = measure(row["measure"])
+    usual_most, difference = row["usual_difference"], row["difference"]
+    parts = None
+    if row["is_usual_variation"] is not None and difference is not None:
+        # what never differed before has no usual difference: any is beyond it
+        beyond = math.copysign(math.inf, difference) if difference else 0.0
+        parts = float(difference / usual_most) if usual_most else beyond
+    return Dumbbell(
+        name,
+        f"{value(row['before'])} → {value(row['after'])}",
+        parts,
+    )
 
 
 def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
@@ -115,14 +149,20 @@ TITLE = "Before and after"
 
 
 def changes_intro(rules: dict[str, Any]) -> str:
-    """What before and after can tell, and what usual variation is."""
+    """What before and after can tell, and how the drawing is read."""
+    spread = short(rules["change_spread"])
     return (
-        "What comes after a change need not come from it. Usual variation: no more than "
-        f"{short(rules['change_spread'])} times what neighbouring four-week spans differed by "
-        "(their root mean square) in the half year before the change; among so many measures one "
-        "may be beyond it by chance. Rates are a week’s; the day of the change is the first after "
-        "it."
+        "The four weeks before a change (○) and the four from it on (●). Shaded: what two "
+        f"neighbouring spans of four weeks usually differ by, {spread} times their root mean "
+        f"square over half a year; lines end at {USUAL_MOST:g} times that. What comes after a "
+        "change need not come from it, and among so many measures one may stand out by chance."
     )
+
+
+def earlier_changes(amount: int) -> str:
+    """When there are more changes than are shown."""
+    verb = "is" if amount == 1 else "are"
+    return sentence(f"{counted(amount, 'earlier change')} {verb} not drawn")
 
 
 MEASURES = {
@@ -179,7 +219,7 @@ def _first_few(names: list[str], most: int = 5) -> list[str]:
     """As many as a sentence carries, and how many more there are."""
     if len(names) <= most:
         return names
-    return [*names[: most - 1], f"{counted(len(names) - most + 1, 'other')} below"]
+    return [*names[: most - 1], f"{counted(len(names) - most + 1, 'other')}"]
 
 
 def change_span(days_before: int, days_after: int, days: int) -> str:

@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from pipeline.formats import percent, sentence, short
-from pipeline.pages.page_data import Block, Definitions, Items, Passage
+from pipeline.pages.page_data import Block, Definitions, Items, Passage, Section
 from pipeline.settings.rules import all_rules
 
 _PUBLISHED = re.compile(r"[A-Z][\w-]+ (et al\. )?(19|20)\d\d")
@@ -14,12 +14,17 @@ _PUBLISHED = re.compile(r"[A-Z][\w-]+ (et al\. )?(19|20)\d\d")
 
 
 def counted_blocks(rules: dict[str, Any]) -> list[Block]:
-    """Definitions and sources; at the foot of the data section."""
+    """Definitions and sources, with every threshold: for the coach."""
     return [
-        Definitions(COUNTED_HEADING, definitions(rules)),
+        Definitions("", definitions(rules)),
         Items(SOURCES_HEADING, sources()),
         Passage(PRACTICE_NOTE, is_small=True),
     ]
+
+
+def counted_section(rules: dict[str, Any]) -> Section:
+    """The same in a few lines: for the client."""
+    return Section("counted", COUNTED_HEADING, (Definitions("", in_short(rules)),))
 
 
 def sources() -> tuple[str, ...]:
@@ -55,7 +60,7 @@ def definitions(rules: dict[str, float]) -> tuple[tuple[str, str], ...]:
         ),
         (
             "7 days, weekly rate",
-            "7 days: the as-of day and the six before. Weekly rate: the last "
+            "7 days: the last covered day and the six before. Weekly rate: the last "
             f"{value['rate_days']} days divided by {short(rules['rate_days'] / 7, 1)}; a rotation "
             "of four or five days beats against the calendar week, so judgements use the rate.",
         ),
@@ -94,6 +99,36 @@ def definitions(rules: dict[str, float]) -> tuple[tuple[str, str], ...]:
             "Suspect set",
             f"Load above {value['suspect_ratio']} times the lift’s best of the "
             f"{value['reference_days']} days before, unless repeated later.",
+        ),
+    )
+
+
+def in_short(rules: dict[str, Any]) -> tuple[tuple[str, str], ...]:
+    """What a client needs to read the page."""
+    value = {name: short(float(threshold), 2) for name, threshold in rules.items()}
+    return (
+        (
+            "Hard set",
+            f"A work set with at most {value['hard_rir']} repetitions in reserve; where that was "
+            "not noted, it is estimated from the load. It counts 1 for a muscle trained directly "
+            f"and {value['indirect_weight']} for one trained indirectly.",
+        ),
+        (
+            "Weekly rate",
+            "Hard sets a week over whole rounds of the rotation, about four weeks; it is what is "
+            "held against the guide. 7 days: the last day and the six before.",
+        ),
+        (
+            "Estimated 1RM",
+            "What a set with more repetitions suggests could be lifted once: the mean of the "
+            f"formulas of Epley (1985) and Brzycki (1993), up to {value['e1rm_reps_max']} "
+            "repetitions to failure.",
+        ),
+        (
+            "Status of a lift",
+            "Progressing: its whole 95% interval is above 0. Slowing: the same, but clearly less "
+            "than before. Regressing: all below 0. Stalled: no progress, on strong evidence. "
+            "Unclear: the log allows more than one of these.",
         ),
     )
 

@@ -1,4 +1,4 @@
-"""Data: what was read, what was set aside and why, and how each figure is counted."""
+"""What in a log needs a person: names that no catalogue has, unlikely loads, corrections."""
 
 from __future__ import annotations
 
@@ -12,45 +12,16 @@ from pipeline.pages.page_data import (
     Block,
     Column,
     Figure,
-    Heading,
     Passage,
-    Section,
     Table,
     trace_command,
 )
-from pipeline.pages.sections.counted import counted_blocks
-from pipeline.pages.sections.exports import loads_table, set_aside_blocks
-from pipeline.pages.sections.notes import (
-    LISTED_MOST,
-    contract_blocks,
-    disagreement_blocks,
-    pain_blocks,
-    slip_blocks,
-    waived_blocks,
-)
+from pipeline.pages.sections.notes import LISTED_MOST
 from pipeline.units import from_kg
 
 
-def data_section(data: ClientData, loads: list[Row], set_aside: tuple[list[Row], int]) -> Section:
-    """The section; it always has something to say."""
-    lines, unnamed = set_aside
-    blocks: list[Block] = [Passage(INTRO)]
-    blocks += pain_blocks(data)
-    blocks += waived_blocks(data)
-    if loads:
-        blocks.append(loads_table(loads))
-    blocks += set_aside_blocks(lines, unnamed)
-    blocks += _spelling_blocks(data)
-    blocks += slip_blocks(data)
-    blocks += _suspect_blocks(data)
-    blocks += disagreement_blocks(data)
-    blocks += _correction_blocks(data)
-    blocks += contract_blocks(data.con, [row["load_id"] for row in loads])
-    blocks += counted_blocks(data.rules)
-    return Section("data", TITLE, tuple(blocks))
-
-
-def _spelling_blocks(data: ClientData) -> list[Block]:
+def spelling_blocks(data: ClientData) -> list[Block]:
+    """Exercises that no catalogue knows, and spellings taken for a near name."""
     rows = data.answer("spellings")
     unknown = [row for row in rows if row["how"] == "unknown"]
     near = [row for row in rows if row["how"] == "near"]
@@ -64,7 +35,6 @@ def _spelling_blocks(data: ClientData) -> list[Block]:
             Column("Last logged", is_number=False),
         )
         blocks += [
-            Heading(UNKNOWN_HEADING),
             Passage(UNKNOWN_INTRO),
             Table(
                 UNKNOWN_CAPTION,
@@ -119,7 +89,8 @@ def _nearest(data: ClientData, spellings: Iterable[str]) -> dict[str, tuple[str,
     }
 
 
-def _suspect_blocks(data: ClientData) -> list[Block]:
+def suspect_blocks(data: ClientData) -> list[Block]:
+    """Sets with an unlikely load, with file and line."""
     suspect = data.rows(
         "select set_id from review.graded_sets where client_id = ? and is_suspect and not is_slip",
         data.client_id,
@@ -154,7 +125,6 @@ def _suspect_blocks(data: ClientData) -> list[Block]:
         )
 
     blocks: list[Block] = [
-        Heading(SUSPECT_HEADING),
         Passage(SUSPECT_INTRO),
         Table(SUSPECT_CAPTION, columns, tuple(cells(row) for row in rows[:LISTED_MOST])),
     ]
@@ -163,7 +133,8 @@ def _suspect_blocks(data: ClientData) -> list[Block]:
     return blocks
 
 
-def _correction_blocks(data: ClientData) -> list[Block]:
+def correction_blocks(data: ClientData) -> list[Block]:
+    """Logged values that corrections.csv overrules."""
     rows = data.rows(
         "from ledger.corrections where client_id = ? order by performed_on, line", data.client_id
     )
@@ -177,7 +148,6 @@ def _correction_blocks(data: ClientData) -> list[Block]:
         Column("Why", is_number=False, is_long=True),
     )
     return [
-        Heading(CORRECTIONS_HEADING),
         Table(
             CORRECTIONS_CAPTION,
             columns,
@@ -197,12 +167,6 @@ def _correction_blocks(data: ClientData) -> list[Block]:
 
 # What it says
 
-TITLE = "Data"
-INTRO = (
-    "Every line of an export is either loaded or set aside with a reason. Any figure on this page "
-    "leads back to its lines: point at it to see the command."
-)
-SUSPECT_HEADING = "Suspect sets"
 SUSPECT_INTRO = (
     "Loads far above the lift’s recent best. They count as sets but not in references, trends and "
     "records. The commonest slips: pounds for kilograms, one dumbbell for two, a digit."
@@ -215,7 +179,6 @@ def more_suspects(amount: int) -> str:
     return f"{capital(counted(amount, 'earlier suspect set'))} not shown."
 
 
-UNKNOWN_HEADING = "Unknown exercises"
 UNKNOWN_INTRO = (
     "Exercises that are not in the catalogue: their sets are kept but count for no muscle. Name "
     "them in the workspace’s exercises.csv."
@@ -231,7 +194,6 @@ def alternatives(names: Sequence[str]) -> str:
 
 NEAR_INTRO = "Spellings taken for a near name: look whether they are right."
 NEAR_CAPTION = "Spellings taken for a near name"
-CORRECTIONS_HEADING = "Corrections"
 CORRECTIONS_CAPTION = "Logged values overruled by corrections.csv"
 
 

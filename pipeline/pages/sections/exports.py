@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
+from collections import defaultdict
+from collections.abc import Sequence
 from datetime import date
 from functools import lru_cache
 
-from pipeline.formats import NOTHING, capital, counted, day, number
+from pipeline.formats import NOTHING, capital, counted, day, number, plain
 from pipeline.ledger.connection import Row
 from pipeline.names.clients import slug
 from pipeline.pages import texts
 from pipeline.pages.client_data import ClientData
 from pipeline.pages.page_data import Block, Column, Figure, Passage, Table
-from pipeline.pages.sections.notes import LISTED_MOST
+from pipeline.reading.reasons import NO_FAULTS, Reason
 
 
 def read_loads(data: ClientData) -> list[Row]:
@@ -82,8 +84,13 @@ def loads_table(loads: list[Row]) -> Table:
     )
 
 
+def unread(lines: list[Row]) -> int:
+    """How many of the lines set aside could not be read; the others are no faults, or repeats."""
+    return sum(row["reason"] not in {*NO_FAULTS, Reason.DUPLICATE} for row in lines)
+
+
 def set_aside_blocks(lines: list[Row], unnamed: int = 0) -> list[Block]:
-    """Lines set aside, each with its file and line and the reason in words.
+    """Lines set aside, a row a reason: how many, where the first stand, and one in words.
 
     `unnamed`: how many more of shared exports name no one.
     """
@@ -91,17 +98,24 @@ def set_aside_blocks(lines: list[Row], unnamed: int = 0) -> list[Block]:
     if not lines:
         return [*further]
     columns = (
-        Column("Line set aside", is_number=False),
-        Column("Why", is_number=False, is_long=True),
+        Column("Reason", is_number=False),
+        Column("Lines"),
+        Column("The first stand at", is_number=False, is_long=True),
+        Column("One of them", is_number=False, is_long=True),
     )
+    by_reason: dict[str, list[Row]] = defaultdict(list)
+    for row in lines:
+        by_reason[row["reason"]].append(row)
     rows = tuple(
-        (Figure(texts.place(row["path"], row["source_line"])), Figure(row["explanation"]))
-        for row in lines[:LISTED_MOST]
+        (
+            Figure(capital(plain(reason))),
+            Figure(number(len(of_reason), 0)),
+            Figure(first_places([(row["path"], row["source_line"]) for row in of_reason])),
+            Figure(of_reason[0]["explanation"]),
+        )
+        for reason, of_reason in sorted(by_reason.items(), key=lambda each: -len(each[1]))
     )
-    blocks: list[Block] = [Table(set_aside_caption(len(lines)), columns, rows)]
-    if len(lines) > LISTED_MOST:
-        blocks.append(Passage(more_lines(len(lines) - LISTED_MOST), is_small=True))
-    return [*blocks, *further]
+    return [Table(set_aside_caption(len(lines)), columns, rows), *further]
 
 
 # What it says
@@ -139,9 +153,8 @@ def further_set_aside(amount: int) -> str:
     )
 
 
-def more_lines(amount: int) -> str:
-    """When a list of lines is cut."""
-    return (
-        f"{capital(counted(amount, 'more line'))}, not shown: "
-        '`setledger query "from ledger.set_aside"` lists all.'
-    )
+def first_places(places: Sequence[tuple[str, int]], most: int = 3) -> str:
+    """The first lines with their file, and how many more."""
+    found = [texts.place(path, line) for path, line in places[:most]]
+    more = len(places) - most
+    return ", ".join([*found, f"{more} more"] if more > 0 else found)

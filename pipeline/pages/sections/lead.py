@@ -1,15 +1,15 @@
-"""The first screen: what to change first and why, what is outside the guide, which lifts stall."""
+"""The first screen: what to change first and why, with its picture; what waits; what works."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from pipeline.formats import exercise, guide, number, sentence
+from pipeline.formats import exercise, heading, sentence
 from pipeline.ledger.connection import Row
 from pipeline.pages import finding_text, texts
 from pipeline.pages.client_data import ClientData
-from pipeline.pages.page_data import Figure, Finding, Group, Lead, trace_command
+from pipeline.pages.page_data import Column, Figure, Finding, Lead, Table, trace_command
 from pipeline.pages.sections import loop
+from pipeline.pages.sections.lifts import STATUSES, change_pct
+from pipeline.pages.sections.picture import lead_picture
 
 
 def lead(data: ClientData, muscles: list[Row], lifts: list[Row]) -> Lead:
@@ -19,12 +19,9 @@ def lead(data: ClientData, muscles: list[Row], lifts: list[Row]) -> Lead:
     noticed = [row for row in findings if row["is_noticed"] and not row["is_first_change"]]
     return Lead(
         first=_first(data, first, lifts),
-        noticed=_noticed(data, noticed),
+        picture=lead_picture(data, first[0] if first else None, muscles, lifts),
+        noticed=_noticed(data, noticed, lifts),
         works=_works(data, lifts),
-        muscles=_groups(muscles, "standing", ("below", "above"), lambda row: _outside(data, row)),
-        muscles_else=_muscles_else(muscles),
-        lifts=_groups(lifts, "status", ("regressing", "stalled"), lambda row: _lift(data, row)),
-        lifts_else=_lifts_else(lifts),
         last=loop.last_change(data),
         plan=loop.plan(data, first[0] if first else None),
     )
@@ -37,27 +34,95 @@ def _first(data: ClientData, first: list[Row], lifts: list[Row]) -> Finding:
     return Finding(*finding_text.nothing_to_change(statuses))
 
 
-STALLS_MOST = 2
-"""More stalled lifts than this are told in one breath: a coach reads names, not paragraphs."""
+TOLD_MOST = 3
+"""More lifts than this are a table: a coach reads names, not paragraphs."""
 
 
-def _noticed(data: ClientData, rows: list[Row]) -> tuple[Finding, ...]:
-    """What waits, each for itself; many stalled lifts together."""
+def _noticed(data: ClientData, rows: list[Row], lifts: list[Row]) -> tuple[Finding, ...]:
+    """What waits, each for itself; lifts that stall together, and muscles that jumped."""
+    told = [row for row in rows if row["code"] not in TOGETHER]
+    findings = [_finding(data, row) for row in told]
     stalls = [row for row in rows if row["code"] == "stall"]
-    if len(stalls) <= STALLS_MOST:
-        return tuple(_finding(data, row) for row in rows)
-    names = [data.subject(row["subject"]) for row in stalls]
-    text = finding_text.stalls(names, finding_text.evidence_of(stalls[0]), data.units)
+    if len(stalls) == 1:
+        findings.append(_finding(data, stalls[0]))
+    elif stalls:
+        findings.append(_stalls(data, stalls, lifts))
+    jumps = [row for row in rows if row["code"] == "jump"]
+    if len(jumps) == 1:
+        findings.append(_finding(data, jumps[0]))
+    elif jumps:
+        findings.append(_jumps(data, jumps))
+    return tuple(findings)
+
+
+def _jumps(data: ClientData, rows: list[Row]) -> Finding:
+    place = {muscle: rank for rank, muscle in enumerate(data.labels)}
+    rows = sorted(rows, key=lambda row: place.get(row["subject"], len(place)))
+    lines = [
+        (data.spoken(row["subject"]), finding_text.evidence_of(row), _evidence_trace(data, row))
+        for row in rows
+    ]
+    figures = [Figure(finding_text.jump(name, evidence), trace) for name, evidence, trace in lines]
+    return Finding(finding_text.JUMPS, tuple(figures), "")
+
+
+def _stalls(data: ClientData, rows: list[Row], lifts: list[Row]) -> Finding:
+    """Lifts that stall in one breath; many of them as a table, in the order of the lifts' table."""
+    place = {row["exercise"]: rank for rank, row in enumerate(lifts)}
+    rows = sorted(rows, key=lambda row: place.get(row["subject"], len(place)))
+    names = [data.subject(row["subject"]) for row in rows]
+    is_table = len(rows) > TOLD_MOST
+    text = finding_text.stalls(names, finding_text.evidence_of(rows[0]), data.units, not is_table)
     trace = trace_command("findings.evidence", data.client_id, code="stall")
-    together = Finding(text.headline, tuple(Figure(line, trace) for line in text.evidence), "")
-    return (*(_finding(data, row) for row in rows if row["code"] != "stall"), together)
+    by_name = {row["exercise"]: row for row in lifts}
+    table = None
+    if is_table:
+        cells = tuple(
+            _stall(data, by_name[row["subject"]]) for row in rows if row["subject"] in by_name
+        )
+        table = Table(text.headline, STALL_COLUMNS, cells)
+    return Finding(
+        text.headline, tuple(Figure(line, trace) for line in text.evidence), "", table=table
+    )
+
+
+STALL_COLUMNS = (
+    Column("Lift", is_number=False),
+    Column("Status", is_number=False),
+    Column("Change a week", "trend of strength"),
+    Column("Best", is_number=False),
+)
+
+
+def _stall(data: ClientData, row: Row) -> tuple[Figure, ...]:
+    def traced(column: str, text: str) -> Figure:
+        return Figure(
+            text,
+            trace_command(
+                f"lift_status.{column}",
+                data.client_id,
+                exercise=row["exercise"],
+                on=data.covered_on,
+            ),
+        )
+
+    return (
+        Figure(heading(row["exercise"])),
+        traced("status", STATUSES[row["status"]]),
+        traced("change_pct_per_week", change_pct(row.get("change_pct_per_week"))),
+        traced("best_on", texts.ago(row.get("weeks_since_best"))),
+    )
+
+
+def _evidence_trace(data: ClientData, row: Row) -> str:
+    return trace_command(
+        "findings.evidence", data.client_id, code=row["code"], subject=row["subject"] or None
+    )
 
 
 def _finding(data: ClientData, row: Row) -> Finding:
     evidence = finding_text.evidence_of(row)
-    trace = trace_command(
-        "findings.evidence", data.client_id, code=row["code"], subject=row["subject"] or None
-    )
+    trace = _evidence_trace(data, row)
     subject = data.subject(row["subject"])
     text = finding_text.finding(row["code"], subject, evidence, data.units)
     return Finding(
@@ -86,68 +151,7 @@ def _works(data: ClientData, lifts: list[Row]) -> tuple[Figure, ...]:
     )
 
 
-def _groups(
-    rows: list[Row], column: str, values: tuple[str, ...], figure: Callable[[Row], Figure]
-) -> tuple[Group, ...]:
-    """Rows with each of the values, under its word; values without rows are left out."""
-    groups = (
-        Group(GLANCE_WORDS[value], tuple(figure(row) for row in rows if row[column] == value))
-        for value in values
-    )
-    return tuple(group for group in groups if group.figures)
-
-
-def _outside(data: ClientData, row: Row) -> Figure:
-    return Figure(
-        outside_guide(
-            data.spoken(row["muscle"]), row["weekly_rate"], row["guide_low"], row["guide_high"]
-        ),
-        trace_command(
-            "muscle_status.weekly_rate", data.client_id, muscle=row["muscle"], on=data.covered_on
-        ),
-    )
-
-
-def _muscles_else(muscles: list[Row]) -> str:
-    is_judged = any(row["standing"] for row in muscles)
-    return ALL_WITHIN if is_judged else NONE_JUDGED
-
-
-def _lift(data: ClientData, row: Row) -> Figure:
-    return Figure(
-        glance_lift(row["exercise"], row.get("weeks_since_best")),
-        trace_command(
-            "lift_status.status", data.client_id, exercise=row["exercise"], on=data.covered_on
-        ),
-    )
-
-
-def _lifts_else(lifts: list[Row]) -> str:
-    judged = [row for row in lifts if row["status"] not in (None, "too_little_data")]
-    return NO_STALL if judged else NO_STATUS
-
-
 # What it says
 
-
-def outside_guide(label: str, rate: float | None, low: float | None, high: float | None) -> str:
-    """A muscle outside its guide, for the first screen."""
-    return f"{label} {number(rate)} (guide {guide(low, high)})"
-
-
-GLANCE_WORDS = {
-    "below": "▼ Below, sets a week",
-    "above": "▲ Above, sets a week",
-    "regressing": "Regressing",
-    "stalled": "Stalled",
-}
-ALL_WITHIN = "None: each muscle that is judged is within its guide."
-NONE_JUDGED = "Not judged at this day."
-NO_STALL = "None stalls or regresses."
-NO_STATUS = "No lift has enough data for a status yet."
-
-
-def glance_lift(name: str, weeks_since_best: float | None) -> str:
-    """A lift that stalls or regresses, for the first screen."""
-    ago_text = texts.best_ago(weeks_since_best)
-    return f"{exercise(name)} ({ago_text})" if ago_text else exercise(name)
+TOGETHER = ("stall", "jump")
+"""Findings that are told in one breath where there are several."""

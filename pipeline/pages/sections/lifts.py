@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 from statistics import median
 
@@ -45,9 +46,9 @@ DRAWN_MOST = 12
 
 
 def read_lifts(data: ClientData) -> list[Row]:
-    """A row a lift, those that need a look first: its status, its last session, its sessions."""
+    """A row a lift, those that need a look first: its status, its sessions of late, its records."""
     sessions: dict[str, list[Row]] = defaultdict(list)
-    for row in data.of_client("lift_session", "exercise, day"):
+    for row in data.answer("lift_sessions", since=data.covered_on - timedelta(weeks=LIFT_WEEKS)):
         sessions[row["exercise"]].append(row)
     records: dict[str, set[date]] = defaultdict(set)
     for row in data.of_client("records", "exercise, reps"):
@@ -69,7 +70,7 @@ def _place(row: Row) -> tuple[int, int, int, str]:
     return (
         order.index(status) if status in order else len(order),
         -last.toordinal() if status not in ("regressing", "stalled") else 0,
-        -len(row["sessions_of"]),
+        -row["sessions_of"][-1]["sessions"],
         row["exercise"],
     )
 
@@ -86,7 +87,12 @@ def lifts_section(data: ClientData, rows: list[Row]) -> Section | None:
         blocks.append(_panels(data, drawn, since))
     if len(recent) > len(drawn):
         blocks.append(Passage(not_drawn(len(recent) - len(drawn)), is_small=True))
-    blocks.append(_table(data, rows))
+    kept = [row for row in rows if row["sessions_of"][-1]["day"] > since]
+    left = [row for row in rows if row["sessions_of"][-1]["day"] <= since]
+    if kept:
+        blocks.append(_table(data, kept, TABLE_CAPTION))
+    if left:
+        blocks.append(replace(_table(data, left, left_caption(len(left))), is_folded=True))
     targets = data.of_client("target_progress", "exercise, target_load_kg, target_reps")
     if targets:
         blocks.append(_targets(data, targets))
@@ -99,7 +105,7 @@ def lifts_section(data: ClientData, rows: list[Row]) -> Section | None:
 def _points(data: ClientData, row: Row, since: date) -> tuple[LiftPoint, ...]:
     """Sessions to draw: e1RM in the client's unit; without any, the index in % of its best."""
     sessions = [each for each in row["sessions_of"] if each["day"] > since]
-    value = _measure(data, sessions)
+    value = drawn_value(data, sessions)
     return tuple(
         LiftPoint(
             each["day"], shown, each["day"] in row["record_days"], is_light=bool(each["is_light"])
@@ -109,7 +115,8 @@ def _points(data: ClientData, row: Row, since: date) -> tuple[LiftPoint, ...]:
     )
 
 
-def _measure(data: ClientData, sessions: list[Row]) -> Callable[[Row], float | None]:
+def drawn_value(data: ClientData, sessions: list[Row]) -> Callable[[Row], float | None]:
+    """What is drawn of a session: e1RM; without any, the index in % of its best, or repetitions."""
     if any(each["e1rm"] is not None for each in sessions):
         return lambda each: None if each["e1rm"] is None else from_kg(each["e1rm"], data.units)
     best = max((each["strength_index"] or 0.0 for each in sessions), default=0.0)
@@ -117,10 +124,11 @@ def _measure(data: ClientData, sessions: list[Row]) -> Callable[[Row], float | N
         return lambda each: (
             None if each["strength_index"] is None else 100 * each["strength_index"] / best
         )
-    return lambda each: float(each["reps"]) if each["reps"] else None
+    return lambda each: float(each["top_reps"]) if each["top_reps"] else None
 
 
-def _axis(data: ClientData, row: Row) -> str:
+def axis_of(data: ClientData, row: Row) -> str:
+    """The unit in which a lift is drawn."""
     if any(each["e1rm"] is not None for each in row["sessions_of"]):
         return data.units
     if any(each["strength_index"] is not None for each in row["sessions_of"]):
@@ -129,19 +137,16 @@ def _axis(data: ClientData, row: Row) -> str:
 
 
 def _panels(data: ClientData, rows: list[Row], since: date) -> Panels:
-    pictures = []
-    for row in rows:
-        points = _points(data, row, since)
-        pictures.append(LiftPanel(points, _trend(row, points), data.rules["not_trained_days"]))
+    pictures = [lift_panel(data, row, since) for row in rows]
     drawings = lift_panels(pictures, data.covered_on)
     panels = []
     for place, (row, svg) in enumerate(zip(rows, drawings, strict=True)):
-        reading = _reading(row)
-        title = panel_title(row["exercise"], _axis(data, row))
+        reading = lift_reading(row)
+        title = panel_title(row["exercise"], axis_of(data, row))
         panels.append(
             Panel(
                 heading=heading(row["exercise"]),
-                unit=_axis(data, row),
+                unit=axis_of(data, row),
                 svg=named(svg, f"lift-{place}", title, reading),
                 reading=reading,
                 word=status_word(row["status"]),
@@ -153,6 +158,12 @@ def _panels(data: ClientData, rows: list[Row], since: date) -> Panels:
         tuple(_session_numbers(data, row, since) for row in rows),
         NUMBERS_CAPTION,
     )
+
+
+def lift_panel(data: ClientData, row: Row, since: date) -> LiftPanel:
+    """A lift's sessions after a day, with its trend."""
+    points = _points(data, row, since)
+    return LiftPanel(points, _trend(row, points), data.rules["not_trained_days"])
 
 
 def _trend(row: Row, points: tuple[LiftPoint, ...]) -> Trend | None:
@@ -183,7 +194,8 @@ def _trend(row: Row, points: tuple[LiftPoint, ...]) -> Trend | None:
     )
 
 
-def _reading(row: Row) -> str:
+def lift_reading(row: Row) -> str:
+    """How a lift stands, why, and how old its best is."""
     return sentence(
         "; ".join(filter(None, (_why(row), texts.best_ago(row.get("weeks_since_best")))))
     )
@@ -237,7 +249,7 @@ def _top_set(data: ClientData, session: Row) -> str:
 # Table of all lifts
 
 
-def _table(data: ClientData, rows: list[Row]) -> Table:
+def _table(data: ClientData, rows: list[Row], caption: str) -> Table:
     units = data.units
     columns = (
         Column("Lift", is_number=False),
@@ -251,7 +263,7 @@ def _table(data: ClientData, rows: list[Row]) -> Table:
         Column(f"Best e1RM ({units})", "best session: mean of Epley and Brzycki"),
         Column("Best on", is_number=False),
     )
-    return Table(TABLE_CAPTION, columns, tuple(_cells(data, row) for row in rows))
+    return Table(caption, columns, tuple(_cells(data, row) for row in rows))
 
 
 def _cells(data: ClientData, row: Row) -> tuple[Figure, ...]:
@@ -361,8 +373,15 @@ INTRO = (
 )
 TABLE_CAPTION = "Lifts, those that need a look first"
 NUMBERS_CAPTION = "Sessions of the last 52 weeks"
+
+
+def left_caption(amount: int) -> str:
+    """Over the lifts that were given up."""
+    return f"{capital(counted(amount, 'lift'))} not trained for a year"
+
+
 INDEX_AXIS = "% of best"
-REPS_AXIS = "repetitions"
+REPS_AXIS = "repetitions of the best set"
 TARGETS_CAPTION = "Targets"
 
 

@@ -34,7 +34,9 @@ def month_before(day: date) -> date:
 
 def month_table(data: ClientData) -> Table | None:
     """A client's month beside the one before; None without a month to compare."""
-    now, before = _pair(_read(data.con, data.covered_on).get(data.client_id, []), data.covered_on)
+    now, before = _pair(
+        _read(data.con, data.covered_on, data.client_id)[data.client_id], data.covered_on
+    )
     if now is None or before is None:
         return None
     columns = (
@@ -103,14 +105,18 @@ def _compared(client_id: str, now: Row, before: Row | None) -> list[Figure]:
     ]
 
 
-def _read(con: duckdb.DuckDBPyConnection, as_of: date) -> dict[str, list[Row]]:
-    """The month of the day and the one before, by client."""
+def _read(
+    con: duckdb.DuckDBPyConnection, as_of: date, client_id: str | None = None
+) -> dict[str, list[Row]]:
+    """The month of the day and the one before, by client: of one, or of all."""
     found: dict[str, list[Row]] = defaultdict(list)
     rows = fetch(
         con,
-        "from review.training_month where month in (?, ?) and days > 0",
+        "from review.training_month where month in (?, ?) and days > 0"
+        " and client_id = coalesce(?, client_id)",
         as_of.replace(day=1),
         month_before(as_of),
+        client_id,
     )
     for row in rows:
         found[row["client_id"]].append(row)

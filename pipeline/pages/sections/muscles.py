@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from datetime import timedelta
 
 from pipeline.formats import NOT_JUDGED, count, counted, day, guide, listing, number, sentence
 from pipeline.ledger.connection import Row
@@ -50,13 +49,7 @@ def read_muscles(data: ClientData) -> list[Row]:
 
 
 def _read_weeks(data: ClientData) -> tuple[dict[str, list[Row]], dict[str, int]]:
-    days = [data.covered_on - timedelta(weeks=back) for back in reversed(range(STRIP_WEEKS))]
-    rows = data.rows(
-        "select muscle, day, fractional_sets_7d, hits_7d from review.rolling_week"
-        " where client_id = ? and day in (select unnest(?::date[])) order by muscle, day",
-        data.client_id,
-        days,
-    )
+    rows = data.answer("muscle_weeks", last_on=data.covered_on, weeks=STRIP_WEEKS)
     weeks: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         weeks[row["muscle"]].append(row)
@@ -238,7 +231,7 @@ def strips_key(row_sets: float) -> str:
     """How to read the strips."""
     return (
         "Shaded: the guide. Mark: ● within, ▼ below, ▲ above, ○ not judged. Every row is "
-        f"{count(row_sets, 'set')} high."
+        f"{count(round(row_sets), 'set')} high."
     )
 
 

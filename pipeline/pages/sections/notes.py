@@ -42,7 +42,6 @@ def disagreement_blocks(data: ClientData) -> list[Block]:
         for row in rows[:LISTED_MOST]
     )
     blocks: list[Block] = [
-        Heading(DISAGREEMENTS_HEADING),
         Passage(DISAGREEMENTS_INTRO),
         Table(disagreements_caption(len(rows)), columns, cells),
     ]
@@ -81,7 +80,7 @@ def pain_blocks(data: ClientData) -> list[Block]:
         )
         for row in rows[:LISTED_MOST]
     )
-    return [Heading(PAIN_HEADING), Passage(PAIN_INTRO), Table(PAIN_CAPTION, columns, cells)]
+    return [Passage(PAIN_INTRO), Table(PAIN_CAPTION, columns, cells)]
 
 
 def waived_blocks(data: ClientData) -> list[Block]:
@@ -99,7 +98,6 @@ def waived_blocks(data: ClientData) -> list[Block]:
         Column("Why", is_number=False, is_long=True),
     )
     return [
-        Heading(WAIVED_HEADING),
         Table(WAIVED_CAPTION, columns, tuple(_waived(data, row) for row in rows)),
     ]
 
@@ -149,11 +147,7 @@ def slip_blocks(data: ClientData) -> list[Block]:
         )
         for row in rows
     )
-    return [
-        Heading(SLIP_HEADING),
-        Passage(SLIP_INTRO),
-        Table(SLIP_CAPTION, columns, tuple(cells)),
-    ]
+    return [Passage(SLIP_INTRO), Table(SLIP_CAPTION, columns, tuple(cells))]
 
 
 def contract_blocks(
@@ -186,15 +180,12 @@ def _broken(row: Row) -> tuple[Figure, ...]:
 
 # What it says
 
-PAIN_HEADING = "Notes that speak of pain"
 PAIN_INTRO = (
     "Notes of the last four weeks with words for pain, injury or dizziness. Nothing is added for "
     "the muscles of these exercises. Pain and injury are a matter for a licensed professional."
 )
 PAIN_CAPTION = "Notes as logged"
-WAIVED_HEADING = "Findings put aside"
 WAIVED_CAPTION = "Findings that are never the first change for now; what they bar stays barred"
-DISAGREEMENTS_HEADING = "Effort logged twice, and differently"
 DISAGREEMENTS_INTRO = (
     "Reserve, exertion and failure of one set that contradict each other. Repetitions in reserve "
     "count first, then 10 less the exertion, then failure as none in reserve."
@@ -231,7 +222,7 @@ def logged_effort(rir: float | None, rpe: float | None, has_failed: bool) -> str
 
 CONTRACT_HEADING = "Data contract"
 CONTRACT_INTRO = (
-    "After each run the ledger is asked whether it can be true at all. This does not hold; "
+    "What must hold of every ledger is looked up after each run. This does not hold; "
     "`setledger check` says how to mend it."
 )
 CONTRACT_CAPTION = "Expectations that the data break"
@@ -248,7 +239,6 @@ def contract_kept(is_asked: bool) -> str:
     return "The data contract holds: nothing expected of the ledger or of exports is broken."
 
 
-SLIP_HEADING = "Loads in another unit?"
 SLIP_INTRO = (
     "Sessions whose loads stand to those before or after as a pound to a kilogram, or as two to "
     "one. Their sets count, but not in references, trends, bests and records until it is settled: "

@@ -52,7 +52,7 @@ sides as (
     select
         followed.*,
         clients.is_led,
-        greatest(followed.changed_on, clients.covered_on) as looked_on,
+        greatest(followed.changed_on, clients.look_on) as looked_on,
         before.rate as rate_before,
         -- neighbouring days that are alike tell less than their number says
         before.rate_se * sqrt((1 + before.correlation) / (1 - before.correlation)) as se_before,
@@ -66,7 +66,8 @@ sides as (
             cuts.days > (followed.followed_until - followed.changed_on + 1) / 2, false
         ) as is_cutting,
     from int_change__followed as followed
-    inner join int_client__logged as clients on followed.client_id = clients.client_id
+    inner join int_client__looked as clients
+        on followed.client_id = clients.client_id and clients.is_last
     left join int_client_span__joined as before
         on
             followed.client_id = before.client_id

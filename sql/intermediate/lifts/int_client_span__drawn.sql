@@ -1,18 +1,19 @@
 -- One row per span of days in which all lifts of a client are judged together: those that end with
--- the client's last day, and the two on both sides of a change that is followed.
+-- the client's last day before a look, and the two on both sides of a change that is followed.
 -- grain: client_id, pair, from_on
 -- client_id: the client
 -- pair: trend, short, or what a change is known by in int_change__followed
 -- sides: spans of the pair; a lift counts where it can be judged in each of them
 -- from_on: first day
 -- until_on: last day
-select
-    clients.client_id,
+-- two looks without a session between them share their spans
+select distinct
+    looks.client_id,
     unnest(['trend', 'short']) as pair,
     1 as sides,
-    clients.last_on - unnest([rules.trend_days, rules.joint_short_days]) + 1 as from_on,
-    clients.last_on as until_on,
-from int_client__logged as clients
+    looks.last_on - unnest([rules.trend_days, rules.joint_short_days]) + 1 as from_on,
+    looks.last_on as until_on,
+from int_client__looked as looks
 cross join review.rules as rules
 union all
 select

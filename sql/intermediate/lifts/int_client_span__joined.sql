@@ -1,5 +1,5 @@
 -- One row per client, span of days and group of lifts: the group judged together. All lifts; and of
--- the span of client_trend those with a direct muscle of a body part, or one muscle as a direct one,
+-- the last span of client_trend those with a direct muscle of a body part, or one muscle as a direct one,
 -- and the client's others beside them. The mean of their slopes, weighted by what each can tell, with
 -- the spread between lifts (DerSimonian and Laird 1986, random effects). What a day gives to all its
 -- lifts alike is summed inside the day before it is squared, so that noise which the lifts share
@@ -51,32 +51,32 @@ ends as (
         ) = 1
 ),
 
-known_levels as (
+-- a look knows the levels that were found by then; of a change both sides are looked back upon
+levelled as (
     select
-        client_id,
-        exercise,
-        run,
-        steps,
-        edges,
-    from int_lift_look__drawn
-    qualify row_number() over (partition by client_id, exercise, run order by week desc) = 1
+        ends.*,
+        known.steps,
+        known.edges,
+    from ends
+    left join int_lift_look__drawn as known
+        on
+            ends.client_id = known.client_id
+            and ends.exercise = known.exercise
+            and ends.run = known.run
+            and (ends.sides = 2 or known.last_day <= ends.until_on)
+    where not ends.is_regaining
+    qualify
+        row_number() over (
+            partition by ends.client_id, ends.exercise, ends.pair, ends.from_on
+            order by known.week desc nulls last
+        ) = 1
 ),
 
 numbered as (
     select
-        ends.*,
-        known_levels.steps,
-        known_levels.edges,
-        row_number() over (
-            order by ends.client_id, ends.exercise, ends.pair, ends.from_on
-        ) as lift,
-    from ends
-    left join known_levels
-        on
-            ends.client_id = known_levels.client_id
-            and ends.exercise = known_levels.exercise
-            and ends.run = known_levels.run
-    where not ends.is_regaining
+        *,
+        row_number() over (order by client_id, exercise, pair, from_on) as lift,
+    from levelled
 ),
 
 sessions as (
@@ -158,7 +158,7 @@ told_lifts as (
 lifts as (
     select *,
     from told_lifts
-    qualify count(*) over (partition by client_id, pair, exercise) = sides
+    qualify count(*) over (partition by client_id, pair, exercise) >= sides
 ),
 
 -- what a lift trains directly
@@ -218,6 +218,8 @@ grouped as (
             lifts.lift = lift_subjects.lift
             and client_subjects.kind = lift_subjects.kind
             and client_subjects.subject = lift_subjects.subject
+    inner join int_client__logged as clients
+        on lifts.client_id = clients.client_id and lifts.until_on = clients.last_on
     where lifts.pair = 'trend'
 ),
 

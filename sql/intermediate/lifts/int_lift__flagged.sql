@@ -1,9 +1,10 @@
--- One row per client and lift that stalls or regresses: whether so many flags, or as strong ones, are
+-- One row per client, look and lift that stalls or regresses: whether so many flags, or as strong ones, are
 -- rarer than chance among all the lifts of the client that are judged. The lifts are put in order of
 -- their evidence; the least of the binomial tails decides, so that one strong flag counts and so do
 -- many weaker ones.
--- grain: client_id, exercise
+-- grain: client_id, look_on, exercise
 -- client_id: the client
+-- look_on: the look
 -- exercise: the exercise
 -- flag_p: probability of so much evidence on this lift by chance
 -- judged_lifts: lifts of the client with a status
@@ -18,22 +19,22 @@ with rules as (
 judged as (
     select
         client_id,
+        look_on,
         exercise,
-        status,
+        needs_look,
         flag_p,
-        count(*) over (partition by client_id) as judged_lifts,
-    from review.lift_status
-    semi join config_scope on lift_status.client_id = config_scope.client_id
-    where status in ('progressing', 'slowing', 'stalled', 'regressing', 'unclear')
+        count(*) over (partition by client_id, look_on) as judged_lifts,
+    from int_lift__stood
+    where has_status
 ),
 
 flagged as (
     select
         *,
-        row_number() over (partition by client_id order by flag_p, exercise) as place,
-        count(*) over (partition by client_id) as flagged_lifts,
+        row_number() over (partition by client_id, look_on order by flag_p, exercise) as place,
+        count(*) over (partition by client_id, look_on) as flagged_lifts,
     from judged
-    where status in ('stalled', 'regressing')
+    where needs_look
 ),
 
 terms as (
@@ -46,6 +47,7 @@ terms as (
 tails as (
     select
         client_id,
+        look_on,
         exercise,
         flag_p,
         place,
@@ -67,6 +69,7 @@ tails as (
 
 select
     tails.client_id,
+    tails.look_on,
     tails.exercise,
     tails.flag_p,
     tails.judged_lifts,
@@ -79,7 +82,7 @@ select
                 else rules.chance_p
             end
         ) over (
-            partition by tails.client_id
+            partition by tails.client_id, tails.look_on
             order by tails.place
             rows between current row and unbounded following
         ),

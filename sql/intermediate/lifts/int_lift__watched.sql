@@ -1,23 +1,29 @@
--- One row per client and exercise: what findings ask of a lift. Trackable is judged over the
--- rules.trackable_weeks to the last logged day of the client.
--- grain: client_id, exercise
+-- One row per client, look and exercise: what findings ask of a lift. Trackable is judged over the
+-- rules.trackable_weeks to the client's last logged day before the look.
+-- grain: client_id, look_on, exercise
 -- client_id: the client
+-- look_on: the look
 -- exercise: the exercise
 -- status: as in lift_status; null: in pause or care
 -- has_status: whether the trend was judged: progressing, slowing, stalled, regressing or unclear
 -- needs_look: whether it stalls or regresses
+-- weeks_until_clear: more weeks until the data would tell; null: they do, or it is not known [weeks]
 -- is_beyond_chance: whether that is rarer than chance among the client's lifts
 -- is_trackable: whether it was trained rules.trackable_sessions times in the span
 -- muscles: muscles that it trains directly, in the order of the muscle table
 with sessions as (
     select
-        counted.client_id,
+        looks.client_id,
+        looks.look_on,
         counted.exercise,
         count(*) as sessions,
     from int_lift_session__counted as counted
-    inner join int_client__logged as clients on counted.client_id = clients.client_id
     cross join review.rules as rules
-    where counted.day > clients.last_on - 7 * rules.trackable_weeks
+    inner join int_client__looked as looks
+        on
+            counted.client_id = looks.client_id
+            and counted.day > looks.last_on - 7 * rules.trackable_weeks
+            and counted.day <= looks.last_on
     group by all
 ),
 
@@ -33,20 +39,25 @@ direct_muscles as (
 
 select
     lifts.client_id,
+    lifts.look_on,
     lifts.exercise,
     lifts.status,
-    coalesce(
-        lifts.status in ('progressing', 'slowing', 'stalled', 'regressing', 'unclear'), false
-    ) as has_status,
-    coalesce(lifts.status in ('stalled', 'regressing'), false) as needs_look,
+    lifts.has_status,
+    lifts.needs_look,
+    lifts.weeks_until_clear,
     coalesce(flagged.is_beyond_chance, false) as is_beyond_chance,
     coalesce(sessions.sessions, 0) >= rules.trackable_sessions as is_trackable,
     coalesce(direct_muscles.muscles, []) as muscles,
-from review.lift_status as lifts
+from int_lift__stood as lifts
 cross join review.rules as rules
-semi join config_scope on lifts.client_id = config_scope.client_id
 left join sessions
-    on lifts.client_id = sessions.client_id and lifts.exercise = sessions.exercise
+    on
+        lifts.client_id = sessions.client_id
+        and lifts.look_on = sessions.look_on
+        and lifts.exercise = sessions.exercise
 left join int_lift__flagged as flagged
-    on lifts.client_id = flagged.client_id and lifts.exercise = flagged.exercise
+    on
+        lifts.client_id = flagged.client_id
+        and lifts.look_on = flagged.look_on
+        and lifts.exercise = flagged.exercise
 left join direct_muscles on lifts.exercise = direct_muscles.exercise

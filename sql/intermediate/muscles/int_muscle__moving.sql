@@ -1,6 +1,7 @@
--- One row per client and muscle that a judged lift trains directly: which way its lifts go.
--- grain: client_id, muscle
+-- One row per client, look and muscle that a judged lift trains directly: which way its lifts go.
+-- grain: client_id, look_on, muscle
 -- client_id: the client
+-- look_on: the look
 -- muscle: the muscle
 -- is_rising: whether at least rules.working_share of its judged lifts gain and none regresses: what
 -- works is left alone
@@ -8,6 +9,7 @@
 with lift_muscles as (
     select
         client_id,
+        look_on,
         status,
         unnest(muscles) as muscle,
     from int_lift__watched
@@ -16,6 +18,7 @@ with lift_muscles as (
 
 select
     lift_muscles.client_id::varchar as client_id,
+    lift_muscles.look_on,
     lift_muscles.muscle,
     count(*) filter (where lift_muscles.status in ('progressing', 'slowing'))
     >= rules.working_share * count(*)
@@ -23,4 +26,5 @@ select
     bool_or(lift_muscles.status = 'regressing') as is_regressing,
 from lift_muscles
 cross join review.rules as rules
-group by lift_muscles.client_id, lift_muscles.muscle, rules.working_share
+group by
+    lift_muscles.client_id, lift_muscles.look_on, lift_muscles.muscle, rules.working_share

@@ -1,6 +1,7 @@
--- One row per client, muscle and span: hard sets a week, deload days left out.
--- grain: client_id, muscle, span
+-- One row per client, look, muscle and span: hard sets a week, deload days left out.
+-- grain: client_id, look_on, muscle, span
 -- client_id: the client
+-- look_on: the look
 -- muscle: the muscle
 -- span: current, before, month or month_before, see int_client__spanned
 -- weekly_rate: fractional hard sets a week; null: nothing but deload days [sets]
@@ -30,6 +31,7 @@ trained_days as (
 sums as (
     select
         spans.client_id,
+        spans.look_on,
         spans.span,
         trained_days.muscle,
         sum(trained_days.fractional_sets) as fractional_sets,
@@ -55,7 +57,8 @@ group_weights as (
 
 group_sums as (
     select
-        counted.client_id,
+        spans.client_id,
+        spans.look_on,
         spans.span,
         group_weights.low_end_group,
         sum(counted.hard_sets * group_weights.weight) as fractional_sets,
@@ -75,6 +78,7 @@ group_sums as (
 
 select
     spans.client_id,
+    spans.look_on,
     muscles.muscle,
     spans.span,
     round(coalesce(sums.fractional_sets, 0) / spans.weeks, 9) as weekly_rate,
@@ -88,10 +92,12 @@ cross join stg_muscles as muscles
 left join sums
     on
         spans.client_id = sums.client_id
+        and spans.look_on = sums.look_on
         and spans.span = sums.span
         and muscles.muscle = sums.muscle
 left join group_sums
     on
         spans.client_id = group_sums.client_id
+        and spans.look_on = group_sums.look_on
         and spans.span = group_sums.span
         and muscles.low_end_group = group_sums.low_end_group

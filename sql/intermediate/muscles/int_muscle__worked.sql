@@ -1,8 +1,9 @@
--- One row per client and muscle over the weekly rate's span, to the client's last covered day: how far
--- from failure its direct work sets end, and its rate if every work set were a hard one. Heavy sets
--- of few repetitions are no sign of too little effort.
--- grain: client_id, muscle
+-- One row per client, look and muscle over the weekly rate's span before it: how far from failure its
+-- direct work sets end, and its rate if every work set were a hard one. Heavy sets of few repetitions
+-- are no sign of too little effort.
+-- grain: client_id, look_on, muscle
 -- client_id: the client
+-- look_on: the look
 -- muscle: the muscle
 -- work_sets: work sets that train it directly
 -- recorded_sets: those with recorded effort
@@ -13,6 +14,7 @@
 with lifts as (
     select
         recent.client_id,
+        recent.look_on,
         recent.exercise,
         recent.day,
         count(*) as work_sets,
@@ -30,6 +32,7 @@ with lifts as (
 direct_days as (
     select
         lifts.client_id,
+        lifts.look_on,
         exercise_muscles.muscle,
         lifts.day,
         sum(lifts.work_sets) as work_sets,
@@ -45,6 +48,7 @@ direct_days as (
 direct_sums as (
     select
         client_id,
+        look_on,
         muscle,
         sum(work_sets) as work_sets,
         sum(recorded_sets) as recorded_sets,
@@ -57,13 +61,12 @@ direct_sums as (
 -- a set counts once for muscles that share a low end
 low_ends as (
     select
-        status.client_id,
-        status.muscle,
+        guided.client_id,
+        guided.muscle,
         others.muscle as counted_muscle,
-    from review.muscle_status as status
-    semi join config_scope on status.client_id = config_scope.client_id
+    from int_client_muscle__guided as guided
     inner join stg_muscles as others
-        on status.muscle = others.muscle or status.low_end_group = others.low_end_group
+        on guided.muscle = others.muscle or guided.low_end_group = others.low_end_group
 ),
 
 set_weights as (
@@ -81,6 +84,7 @@ set_weights as (
 lift_sums as (
     select
         client_id,
+        look_on,
         exercise,
         sum(likely_sets) as likely_sets,
     from lifts
@@ -90,6 +94,7 @@ lift_sums as (
 work_rates as (
     select
         lift_sums.client_id,
+        lift_sums.look_on,
         set_weights.muscle,
         sum(lift_sums.likely_sets * set_weights.weight) / spans.weeks as work_rate,
     from lift_sums
@@ -98,12 +103,16 @@ work_rates as (
             lift_sums.client_id = set_weights.client_id
             and lift_sums.exercise = set_weights.exercise
     inner join int_client__spanned as spans
-        on lift_sums.client_id = spans.client_id and spans.span = 'current'
-    group by lift_sums.client_id, set_weights.muscle, spans.weeks
+        on
+            lift_sums.client_id = spans.client_id
+            and lift_sums.look_on = spans.look_on
+            and spans.span = 'current'
+    group by lift_sums.client_id, lift_sums.look_on, set_weights.muscle, spans.weeks
 )
 
 select
     work_rates.client_id,
+    work_rates.look_on,
     work_rates.muscle,
     coalesce(direct_sums.work_sets, 0)::bigint as work_sets,
     coalesce(direct_sums.recorded_sets, 0)::bigint as recorded_sets,
@@ -114,4 +123,5 @@ from work_rates
 left join direct_sums
     on
         work_rates.client_id = direct_sums.client_id
+        and work_rates.look_on = direct_sums.look_on
         and work_rates.muscle = direct_sums.muscle

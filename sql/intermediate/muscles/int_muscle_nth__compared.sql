@@ -18,125 +18,14 @@
 -- recorded_sessions: days with such a comparison
 -- recorded_log_mean: mean of their log ratios
 -- recorded_log_error: standard error of that
-with direct_muscles as (
+with across_pairs as (
     select
-        exercise,
-        muscle,
-    from review.exercise_muscles
-    where role = 'direct'
-),
-
-within_ratios as (
-    select
-        ranked.client_id,
-        ranked.exercise,
-        ranked.day,
-        ranked.nth,
-        ln(ranked.strength_index / ranked.first_index) as log_ratio,
-        ranked.is_recorded and ranked.is_first_recorded as is_recorded,
-    from int_set__ranked as ranked
-    cross join review.rules as rules
-    where
-        ranked.nth > 1
-        and ranked.first_index is not null
-        and abs(ranked.load_ratio - 1) <= rules.fade_load_share + 1e-9
-),
-
-placed_sets as (
-    select
-        graded.client_id,
-        graded.exercise,
-        graded.performed_on as day,
-        direct_muscles.muscle,
-        row_number() over (
-            partition by graded.client_id, direct_muscles.muscle, graded.performed_on
-            order by graded.day_order, graded.load_id, graded.source_line, graded.set_id
-        ) - 1 as sets_before,
-    from int_set__graded as graded
-    inner join direct_muscles on graded.exercise = direct_muscles.exercise
-    inner join int_client__logged as logged on graded.client_id = logged.client_id
-    cross join review.rules as rules
-    where
-        graded.is_hard
-        and graded.performed_on > logged.covered_on - rules.fade_days
-),
-
--- sets of the muscle before the exercise's first, sets of exercises done by turns included
-ordered_sessions as (
-    select
-        client_id,
-        exercise,
-        day,
-        muscle,
-        min(sets_before) as sets_before,
-    from placed_sets
-    group by all
-),
-
-opened_sessions as (
-    select
-        ordered_sessions.*,
-        levelled.level,
-        ln(ranked.strength_index) as log_index,
-        ranked.is_recorded,
-    from ordered_sessions
-    inner join int_set__ranked as ranked
-        on
-            ordered_sessions.client_id = ranked.client_id
-            and ordered_sessions.exercise = ranked.exercise
-            and ordered_sessions.day = ranked.day
-            and ranked.nth = 1
-    inner join int_lift_session__levelled as levelled
-        on
-            ordered_sessions.client_id = levelled.client_id
-            and ordered_sessions.exercise = levelled.exercise
-            and ordered_sessions.day = levelled.day
-),
-
--- each later session beside every day near it on which the exercise was done first
-against_own_first_days as (
-    select
-        later.client_id,
-        later.exercise,
-        later.muscle,
-        later.sets_before + 1 as nth,
-        later.day,
-        first_days.day as first_day,
-        later.log_index,
-        later.is_recorded,
-        first_days.log_index as first_log_index,
-        first_days.is_recorded as is_first_recorded,
+        *,
         count(*) over later_session as first_days,
-        count(*) filter (where first_days.is_recorded) over later_session as recorded_first_days,
-    from opened_sessions as later
-    cross join review.rules as rules
-    inner join opened_sessions as first_days
-        on
-            later.client_id = first_days.client_id
-            and later.exercise = first_days.exercise
-            and later.muscle = first_days.muscle
-            and later.level = first_days.level
-            and first_days.day between later.day - rules.reference_days
-            and later.day + rules.reference_days
-    where later.sets_before > 0 and first_days.sets_before = 0
-    window later_session as (
-        partition by later.client_id, later.exercise, later.muscle, later.day
-    )
-),
-
-across_ratios as (
-    select
-        client_id,
-        muscle,
-        nth,
-        day,
-        any_value(log_index) - avg(first_log_index) as log_ratio,
-        case
-            when any_value(is_recorded)
-                then any_value(log_index) - avg(first_log_index) filter (where is_first_recorded)
-        end as recorded_log_ratio,
-    from against_own_first_days
-    group by client_id, exercise, muscle, nth, day
+        count(*) filter (where is_first_recorded) over later_session as recorded_first_days,
+    from int_muscle_set__paired
+    where kind = 'across'
+    window later_session as (partition by client_id, exercise, muscle, day)
 ),
 
 -- a first day stands behind many comparisons: what it adds to the error of their mean
@@ -151,7 +40,7 @@ first_day_weights as (
         coalesce(
             sum(1 / recorded_first_days) filter (where is_recorded and is_first_recorded), 0
         ) as recorded_weight,
-    from against_own_first_days
+    from across_pairs
     group by all
 ),
 
@@ -169,25 +58,18 @@ reused as (
 
 ratios as (
     select
-        within_ratios.client_id,
-        direct_muscles.muscle,
-        'within' as kind,
-        within_ratios.nth,
-        within_ratios.day,
-        within_ratios.log_ratio,
-        case when within_ratios.is_recorded then within_ratios.log_ratio end as recorded_log_ratio,
-    from within_ratios
-    inner join direct_muscles on within_ratios.exercise = direct_muscles.exercise
-    union all
-    select
         client_id,
         muscle,
-        'across' as kind,
+        kind,
         nth,
         day,
-        log_ratio,
-        recorded_log_ratio,
-    from across_ratios
+        any_value(log_index) - avg(first_log_index) as log_ratio,
+        case
+            when any_value(is_recorded)
+                then any_value(log_index) - avg(first_log_index) filter (where is_first_recorded)
+        end as recorded_log_ratio,
+    from int_muscle_set__paired
+    group by client_id, muscle, exercise, kind, nth, day
 ),
 
 centred as (

@@ -1,26 +1,30 @@
--- One row per set of the rules.pain_days to the client's last covered day whose note speaks of pain,
+-- One row per look and set of the rules.pain_days before it whose note speaks of pain,
 -- injury or dizziness. Everyday uses ("no pain, no gain") and what says that there is none ("no
 -- shoulder pain", "pain: 0") are taken out of the note first. Where doubt stays it is asked about: a
 -- needless question costs less than one that was not asked.
--- grain: set_id
+-- grain: set_id, look_on
 -- set_id: the set
+-- look_on: the look
+-- is_last: whether it is the client's last look
 -- client_id: the client
 -- day: the day
 -- exercise: the exercise
 with recent_notes as (
     select
         noted.set_id,
+        looks.look_on,
+        looks.is_last,
         noted.client_id,
         noted.performed_on as day,
         noted.exercise,
         noted.notes,
     from stg_notes as noted
     cross join review.rules as rules
-    inner join int_client__logged as clients
+    inner join int_client__looked as looks
         on
-            noted.client_id = clients.client_id
-            and noted.performed_on > clients.covered_on - rules.pain_days
-            and noted.performed_on <= clients.covered_on
+            noted.client_id = looks.client_id
+            and noted.performed_on > looks.look_on - rules.pain_days
+            and noted.performed_on <= looks.look_on
 ),
 
 -- plain letters, and a full stop wherever a thought may end
@@ -71,6 +75,8 @@ hurting_notes as (
 
 select
     recent_notes.set_id,
+    recent_notes.look_on,
+    recent_notes.is_last,
     recent_notes.client_id,
     recent_notes.day,
     recent_notes.exercise,

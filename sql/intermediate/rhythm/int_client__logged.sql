@@ -7,9 +7,6 @@
 -- covered_on: last covered day: the last day of any export that holds sets of the client, at most
 -- the as-of day; nothing is judged later
 -- unread_share: share of those exports' lines that could not be read [share]
--- is_led: whether a phase of pause or care holds between the last covered day and the as-of day:
--- figures only, no judgement
--- is_cutting: whether the client is in a cut at the as-of day
 with spans as (
     select
         client_id,
@@ -45,30 +42,14 @@ reaches as (
     inner join stg_loads as loads
         on exports.source = loads.source and exports.path = loads.path
     group by all
-),
-
-clients as (
-    select
-        spans.*,
-        least(run.as_of, greatest(spans.last_on, reaches.last_on)) as covered_on,
-        coalesce(reaches.unread_share, 0) as unread_share,
-        run.as_of,
-    from spans
-    cross join review.run as run
-    left join reaches on spans.client_id = reaches.client_id
 )
 
 select
-    clients.client_id,
-    clients.first_on,
-    clients.last_on,
-    clients.covered_on,
-    clients.unread_share,
-    coalesce(
-        bool_or(phases.kind in ('pause', 'care') and phases.to_on >= clients.covered_on), false
-    ) as is_led,
-    coalesce(bool_or(phases.kind = 'cut' and phases.to_on >= clients.as_of), false) as is_cutting,
-from clients
-left join stg_phases as phases
-    on clients.client_id = phases.client_id and phases.from_on <= clients.as_of
-group by all
+    spans.client_id,
+    spans.first_on,
+    spans.last_on,
+    least(run.as_of, greatest(spans.last_on, reaches.last_on)) as covered_on,
+    coalesce(reaches.unread_share, 0) as unread_share,
+from spans
+cross join review.run as run
+left join reaches on spans.client_id = reaches.client_id

@@ -1,5 +1,5 @@
 -- One row per client and day with a direct hard set, over the rules.rotation_days to the client's
--- last covered day: what the session was made of.
+-- first look and on: what the session was made of.
 -- grain: client_id, day
 -- client_id: the client
 -- day: the day
@@ -14,9 +14,10 @@ with sessions as (
         counted.exercise,
         counted.hard_sets,
     from int_lift_session__counted as counted
-    inner join int_client__logged as clients on counted.client_id = clients.client_id
+    inner join int_client__looked as looks
+        on counted.client_id = looks.client_id and looks.nth = 1
     cross join review.rules as rules
-    where counted.hard_sets > 0 and counted.day > clients.covered_on - rules.rotation_days
+    where counted.hard_sets > 0 and counted.day > looks.look_on - rules.rotation_days
 ),
 
 exercise_parts as (

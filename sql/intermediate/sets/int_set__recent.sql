@@ -1,10 +1,12 @@
--- One row per work set of the weekly rate's span, to the client's last covered day, as effort_week looks
+-- One row per look and work set of the weekly rate's span before it, as effort_week looks
 -- at them: under rules.effort_load_share of the day's top load they are left out.
--- grain: set_id
+-- grain: set_id, look_on
 -- set_id: the set
 -- client_id: the client
+-- look_on: the look
 -- exercise: the exercise
 -- day: the day
+-- reps: repetitions
 -- movement: compound or isolation; null: the catalogue does not know the exercise
 -- whole_rir: recorded repetitions in reserve, half steps counting down; null: not recorded
 -- effort_basis: recorded, estimated or assumed
@@ -14,8 +16,10 @@
 select
     graded.set_id,
     graded.client_id,
+    spans.look_on,
     graded.exercise,
     graded.performed_on as day,
+    graded.reps,
     exercises.movement,
     floor(graded.recorded_rir) as whole_rir,
     graded.effort_basis,

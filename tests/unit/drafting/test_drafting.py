@@ -290,3 +290,71 @@ def test_the_time_at_which_sessions_begin_is_no_start_of_sets() -> None:
         mapping_text(found, "t", "t.csv", text.encode()), "t.csv", text.encode(), None
     )
     assert trial.loaded is not None and trial.loaded.sets.height == 30
+
+
+def listed(*cells: str) -> str:
+    days = (f"2026-03-{day:02d}" for day in range(2, 30))
+    lifts = ("Squat", "Bench Press", "Deadlift")
+    rows = [f"{day};{lift};{cell}" for day in days for lift, cell in zip(lifts, cells, strict=True)]
+    return "Date;Exercise;Sets (kg)\n" + "\n".join(rows)
+
+
+def tried(text: str, extra: str = "") -> Any:
+    mapping = mapping_text(drafted(text), "theirs", "theirs.csv", text.encode()) + extra
+    trial = try_mapping(mapping, "theirs.csv", text.encode(), None)
+    assert trial.loaded is not None, trial.trouble
+    return trial.loaded
+
+
+def test_words_of_one_s_own_are_given_under_values_for_lists_of_sets_too() -> None:
+    text = listed("80x8", "Zuschlag 40x8, 60x5 muerto", "Eigenlast x 9")
+    assert tried(text).lines_set_aside == 56
+    loaded = tried(
+        text,
+        '[values.load]\n"eigenlast" = "bw"\n[values.set_kind]\nZuschlag = "warmup"\n'
+        '[values.to_failure]\nMUERTO = "true"\n',
+    )
+    assert loaded.lines_set_aside == 0
+    assert loaded.sets.head(4).select("load_kg", "reps", "set_kind", "to_failure").rows() == [
+        (80, 8, "work", None), (40, 8, "warmup", None), (60, 5, "work", True),
+        (None, 9, "work", None),
+    ]  # fmt: skip
+
+
+def test_a_load_for_each_set_may_stand_in_a_list_of_its_own() -> None:
+    rows = [f"2026-03-{day:02d};Squat;100 / 97,5;{8 - day % 2} / 7" for day in range(2, 12)]
+    loaded = tried("Datum;Übung;Gewichte (kg);Wiederholungen\n" + "\n".join(rows))
+    assert loaded.sets.head(2).select("load_kg", "reps").rows() == [(100, 8), (97.5, 7)]
+    rows[4] = "2026-03-06;Squat;100 / 97,5 / 95;8 / 7"
+    loaded = tried("Datum;Übung;Gewichte (kg);Wiederholungen\n" + "\n".join(rows))
+    assert (loaded.sets.height, loaded.lines_set_aside) == (18, 1)
+
+
+def test_a_column_like_sets_is_never_left_out_without_a_warning() -> None:
+    rows = [f"2026-03-{day:02d};80x8;bw x? 9, x? 8;fine" for day in range(2, 12)]
+    found = drafted("Date;Squat;Bench Press;Pull-up;Remark\n" + "\n".join(
+        row.replace(";bw", ";60x8;bw") for row in rows))  # fmt: skip
+    [doubt] = found.doubts
+    assert "column 'Pull-up' looks like sets and is not read" in doubt
+    assert "[values.load]" in doubt
+
+
+def test_a_volume_tells_a_count_of_sets_from_their_numbers() -> None:
+    rows = [
+        f"2026-03-{day:02d};Squat;{sets};{reps};100;{sets * reps * 100}"
+        for day in range(2, 12)
+        for sets, reps in ((1, 8), (2, 6), (3, 5))
+    ]
+    found = drafted("Date;Lift;Sets;Reps;kg;Total kg\n" + "\n".join(rows))
+    assert keyed(found, "columns")["set_count"] == "Sets"
+
+
+def test_a_name_beside_others_on_a_day_is_a_person_s() -> None:
+    rows = [
+        f"{who};2026-03-{day:02d};Squat;100;5" for day in range(2, 12) for who in ("Anke", "Bernd")
+    ]
+    found = drafted("Name;Date;Lift;kg;Reps\n" + "\n".join(rows))
+    assert keyed(found, "columns")["client"] == "Name"
+    rows = [f"{('Titan', 'Atlas')[day % 2]};2026-03-{day:02d};Squat;100;5" for day in range(2, 12)]
+    found = drafted("Name;Date;Lift;kg;Reps\n" + "\n".join(rows))
+    assert "client" in opened(found)

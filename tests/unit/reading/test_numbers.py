@@ -105,3 +105,15 @@ def test_the_decimal_mark_of_a_file_is_found(texts: list[str], decimal: str) -> 
 def test_any_text_is_a_finite_number_or_none(text: str, decimal: Decimal, given: bool) -> None:
     number = read_number(text, decimal, given)
     assert number is None or number.value is None or abs(number.value) < float("inf")
+
+
+@pytest.mark.parametrize("word", ["KG", "PDC", "PC", "LG", "CL", "Körpergewicht", "p. corporal"])
+def test_own_weight_is_no_load_in_any_of_seven_languages(word: str) -> None:
+    assert read_number(word, ",") == Number(None)
+    assert read_number(f"{word} + 7,5", ",") == Number(7.5, None, is_added=True)
+    assert read_number(f"{word}-10 kg", ",") == Number(10, "kg", is_assisted=True)
+
+
+def test_a_unit_before_a_number_is_no_own_weight() -> None:
+    assert read_number("kg 80", ".") is None
+    assert read_number("80 kg", ".") == Number(80, "kg")

@@ -139,6 +139,78 @@ def test_other_orders_of_three_numbers_are_refused(cell: str) -> None:
     assert isinstance(parse(cell), NotationError)
 
 
+@pytest.mark.parametrize(
+    ("cell", "sets"),
+    [
+        ("80x10-9-8", [(80, 10), (80, 9), (80, 8)]),
+        ("80x10 9 8", [(80, 10), (80, 9), (80, 8)]),
+        ("80x10-9", [(80, 10), (80, 9)]),
+        ("80: 10 9 8", [(80, 10), (80, 9), (80, 8)]),
+        ("80: 10 9, 82,5: 8", [(80, 10), (80, 9), (82.5, 8)]),
+        ("80kg - 10/9/8", [(80, 10), (80, 9), (80, 8)]),
+        ("80 kg 10, 9; 85 kg 6", [(80, 10), (80, 9), (85, 6)]),
+        ("10-9-8 (82,5 kg)", [(82.5, 10), (82.5, 9), (82.5, 8)]),
+        ("10/9/8 à 80 kg", [(80, 10), (80, 9), (80, 8)]),
+        ("10 9 8 @ BW", [(None, 10), (None, 9), (None, 8)]),
+        ("2x10 80kg + 1x8 80kg", [(80, 10), (80, 10), (80, 8)]),
+        ("3 x 10 mit 80 kg", [(80, 10)] * 3),
+        ("BW 12, 10", [(None, 12), (None, 10)]),
+    ],
+)
+def test_one_load_may_stand_before_or_after_its_reps(
+    cell: str, sets: list[tuple[float | None, int]]
+) -> None:
+    assert loads(cell) == sets
+
+
+@pytest.mark.parametrize(
+    "word",
+    ["BW", "own weight", "KG", "Körpergewicht", "PDC", "P.D.C.", "poids du corps", "PC", "PdC",
+     "peso corporal", "p. corporal", "peso do corpo", "CL", "a corpo libero", "LG",
+     "eigen gewicht"],
+)  # fmt: skip
+def test_own_weight_has_a_word_in_seven_languages(word: str) -> None:
+    assert parse(f"{word} x 9, {word}x8") == (NotedSet(None, 9), NotedSet(None, 8))
+    assert parse(f"{word}+10kg x 6") == (NotedSet(10, 6, "kg", "added"),)
+    assert parse(f"{word} - 15 x 8") == (NotedSet(15, 8, None, "assisted"),)
+
+
+@pytest.mark.parametrize(
+    ("cell", "noted"),
+    [
+        ("éch. 40x8", NotedSet(40, 8, kind="warmup")),
+        ("cal 40 x 8", NotedSet(40, 8, kind="warmup")),
+        ("w40x8", NotedSet(40, 8, kind="warmup")),
+        ("40x8 (warm-up)", NotedSet(40, 8, kind="warmup")),
+        ("top 100x3", NotedSet(100, 3)),
+        ("80x8 échec", NotedSet(80, 8, to_failure=True)),
+        ("80x8 a cedimento", NotedSet(80, 8, to_failure=True)),
+        ("80x8 (RPE 8,5)", NotedSet(80, 8, rpe=8.5)),
+        ("80x8 2 RIR", NotedSet(80, 8, rir=2)),
+        ("80 kg x 8 Wdh", NotedSet(80, 8, unit="kg")),
+    ],
+)
+def test_marks_of_other_languages(cell: str, noted: NotedSet) -> None:
+    assert parse(cell) == (noted,)
+
+
+@pytest.mark.parametrize("drop", ["165x8,7,6 > 135x8", "165x8,7,6 → 135x8", "165x8/7/6 -> 135x8"])
+def test_a_drop_may_follow_several_reps_of_one_load(drop: str) -> None:
+    sets = parse(drop)
+    assert sets == (*(NotedSet(165, reps) for reps in (8, 7, 6)),
+                    NotedSet(135, 8, kind="extension"))  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "cell",
+    ["1:30", "0:45, 1:00", "18:05", "80x8-10", "bw 82", "KG: 82", "80x8 3", "80x8 3-1-1",
+     "80x8 3 90", "80x10 9-8", "80kg 3x8", "8 x 80 kg x 10", "(45x8), 92,5 x 8",
+     "80x8 (2)", "Satz 1: 8", "1: 80x8", "80 - 10/9/8", "2026-03-02", "80x8 failed"],
+)  # fmt: skip
+def test_clocks_ranges_weigh_ins_and_riddles_are_no_sets(cell: str) -> None:
+    assert isinstance(parse(cell), NotationError)
+
+
 def test_drops_are_extensions_of_the_set_before() -> None:
     assert parse("80x8 > 60x6 > 40x8 F") == (
         NotedSet(80, 8),

@@ -80,6 +80,7 @@ CELLS = {
     "3x8x80kg": (NotedSet(80, 8, "kg"),) * 3,
     "8 x 80kg": (NotedSet(80, 8, "kg"),),
     "8,8,7 @ 80kg": (NotedSet(80, 8, "kg"), NotedSet(80, 8, "kg"), NotedSet(80, 7, "kg")),
+    "80kg: 8 8 7": (NotedSet(80, 8, "kg"), NotedSet(80, 8, "kg"), NotedSet(80, 7, "kg")),
     "80x8@1": (NotedSet(80, 8, rir=1),),
     "80x8 rpe 9": (NotedSet(80, 8, rpe=9),),
     "80x8 F": (NotedSet(80, 8, to_failure=True),),
@@ -95,3 +96,11 @@ CELLS = {
 def test_each_way_to_write_sets_reads_as_the_reference_says() -> None:
     assert first_cells("cell") == list(CELLS)
     assert {cell: parse(cell) for cell in CELLS} == CELLS
+
+
+ROWS = [codes for row in TEXT.splitlines() if (codes := CODE.findall(row.split(" | ")[0]))]
+
+
+@pytest.mark.parametrize("ways", [each for each in ROWS if each[0] in CELLS and len(each) > 1])
+def test_ways_to_write_sets_that_stand_in_one_row_read_alike(ways: list[str]) -> None:
+    assert [parse(each) for each in ways] == [CELLS[ways[0]]] * len(ways)

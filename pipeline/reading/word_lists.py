@@ -1,4 +1,4 @@
-"""Word lists that drafting goes by, in seven languages: sql/seeds/drafting_words.csv."""
+"""Word lists that drafting and files' names go by, in seven languages: drafting_words.csv."""
 
 from __future__ import annotations
 
