@@ -158,9 +158,7 @@ def test_a_model_that_would_run_for_ever_is_stopped(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(own_models, "SECONDS_MAX", 0.2)
-    room.write(
-        "endless", "select sum(a.range * b.range) from range(1000000) a, range(1000000) b"
-    )
+    room.write("endless", "select sum(a.range * b.range) from range(1000000) a, range(1000000) b")
     room.write("good", GOOD)
     [told] = room.build()
     assert "took longer than 0.2 seconds" in told
