@@ -131,7 +131,9 @@ def test_no_own_table_and_no_sheet_of_hers_stays(before: Path, after: Path) -> N
                 "select table_name from duckdb_tables() where schema_name = 'own'"
             ).fetchall()
             return {
-                name: {row[0] for row in con.execute(f"select client_id from own.{name}").fetchall()}
+                name: {
+                    row[0] for row in con.execute(f"select client_id from own.{name}").fetchall()
+                }
                 for (name,) in names
             }
 
