@@ -64,7 +64,7 @@ def next_(client_id: str, as_of: date | None, form: str, output: str | None) -> 
     else:
         text = render.render_next(next_sheet.next_sheet(found, workspace.name))
     if output == "-" or (output is None and form == "csv"):
-        sys.stdout.write(text)
+        say(text.rstrip("\n"))
         return
     path = Path(output) if output else workspace.out / client_id / "next.html"
     if output is None:

@@ -56,8 +56,8 @@ inner join names using (exercise_no)
 where day between $since and $until
 order by day, who, slot, nth
 """
-"""Four sessions in turn of six exercises, four sets each. Every value comes from a hash of its place,
-so two runs give the same files."""
+"""Four sessions in turn of six exercises, four sets each. Every value comes from a hash of its
+place, so two runs give the same files."""
 
 _MAPPING = """name = "log"
 [columns]

@@ -210,8 +210,8 @@ ranked as (
             partition by candidates.client_id, candidates.look_on
             order by
                 is_free desc, candidates.lever, candidates.code <> 'take_back',
-                candidates.is_favoured desc, candidates.distance desc, candidates.sets_concerned desc, candidates.code,
-                candidates.subject
+                candidates.is_favoured desc, candidates.distance desc,
+                candidates.sets_concerned desc, candidates.code, candidates.subject
         ) as place,
     from candidates
     left join candidates as earlier
