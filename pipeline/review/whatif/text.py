@@ -255,7 +255,7 @@ def _closer(answer: Answer) -> list[str]:
         return []
     if not answer.sets_gained:
         return ["Every last set of these exercises was a hard one already."]
-    limit = formats.number(answer.rules["hard_rir"])
+    limit = formats.short(answer.rules["hard_rir"])
     return [
         "The last set of an exercise is taken as a hard one, within about "
         f"{limit} repetitions of failure, wherever it was none: "
