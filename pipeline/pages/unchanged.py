@@ -30,7 +30,8 @@ NAME = ".pages.json"
 
 def states(con: duckdb.DuckDBPyConnection, workspace: Workspace) -> dict[str, str]:
     """A digest of what the pages of each client with sets rest on, but for their folder's files."""
-    [built] = con.execute("select inputs_digest from ledger.meta").fetchall()
+    # after the blank stands a digest of the user's own models, which no page shows
+    [built] = con.execute("select split_part(inputs_digest, ' ', 1) from ledger.meta").fetchall()
     common = (built, workspace.text, _code())
     rows = con.execute(sql("pages/states")).fetchall()
     return {client: store.digest(repr((common, *state)).encode()) for client, *state in rows}
