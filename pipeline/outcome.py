@@ -5,8 +5,9 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Any
 
 Progress = Callable[[str], None]
 """Called with a client's id when that client is done."""
@@ -79,6 +80,18 @@ class Outcome:
     def exit_code(self) -> int:
         """0 when all is well, 1 when something needs a person."""
         return 1 if self.problems or self.failures else 0
+
+    def as_json(self) -> dict[str, Any]:
+        """The same for a machine."""
+        return {
+            "exit_code": self.exit_code,
+            "problems": self.problems,
+            "notes": self.notes,
+            "loads": [asdict(each) for each in self.loads],
+            "pages": [str(path) for path in self.pages],
+            "clients": {name: asdict(each) for name, each in self.clients.items()},
+            "seconds": self.seconds,
+        }
 
     def client(self, client_id: str) -> ClientOutcome:
         """The entry of one client, made where there is none."""

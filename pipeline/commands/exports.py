@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.commands.shared import (
+    answered,
     as_of_option,
     common,
     finish,
@@ -30,7 +31,8 @@ if TYPE_CHECKING:
     multiple=True,
     help="Let a held file count as it is now; may be repeated.",
 )
-def load(accepted: tuple[str, ...]) -> None:
+@json_option
+def load(accepted: tuple[str, ...], as_json: bool) -> None:
     """Read new or changed exports.
 
     Example: setledger load --accept exports/tidy-2026.csv
@@ -40,12 +42,14 @@ def load(accepted: tuple[str, ...]) -> None:
     from pipeline.runs import load as loading
 
     outcome = Outcome()
-    with opened_work(workspace_asked()) as work:
+    with answered(as_json), opened_work(workspace_asked()) as work:
         loading.load(work, outcome, accepted)
         work.publish()
         outcome.problems += work.said
         outcome.notes += work.notes
-    finish(outcome, [load_line(each) for each in outcome.loads] or ["Nothing new."])
+    finish(
+        outcome, [load_line(each) for each in outcome.loads] or ["Nothing new."], as_json=as_json
+    )
 
 
 @click.command()

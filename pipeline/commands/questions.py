@@ -55,18 +55,29 @@ def query(sql: str, form: str, is_raw: bool, as_json: bool) -> None:
 @click.command()
 @common
 @click.argument("table", required=False)
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "md", "html"]),
+    default="text",
+    help="md, html: the reference of all tables with their columns, or of one.",
+)
 @json_option
-def describe(table: str | None, as_json: bool) -> None:
+def describe(table: str | None, form: str, as_json: bool) -> None:
     """Say what the tables, or one table's columns, mean and in which unit.
 
-    Example: setledger describe review.muscle_status
+    Example: setledger describe --format html > tables.html
     """
     from dataclasses import asdict
 
     from pipeline.ledger.connection import opened
     from pipeline.review import query as queries
+    from pipeline.review.reference import reference
 
     with opened(workspace_asked().database, is_sealed=True) as con:
+        if form != "text" and not as_json:
+            say(reference(con, form, table), nl=False)
+            return
         rows = queries.describe_columns(con, table) if table else queries.describe_tables(con)
     if as_json:
         say(json_text([asdict(row) for row in rows], indent=1))
@@ -135,12 +146,12 @@ def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> No
         traced = find(con, figure or short, {"client_id": client_id, **grain})
     if as_json:
         records = [dict(zip(traced.columns, row, strict=True)) for row in traced.rows]
-        answer = {"figure": traced.figure, "value": traced.value, "sets": records}
+        answer = {"figure": traced.figure, "value": traced.value, traced.kind: records}
         say(json_text(answer, indent=1))
         return
     if traced.value is not None:
         say(f"{traced.figure} = {traced.value}")
-    say(f"{len(traced.rows)} sets behind it:")
+    say(f"{len(traced.rows)} {traced.kind} behind it:")
     queries.write_table(list(traced.columns), iter(traced.rows), sys.stdout)
 
 
@@ -172,6 +183,13 @@ def trace(figure: str | None, client_id: str, as_json: bool, **grain: Any) -> No
     help="Sets a week added to (+N) or taken from (-N) a muscle.",
 )
 @click.option(
+    "--closer",
+    "closer",
+    multiple=True,
+    metavar="MUSCLE",
+    help="The last set of each exercise for a muscle closer to failure: a hard set.",
+)
+@click.option(
     "--drop-extensions",
     "is_without_extensions",
     is_flag=True,
@@ -187,6 +205,7 @@ def whatif(
     rest_days: int,
     sessions: int | None,
     sets: tuple[str, ...],
+    closer: tuple[str, ...],
     is_without_extensions: bool,
     swaps: tuple[str, ...],
     as_json: bool,
@@ -204,7 +223,7 @@ def whatif(
     from pipeline.review.whatif import text as words
     from pipeline.review.whatif.request import Wish
 
-    wish = Wish(client_id, rest_days, sets, swaps, is_without_extensions, sessions or 0)
+    wish = Wish(client_id, rest_days, sets, swaps, is_without_extensions, closer, sessions or 0)
     answer = changes.answer(workspace_asked(), wish, as_of)
     if as_json:
         say(json_text(words.as_json(answer), indent=1))

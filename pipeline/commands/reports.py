@@ -8,9 +8,11 @@ import click
 
 from pipeline.commands.shared import (
     Progress,
+    answered,
     as_of_option,
     common,
     finish,
+    json_option,
     load_line,
     workspace_asked,
 )
@@ -79,19 +81,21 @@ def report(as_of: date | None, clients: tuple[str, ...], month: str | None) -> N
 @click.option(
     "--send", "sends", is_flag=True, help="Then mail the reports of the month that ended."
 )
-def run(as_of: date | None, sends: bool) -> None:
+@json_option
+def run(as_of: date | None, sends: bool, as_json: bool) -> None:
     """Load, check, build and report: what cron calls.
 
     Example: setledger run -w /srv/harbour-lane --send
     """
     from pipeline.runs import run as runs
 
-    workspace = workspace_asked()
-    bar = Progress("pages", len(workspace.clients))
-    with bar as step:
-        outcome = runs.run(workspace, as_of, progress=step, sends=sends, tell=bar.tell)
-    roster = workspace.out / "index.html"
-    finish(outcome, [*(load_line(each) for each in outcome.loads), f"Roster: {roster}"])
+    with answered(as_json):
+        workspace = workspace_asked()
+        bar = Progress("pages", len(workspace.clients))
+        with bar as step:
+            outcome = runs.run(workspace, as_of, progress=step, sends=sends, tell=bar.tell)
+    summary = [*(load_line(each) for each in outcome.loads), f"Roster: {workspace.out}/index.html"]
+    finish(outcome, summary, as_json=as_json)
 
 
 @click.command()
@@ -105,12 +109,14 @@ def run(as_of: date | None, sends: bool) -> None:
 @click.option(
     "--force", "is_forced", is_flag=True, help="Send also what was sent before, or may have been."
 )
+@json_option
 def send(
     month: str | None,
     clients: tuple[str, ...],
     for_coach_only: bool,
     is_dry_run: bool,
     is_forced: bool,
+    as_json: bool,
 ) -> None:
     """Mail each client's report of a month, and the roster to the coach.
 
@@ -121,16 +127,17 @@ def send(
     from pipeline.mail import send as sending
     from pipeline.runs import run as runs
 
-    workspace = workspace_asked()
-    request = sending.send_request(
-        workspace,
-        month,
-        clients,
-        for_coach_only=for_coach_only,
-        is_dry_run=is_dry_run,
-        is_forced=is_forced,
-    )
-    bar = Progress("mails", len(clients) or len(workspace.clients))
-    with bar as step:
-        outcome = runs.send(workspace, request, step, bar.tell)
-    finish(outcome, [])
+    with answered(as_json):
+        workspace = workspace_asked()
+        request = sending.send_request(
+            workspace,
+            month,
+            clients,
+            for_coach_only=for_coach_only,
+            is_dry_run=is_dry_run,
+            is_forced=is_forced,
+        )
+        bar = Progress("mails", len(clients) or len(workspace.clients))
+        with bar as step:
+            outcome = runs.send(workspace, request, step, bar.tell)
+    finish(outcome, [], as_json=as_json)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from pipeline.visible import visible
+from pipeline.errors import SetledgerError
+from pipeline.visible import json_text, visible
 
 if TYPE_CHECKING:
     from datetime import date
@@ -93,11 +95,24 @@ def is_chatty() -> bool:
     return not option("quiet") and bool(option("verbose") or sys.stdout.isatty())
 
 
-def finish(outcome: Outcome, summary: list[str]) -> None:
-    """Problems to stderr, what was done to a terminal, and the exit code."""
+@contextlib.contextmanager
+def answered(as_json: bool) -> Iterator[None]:
+    """With --json, a command that stops leaves a document, too; the sentence goes to stderr."""
+    try:
+        yield
+    except SetledgerError as error:
+        if as_json:
+            say(json_text({"exit_code": error.exit_code, "problems": [str(error)]}, indent=1))
+        raise
+
+
+def finish(outcome: Outcome, summary: list[str], *, as_json: bool = False) -> None:
+    """Problems to stderr, what was done to a terminal or as JSON, and the exit code."""
     for problem in outcome.problems:
         say(problem, err=True)
-    if is_chatty():
+    if as_json:
+        say(json_text(outcome.as_json(), indent=1))
+    elif is_chatty():
         for line in (*summary, *outcome.notes):
             say(line)
     if outcome.exit_code:

@@ -8,6 +8,7 @@ import click
 
 from pipeline.commands.shared import (
     Progress,
+    answered,
     common,
     finish,
     folder_asked,
@@ -70,7 +71,8 @@ def init(folder: Path) -> None:
 @click.option(
     "-o", "--output", metavar="FILE", help="Where to write; - prints it and changes nothing."
 )
-def draft_mapping(files: tuple[Path, ...], output: str | None) -> None:
+@json_option
+def draft_mapping(files: tuple[Path, ...], output: str | None, as_json: bool) -> None:
     """Look at an unknown CSV and write its mapping, each guess with its reason.
 
     \b
@@ -79,11 +81,18 @@ def draft_mapping(files: tuple[Path, ...], output: str | None) -> None:
 
     Example: setledger draft-mapping ~/Downloads/log.csv
     """
+    from dataclasses import asdict
+
     from pipeline.drafting.place import draft_mappings
 
-    written, errors = draft_mappings(files, folder_asked(), output)
+    with answered(as_json):
+        written, errors = draft_mappings(files, folder_asked(), output)
+    needs_person = bool(errors) or any(each.needs_person for each in written)
+    exit_code = int(needs_person) if written else 2
     for each in written:
-        if output == "-":
+        if as_json:
+            pass
+        elif output == "-":
             say(each.text, nl=False)
         elif not option("quiet"):
             say("\n".join((f"{each.path}: written.", *each.notes, *each.preview)))
@@ -91,10 +100,16 @@ def draft_mapping(files: tuple[Path, ...], output: str | None) -> None:
             say(sentence, err=True)
     for error in errors:
         say(str(error), err=True)
-    if not written:
-        raise SystemExit(2)
-    if errors or any(each.needs_person for each in written):
-        raise SystemExit(1)
+    if as_json:
+        problems = [str(error) for error in errors]
+        mappings = [asdict(each) for each in written]
+        say(
+            json_text(
+                {"exit_code": exit_code, "problems": problems, "mappings": mappings}, indent=1
+            )
+        )
+    if exit_code:
+        raise SystemExit(exit_code)
 
 
 @click.command()

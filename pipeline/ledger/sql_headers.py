@@ -41,7 +41,7 @@ def comment_on(
     """Store the meaning of a table and its columns in the database."""
     con.execute(f"comment on {kind} {table} is {_literal(meaning)}")
     for column, text in columns.items():
-        con.execute(f"comment on column {table}.{column} is {_literal(text)}")
+        con.execute(f'comment on column {table}."{column}" is {_literal(text)}')
 
 
 def _literal(text: str) -> str:

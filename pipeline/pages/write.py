@@ -16,6 +16,7 @@ from pipeline.ledger import store
 from pipeline.ledger.connection import opened, shared_connection
 from pipeline.names.clients import OUR_FOLDERS
 from pipeline.outcome import Outcome, Progress, silent
+from pipeline.pages import coach_note, unchanged
 from pipeline.pages.before_sending import as_lines
 from pipeline.pages.clients import chosen_clients
 from pipeline.review.other_day import database_for
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 LATEST, EVIDENCE = "latest.html", "evidence.html"
 """A client's pages; evidence and years stand beside the latest, not beside an earlier day's."""
 _DATED = re.compile(r"\d{4}-\d\d-\d\d\.html\Z")
-_PAGE = re.compile(r"(latest|evidence|years|\d{4}-\d\d-\d\d)\.html\Z")
+_PAGE = re.compile(r"(latest|evidence|years|next|\d{4}-\d\d-\d\d)\.html\Z|\.pages\.json\Z")
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,8 @@ class PageJob:
     client_id: str
     day: date
     names: tuple[str, ...]
+    state: str | None = None
+    """Digest of what the pages rest on; None: they are made whatever stands."""
 
 
 @dataclass(frozen=True)
@@ -71,9 +74,14 @@ def report(
         names = PageNames(workspace, database, day, is_dated=is_dated)
         with opened(database) as con:
             clients = chosen_clients(workspace, con, only)
+            states = unchanged.states(con, workspace) if names.is_latest else {}
         named = replace(workspace, clients=tuple(clients))
-        jobs = [PageJob(named, database, client.id, day, names.of(client.id)) for client in clients]
-        for attempt in processes.each(write_client, jobs):
+        jobs = [
+            PageJob(named, database, each.id, day, names.of(each.id), states.get(each.id))
+            for each in clients
+        ]
+        due = [job for job in jobs if not _stands(job, outcome)]
+        for attempt in processes.each(write_client, due):
             note_attempt(outcome, attempt)
             progress(attempt.job.client_id)
         with opened(database) as con:
@@ -145,6 +153,24 @@ def write_client(job: PageJob) -> PageDone:
     return PageDone(paths, time.perf_counter() - started)
 
 
+def _stands(job: PageJob, outcome: Outcome) -> bool:
+    """Whether the client's pages are what would be made; they are noted, if so."""
+    if job.state is None:
+        return False
+    started = time.perf_counter()
+    folder = job.workspace.out / job.client_id
+    paths = unchanged.standing(folder, _state(job, job.state, folder), job.names)
+    if paths:
+        done = PageDone(paths, time.perf_counter() - started)
+        note_attempt(outcome, processes.Attempt(job, done, None))
+    return bool(paths)
+
+
+def _state(job: PageJob, state: str, folder: Path) -> str:
+    notes = job.workspace.root / coach_note.FOLDER / job.client_id
+    return unchanged.state_with(state, notes, earlier_days(folder, job.day))
+
+
 def write_page(job: PageJob) -> tuple[ClientPage, tuple[Path, ...]]:
     """One client's pages, each under its names; what the client's own shows, and the files."""
     from pipeline.pages import client_page, evidence_page, render, years_page
@@ -160,9 +186,11 @@ def write_page(job: PageJob) -> tuple[ClientPage, tuple[Path, ...]]:
         pages[EVIDENCE] = render.render_side(evidence_page.read_evidence(data, page))
         pages[client_page.YEARS] = render.render_side(years_page.read_years(data, page))
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    return page, tuple(
-        write_if_changed(folder / name, html.encode()) for name, html in pages.items()
-    )
+    written = {name: html.encode() for name, html in pages.items()}
+    paths = tuple(write_if_changed(folder / name, html) for name, html in written.items())
+    if job.state is not None:
+        unchanged.keep(folder, _state(job, job.state, folder), written)
+    return page, paths
 
 
 # The roster

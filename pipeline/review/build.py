@@ -24,33 +24,45 @@ from pipeline.review.inputs import (
 )
 from pipeline.review.macros import macros
 from pipeline.review.model_files import Model, find_models, models_digest
+from pipeline.review.own_models import build_own, read_files
 
 if TYPE_CHECKING:
     from pipeline.ledger.work import Work
 
 
 def build(work: Work, outcome: Outcome, as_of: date, *, is_forced: bool = False) -> None:
-    """Run the models over what changed, or over all if anything besides the sets did."""
+    """Run the models over what changed, or over all if anything besides the sets did.
+
+    Then the user's own models, all of them; one that fails is a problem and stops nothing else.
+    """
     with outcome.timed("build"):
         side_digest = write_side_files(work)
         inputs = build_inputs(work.workspace, as_of)
-        found = find_models()
         sent = work.con.execute(
             "select client_id, code, subject, at_moment from ledger.mails"
             " where state = 'sent' and code is not null order by all"
         ).fetchall()
         digest = store.digest(
-            repr((inputs.digest, models_digest(found), side_digest, as_of, sent)).encode()
+            repr((inputs.digest, models_digest(), side_digest, as_of, sent)).encode()
         )
+        own = read_files(work.workspace)
         row = work.con.execute("select inputs_digest from ledger.meta").fetchone()
-        is_same = row is not None and row[0] == digest and not is_forced
-        if is_same and not work.changed_clients:
+        kept, _, kept_own = ((row and row[0]) or "").partition(" ")
+        is_same = kept == digest and not is_forced
+        is_built = is_same and not work.changed_clients
+        if is_built and kept_own == own.digest:
             return
-        resolve_names(work.con, inputs)
-        scope = work.changed_clients if is_same else None
-        outcome.timings = build_models(work.con, inputs, scope=scope, models=found)
-        work.changed_clients.clear()
-        work.con.execute("update ledger.meta set inputs_digest = ?", [digest])
+        if not is_built:
+            resolve_names(work.con, inputs)
+            scope = work.changed_clients if is_same else None
+            outcome.timings = build_models(work.con, inputs, scope=scope)
+            work.changed_clients.clear()
+        timings, faults = build_own(work.con, own)
+        outcome.timings += timings
+        outcome.problems += faults
+        # own models with a fault leave no digest: the next build tries, and says, again
+        digests = f"{digest} {'' if faults else own.digest}".rstrip()
+        work.con.execute("update ledger.meta set inputs_digest = ?", [digests])
         work.is_dirty = True
 
 
@@ -71,7 +83,7 @@ def build_models(
         con.execute("begin transaction")
         try:
             con.execute("create schema if not exists review")
-            write_inputs(con, inputs, scope, models)
+            write_inputs(con, inputs, scope)
             timings = [_build_one(con, model, scope is not None) for model in models]
             con.execute("commit")
         except BaseException:

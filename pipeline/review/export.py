@@ -23,7 +23,7 @@ def defused(cell: Any) -> Any:
 
 
 def export_tables(database: Path, folder: Path, form: str, *, by_client: bool) -> list[Path]:
-    """Write each table and view of ledger and review; gives the files or folders written.
+    """Write each table and view of ledger, review and own; gives the files or folders written.
 
     Each is written beside and renamed, so that a reader never meets half a file. With
     `by_client`, tables of clients become folders with a part a client (hive partitions).
@@ -35,7 +35,7 @@ def export_tables(database: Path, folder: Path, form: str, *, by_client: bool) -
             select schema_name, table_name, list(column_name order by column_index),
                 list(data_type order by column_index)
             from duckdb_columns()
-            where schema_name in ('ledger', 'review')
+            where schema_name in ('ledger', 'own', 'review')
             group by all
             order by all
             """
@@ -59,24 +59,32 @@ def _export_one(
     path = folder / (table if is_split else f"{table}.{form}")
     beside = folder / f".{path.name}.new"
     selected = ", ".join(
-        _defused(column) if form == "csv" and kind == "VARCHAR" and column != "client_id"
-        else f'"{column}"'
+        _defused(column)
+        if form == "csv" and kind == "VARCHAR" and not (is_split and column == "client_id")
+        else _name(column)
         for column, kind in zip(columns, kinds, strict=True)
     )  # fmt: skip
     options = f"format {form}" + (", header" if form == "csv" else "")
     options += ", partition_by (client_id)" if is_split else ""
     _remove(beside)
-    con.execute(f"copy (select {selected} from {table}) to {_literal(beside)} ({options})")
+    source = ".".join(map(_name, table.split(".")))
+    con.execute(f"copy (select {selected} from {source}) to {_literal(beside)} ({options})")
     _remove(path)
     beside.rename(path)
     return path
 
 
 def _defused(column: str) -> str:
+    name = _name(column)
     return (
-        f"case when regexp_matches(\"{column}\", '{FORMULA_MARKS}') then '''' || \"{column}\""
-        f' else "{column}" end as "{column}"'
+        f"case when regexp_matches({name}, '{FORMULA_MARKS}') then '''' || {name}"
+        f" else {name} end as {name}"
     )
+
+
+def _name(text: str) -> str:
+    """A name as SQL quotes it: in own models a column may be called anything."""
+    return '"' + text.replace('"', '""') + '"'
 
 
 def _remove(path: Path) -> None:

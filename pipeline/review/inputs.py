@@ -12,7 +12,7 @@ from pipeline import __version__
 from pipeline.ledger.connection import SCHEMA_VERSION
 from pipeline.ledger.sql_headers import comment_on
 from pipeline.resources import seed_rows
-from pipeline.review.model_files import Model, models_digest
+from pipeline.review.model_files import models_digest
 from pipeline.settings.rules import Rules, all_rules
 from pipeline.settings.workspace import Workspace, catalogue_of
 
@@ -177,7 +177,6 @@ def write_inputs(
     con: duckdb.DuckDBPyConnection,
     inputs: BuildInputs,
     scope: Iterable[str] | None,
-    models: Sequence[Model],
 ) -> None:
     for name, columns in CONFIG_TABLES.items():
         con.execute(f"create or replace temp table {name} ({columns})")
@@ -201,7 +200,7 @@ def write_inputs(
     )
     _write_catalogue(con, inputs.catalogue)
     _insert(con, "seed_pain_words", list(_pain_words()))
-    _write_run(con, inputs, models)
+    _write_run(con, inputs)
     _write_rules(con, inputs.rules)
 
 
@@ -308,13 +307,11 @@ def _write_catalogue(con: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> No
         con.unregister("incoming_seed")
 
 
-def _write_run(
-    con: duckdb.DuckDBPyConnection, inputs: BuildInputs, models: Sequence[Model]
-) -> None:
+def _write_run(con: duckdb.DuckDBPyConnection, inputs: BuildInputs) -> None:
     con.execute(
         "create or replace table review.run as select ?::date as as_of, ? as tool_version,"
         " ?::integer as schema_version, ? as models_digest, ? as inputs_digest",
-        [inputs.as_of, inputs.tool_version, SCHEMA_VERSION, models_digest(models), inputs.digest],
+        [inputs.as_of, inputs.tool_version, SCHEMA_VERSION, models_digest(), inputs.digest],
     )
     comment_on(con, "review.run", "One row: what this build rests on.", _RUN_COMMENTS)
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -85,7 +85,7 @@ def find_models(folder: Path | None = None) -> tuple[Model, ...]:
     con = duckdb.connect()
     models = {}
     for place in FOLDERS:
-        for path in sorted((root / place).rglob("*.sql")):
+        for path in _files(root / place):
             sql = path.read_text(encoding="utf-8").strip().rstrip(";")
             meaning, keyed = read_header(sql)
             try:
@@ -132,7 +132,12 @@ def in_order(reads: dict[str, frozenset[str]]) -> list[str]:
     return list(done)
 
 
-def models_digest(models: Sequence[Model]) -> str:
-    """Digest of the SQL of all models and of the macros they share."""
-    text = "\n".join([macros_text(), *(f"{model.table}\n{model.sql}" for model in models)])
-    return hashlib.sha256(text.encode()).hexdigest()
+def models_digest() -> str:
+    """Digest of the files of all models, and of the macros they share."""
+    files = ((place, path) for place in FOLDERS for path in _files(resource("sql") / place))
+    said = (f"{place}/{path.stem}\n{path.read_text(encoding='utf-8')}" for place, path in files)
+    return hashlib.sha256("\n".join([macros_text(), *said]).encode()).hexdigest()
+
+
+def _files(folder: Path) -> list[Path]:
+    return sorted(folder.rglob("*.sql"))

@@ -142,11 +142,11 @@ def describe_tables(con: duckdb.DuckDBPyConnection) -> list[Described]:
         """
         select schema_name || '.' || table_name as name, 'table' as kind, comment
         from duckdb_tables()
-        where schema_name in ('ledger', 'review')
+        where schema_name in ('ledger', 'own', 'review')
         union all
         select schema_name || '.' || view_name, 'view', comment
         from duckdb_views()
-        where schema_name in ('ledger', 'review')
+        where schema_name in ('ledger', 'own', 'review')
         order by name
         """
     ).fetchall()
@@ -155,7 +155,7 @@ def describe_tables(con: duckdb.DuckDBPyConnection) -> list[Described]:
 
 def describe_columns(con: duckdb.DuckDBPyConnection, table: str) -> list[Described]:
     """Columns of one table, named "review.muscle_day" or "muscle_day"."""
-    schema, name = _find_table(con, table)
+    schema, _, name = find_table(con, table).partition(".")
     rows = con.execute(
         """
         select column_name, lower(data_type), comment
@@ -173,12 +173,12 @@ def _described(column: str, kind: str, comment: str) -> Described:
     return Described(column, kind, unit[1] if unit else None, _UNIT.sub("", comment).strip())
 
 
-def _find_table(con: duckdb.DuckDBPyConnection, wanted: str) -> tuple[str, str]:
+def find_table(con: duckdb.DuckDBPyConnection, wanted: str) -> str:
+    """A table with its schema; UsageError names the nearest where there is none."""
     known = [each.name for each in describe_tables(con)]
-    for name in (wanted, f"review.{wanted}", f"ledger.{wanted}"):
+    for name in (wanted, f"review.{wanted}", f"ledger.{wanted}", f"own.{wanted}"):
         if name in known:
-            schema, _, table = name.partition(".")
-            return schema, table
+            return name
     short = {name.partition(".")[2]: name for name in known}
     near = nearest(wanted.rpartition(".")[2], short)
     hint = f"did you mean {short[near[0]]}?" if near else f"there are {', '.join(known)}."

@@ -38,6 +38,8 @@ class Traced:
     """What the review says; None where the grain names no single row."""
     columns: tuple[str, ...]
     rows: tuple[tuple[Any, ...], ...]
+    kind: str = "sets"
+    """What the rows are: sets, or what the table's file says that they are."""
 
 
 def traceable() -> list[str]:
@@ -70,13 +72,15 @@ def trace(con: duckdb.DuckDBPyConnection, figure: str, grain: dict[str, Any]) ->
     _refuse_unknown(con, table, columns, grain)
     base, chosen, outer = (sql_file(f"trace/{name}") for name in (BASE, table, OUTER))
     con.execute(f"create or replace temp view {BASE} as {base}")
-    sql = f"with chosen as (\n{chosen}\n)\n{outer}"
+    kind = read_header(chosen)[1].get("kind")
+    sql = chosen if kind else f"with chosen as (\n{chosen}\n)\n{outer}"
     known = grain | {"column": column}
     values = {name: known.get(name) for name in set(_PARAMETER.findall(sql))}
     answer = con.execute(sql, values)
     names = tuple(each[0] for each in answer.description or ())
     rows = tuple(answer.fetchall())
-    return Traced(f"review.{table}.{column}", value_of(con, table, column, grain), names, rows)
+    figure, value = f"review.{table}.{column}", value_of(con, table, column, grain)
+    return Traced(figure, value, names, rows, kind or "sets")
 
 
 def _refuse_unknown(

@@ -209,7 +209,7 @@ def _left_files(workspace: Workspace, removal: Removal) -> list[str]:
     words = {spelling.casefold() for spelling in removal.spellings}
     left = []
     candidates = [workspace.root / CONFIG_NAME, *map(workspace.root.joinpath, removal.side_lines)]
-    for folder in ("mappings", "exports", coach_note.FOLDER):
+    for folder in ("mappings", "models", "exports", coach_note.FOLDER):
         candidates += sorted(set((workspace.root / folder).rglob("*")) - set(removal.notes))
     left += exported_tables(workspace)
     for path in candidates:
@@ -225,7 +225,7 @@ def exported_tables(workspace: Workspace) -> list[str]:
     """Folders inside the workspace into which `export` wrote tables that may name the client."""
     found = {
         path.parent
-        for pattern in ("ledger.*", "review.*")
+        for pattern in ("ledger.*", "own.*", "review.*")
         for path in workspace.root.rglob(pattern)
         if path.is_dir() or path.suffix in (".csv", ".parquet")
     }

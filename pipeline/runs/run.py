@@ -18,7 +18,6 @@ from pipeline.ledger import store
 from pipeline.ledger.connection import close_connections
 from pipeline.ledger.database import look_into
 from pipeline.ledger.soundness import look
-from pipeline.mail import send as sending
 from pipeline.outcome import Outcome, Progress, Tell, silent
 from pipeline.pages.write import report
 from pipeline.review.build import build
@@ -29,6 +28,7 @@ from pipeline.settings.workspace import Workspace, as_of_day
 
 if TYPE_CHECKING:
     from pipeline.ledger.work import Work
+    from pipeline.mail.send import SendRequest
 
 
 # Loading
@@ -79,6 +79,8 @@ def run(
     with _locked_and_logged(workspace) as outcome:
         _run(workspace, outcome, as_of, progress)
         if sends:
+            from pipeline.mail import send as sending  # charts of mails take long to import
+
             request = sending.send_request(workspace, None, as_of=as_of)
             if not _mail_faults(workspace, request):  # said by the run already
                 sending.send(workspace, outcome, request, tell=tell)
@@ -129,11 +131,13 @@ def _derive(
 
 def send(
     workspace: Workspace,
-    request: sending.SendRequest,
+    request: SendRequest,
     progress: Progress = silent,
     tell: Tell = silent,
 ) -> Outcome:
     """Mail one month's reports, under the lock, with its lines in the log."""
+    from pipeline.mail import send as sending
+
     with _locked_and_logged(workspace) as outcome:
         if faults := _mail_faults(workspace, request):
             raise DamageError(" ".join(faults))
@@ -142,7 +146,7 @@ def send(
     return outcome
 
 
-def _mail_faults(workspace: Workspace, request: sending.SendRequest) -> list[str]:
+def _mail_faults(workspace: Workspace, request: SendRequest) -> list[str]:
     """Why nobody can tell what was mailed; nothing for a dry run or one client by force."""
     if request.is_dry_run or (request.is_forced and (request.only or request.for_coach_only)):
         return []

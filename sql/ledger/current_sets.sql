@@ -26,13 +26,14 @@
 -- source_line: physical line on which the record starts
 -- is_corrected: whether a line of corrections.csv changed it
 create or replace view ledger.current_sets as
-with counting_sets as (
+-- inlined: what asks for one client reads the rows of that client alone
+with counting_sets as not materialized (
     select *,
     from ledger.sets
     where replaced_by is null
 ),
 
-named_sets as (
+named_sets as not materialized (
     select
         counting_sets.*,
         coalesce(names.exercise, lower(counting_sets.exercise_raw)) as exercise,

@@ -5,7 +5,8 @@
 -- events_applied: lines of .setledger/loads.jsonl that the database contains
 -- journal_digest: digest of the last of these lines; null: none
 -- rewritings: how often that journal had been written anew (a client forgotten, a salvage)
--- inputs_digest: digest of all that the last build rested on besides the sets
+-- inputs_digest: digest of all that the last build rested on besides the sets, and after a space
+-- that of the user's own models
 create table if not exists ledger.meta (
     schema_version integer not null,
     tool_version varchar not null,

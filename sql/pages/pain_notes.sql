@@ -10,6 +10,6 @@ select
 from review.pain_notes as pain_notes
 inner join ledger.current_sets as sets on pain_notes.set_id = sets.set_id
 left join ledger.loads as loads on sets.load_id = loads.load_id
-where pain_notes.client_id = $client_id
+where pain_notes.client_id = $client_id and sets.client_id = $client_id
 group by all
 order by pain_notes.performed_on desc, pain_notes.exercise, sets.notes

@@ -8,9 +8,11 @@
 -- extended_sets_after: the same after the change [sets a week]
 with weeks as (
     select
-        count(distinct sessions.day) / span.weeks as sessions,
+        count(distinct sessions.day) filter (where version = 'before') / span.weeks as sessions,
         coalesce(sum(sessions.hard_sets) filter (where version = 'before'), 0) / span.weeks
             as hard_sets,
+        coalesce(sum(sessions.hard_sets) filter (where version = 'after'), 0) / span.weeks
+            as hard_sets_kept,
         coalesce(sum(sessions.extended_sets) filter (where version = 'before'), 0) / span.weeks
             as extended_sets,
         coalesce(sum(sessions.extended_sets) filter (where version = 'after'), 0) / span.weeks
@@ -40,7 +42,7 @@ cross join changed_rate(
     weeks.sessions * weeks.round_days / 7, weeks.round_days, rest_days := weeks.rest_days
 ) as sessions
 cross join changed_rate(
-    weeks.hard_sets * weeks.round_days / 7,
+    weeks.hard_sets_kept * weeks.round_days / 7,
     weeks.round_days,
     rest_days := weeks.rest_days,
     sets_added := additions.added_sets * weeks.round_days / 7

@@ -63,6 +63,7 @@ def kept_texts(folder: Path) -> list[bytes]:
 
 
 WEIGH_INS = (resource("sample_exports") / "bodyweight.csv").read_bytes()
+OWN_MODEL = "select client_id, performed_on, count(*) as n from ledger.current_sets group by all"
 CORRECTIONS = b"client,day,exercise,n,field,value,reason\r\n# typed on the phone\r\n"
 
 
@@ -79,8 +80,19 @@ def before(july: Path, setledger: Any, tmp_path_factory: pytest.TempPathFactory)
     (folder / "corrections.csv").write_bytes(
         CORRECTIONS + b'sunniva,2026-07-06,back squat,1,reps,8,"typed\r\ntwice"\r\n'
     )
-    done = setledger("send", "--dry-run", "-w", str(folder), cwd=folder)
-    assert done.returncode == 0, done.stderr
+    models = folder / "models"
+    models.mkdir()
+    (models / "days.sql").write_text(OWN_MODEL, encoding="utf-8")
+    (models / "broken.sql").write_text(OWN_MODEL, encoding="utf-8")
+    for words in (
+        ("build",),
+        ("next", "--client", GONE),
+        ("next", "--client", "wren"),
+        ("send", "--dry-run"),
+    ):
+        done = setledger(*words, "-w", str(folder), cwd=folder)
+        assert done.returncode == 0, done.stderr
+    (models / "broken.sql").write_text("select nope", encoding="utf-8")
     return folder
 
 
@@ -90,8 +102,11 @@ def after(before: Path, setledger: Any, tmp_path_factory: pytest.TempPathFactory
     folder = tmp_path_factory.mktemp("after") / "club"
     shutil.copytree(before, folder)
     done = setledger("forget", GONE, "--yes", "-w", str(folder), cwd=folder)
-    assert done.returncode == 0, done.stderr
-    assert re.search(r"3.?000 sets and 1 weigh-in in the ledger", done.stdout)
+    assert done.returncode == 1, done.stderr
+    [told] = done.stderr.splitlines()
+    assert told.startswith("models/broken.sql:1: "), "all else was done"
+    (folder / "models" / "broken.sql").unlink()
+    assert re.search(r"3.?000 sets and 2 weigh-ins in the ledger", done.stdout)
     assert "exports/notebook.csv is your own file" in done.stdout
     assert done.stdout.count("is your own file") == 3  # setledger.toml and the mapping, too
     assert (
@@ -107,6 +122,27 @@ def test_nothing_that_the_tool_keeps_names_the_client(after: Path) -> None:
     assert not (after / "out" / GONE).exists()
     assert GONE not in (after / "out" / "2026-07-31.html").read_text(encoding="utf-8").lower()
     assert "Wren Talbot" in (after / "out" / "2026-07-31.html").read_text(encoding="utf-8")
+
+
+def test_no_own_table_and_no_sheet_of_hers_stays(before: Path, after: Path) -> None:
+    def own(folder: Path) -> dict[str, set[str]]:
+        with duckdb.connect(str(folder / "setledger.duckdb"), read_only=True) as con:
+            names = con.execute(
+                "select table_name from duckdb_tables() where schema_name = 'own'"
+            ).fetchall()
+            return {
+                name: {
+                    row[0] for row in con.execute(f"select client_id from own.{name}").fetchall()
+                }
+                for (name,) in names
+            }
+
+    assert set(own(before)) == {"broken", "days"}
+    assert GONE in own(before)["broken"]
+    assert own(after) == {"days": own(before)["days"] - {GONE}}
+    assert (before / "out" / GONE / "next.html").is_file()
+    assert not (after / "out" / GONE).exists()
+    assert (after / "out" / "wren" / "next.html").is_file()
 
 
 def test_her_notes_and_lines_are_gone_and_all_else_in_the_files_is_as_it_was(after: Path) -> None:

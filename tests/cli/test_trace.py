@@ -209,3 +209,36 @@ def test_a_finding_is_named_by_code_and_subject(setledger: Any, demo: Path) -> N
     done = setledger("-w", str(demo), *words, "--subject", "uper_back", cwd=demo)
     assert done.returncode == 2
     assert "did you mean upper_back?" in done.stderr
+
+
+def test_weigh_ins_stand_behind_bodyweight_and_days_of_a_run_behind_recovery(
+    con: duckdb.DuckDBPyConnection, demo: Path
+) -> None:
+    [(weigh_ins, median)] = ask(
+        con,
+        "select weigh_ins, bodyweight_kg from review.bodyweight_trend where client_id = 'petra'",
+    )
+    found = traced(con, "bodyweight_trend.bodyweight_kg", client_id="petra")
+    assert (found.kind, found.value) == ("weigh-ins", median)
+    assert len(found.rows) == weigh_ins
+    last = sorted(counts(found)[-4:])  # rules.bodyweight_min of them, the latest
+    assert median == pytest.approx((last[1] + last[2]) / 2)
+    for path, line, day, weight, *_ in found.rows:
+        assert (
+            f"{day},{weight:g}" in (demo / path).read_text(encoding="utf-8").splitlines()[line - 1]
+        )
+    [(first, later)] = ask(
+        con,
+        "select first_days, later_days from review.recovery where client_id = 'kofi' and place = 0",
+    )
+    found = traced(con, "recovery.difference_pct", client_id="kofi")
+    days = {row[found.columns.index("performed_on")] for row in found.rows}
+    assert len(days) >= first + later
+    assert all(row[-1].startswith("day ") for row in found.rows)
+
+
+def test_the_command_says_what_stands_behind_a_figure(setledger: Any, demo: Path) -> None:
+    words = ("trace", "bodyweight_trend.bodyweight_kg", "--client", "petra")
+    answer = json.loads(setledger(*words, "--json", cwd=demo).stdout)
+    told = setledger(*words, cwd=demo).stdout
+    assert f"{len(answer['weigh-ins'])} weigh-ins behind it:" in told

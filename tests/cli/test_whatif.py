@@ -63,6 +63,9 @@ from = 2026-07-01
 id = "senka"
 name = "Senka Ilic"
 [[clients]]
+id = "runa"
+name = "Runa Moe"
+[[clients]]
 id = "lone"
 name = "Lone Berg"
 """
@@ -120,6 +123,10 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
     lines = ["who,day,lift,load,reps,rir,kind"]
     for who, day, lift, sets, kind in sorted(log(), key=lambda line: line[:2]):
         lines += [f"{who},{day},{lift},50,10,1,{kind}"] * sets
+    for week in reversed(range(12)):  # Thursdays' last sets are near failure, Sundays' far from it
+        for back, reserves in ((3, (6, 6, 1)), (0, (6, 6, 6))):
+            day = AS_OF - timedelta(7 * week + back)
+            lines += [f"runa,{day},pec deck,50,10,{rir},work" for rir in reserves]
     (root / "exports" / "log.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     outcome = Outcome()
     with opened_work(find_workspace(root)) as work:  # a run without contract and pages
@@ -239,6 +246,21 @@ def test_dropped_extensions_take_no_set_away(room: Path) -> None:
     assert (chest["weekly_rate_before"], chest["weekly_rate_after"]) == (8.0, 8.0)
     assert (chest["extended_share_before"], chest["extended_share_after"]) == (0.25, 0.0)
     assert any("2 of 8 hard sets a week" in each for each in notes(found))
+
+
+def test_a_last_set_closer_to_failure_is_a_hard_one_where_it_was_none(room: Path) -> None:
+    # Thursdays give one hard set now; Sundays one more, so a hit every 3.5 days in place of 7
+    found = ask(room, "runa", closer=("chest",))
+    assert rates(found, "chest")[:6] == (1.0, 2.0, 7.0, 3.5, 1.0, 1.0)
+    week = found.week
+    assert (week["sessions_before"], week["hard_sets_before"], week["hard_sets_after"]) == (1, 1, 2)
+    assert any("1 hard set a week more" in each for each in notes(found))
+    assert as_json(found)["asked"]["closer"] == ["chest"]
+    done = ask(room, "wren", closer=("chest",))
+    assert rates(done, "chest")[:2] == (8.0, 8.0)
+    assert "Every last set of these exercises was a hard one already." in notes(done)
+    with pytest.raises(UsageError, match=r"--closer back: this is a body part; .* upper_back"):
+        ask(room, "wren", closer=("back",))
 
 
 def test_in_care_there_are_figures_and_no_judgement(room: Path) -> None:

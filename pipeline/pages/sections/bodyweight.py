@@ -15,7 +15,11 @@ def bodyweight_section(data: ClientData) -> Section | None:
         return None
     row = rows[0]
     figures = (
-        (BODYWEIGHT, row["change_pct_per_week"], row["change_low"], row["change_high"], ""),
+        (
+            BODYWEIGHT,
+            *(row[each] for each in ("change_pct_per_week", "change_low", "change_high")),
+            trace_command("bodyweight_trend.change_pct_per_week", data.client_id),
+        ),
         (LIFTS, *_lifts(data), trace_command("client_trend.change_pct_per_week", data.client_id)),
     )
     cells = tuple(

@@ -8,7 +8,7 @@ from __future__ import annotations
 from pipeline.formats import number, signed
 from pipeline.ledger.connection import Row
 from pipeline.pages.client_data import ClientData
-from pipeline.pages.page_data import Column, Figure, Passage, Section, Table
+from pipeline.pages.page_data import Column, Figure, Passage, Section, Table, trace_command
 
 
 def recovery_section(data: ClientData) -> Section | None:
@@ -24,10 +24,11 @@ def recovery_section(data: ClientData) -> Section | None:
         Column("Days"),
     )
     last = data.rules["recovery_places"]
+    trace = trace_command("recovery.difference_pct", data.client_id)
     cells = tuple(
         (
             Figure(f"{row['place']}{' or later' * (row['place'] == last)}"),
-            Figure(f"{signed(row['difference_pct'])}%"),
+            Figure(f"{signed(row['difference_pct'])}%", trace),
             Figure(f"{number(row['low'])} to {number(row['high'])}%"),
             Figure(number(row["later_days"], 0)),
         )

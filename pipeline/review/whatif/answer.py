@@ -28,8 +28,19 @@ ASKED = {
     ),
     "asked_sets": "muscle varchar, sets integer",
     "asked_swaps": "exercise varchar, new_exercise varchar",
+    "asked_closer": "muscle varchar",
 }
 """Temporary tables that say what was asked, with their columns."""
+
+
+GAINED = """
+select coalesce(
+    sum(case version when 'after' then hard_sets else -hard_sets end) / any_value(span.weeks), 0
+) as sets
+from whatif_sessions
+cross join whatif_span as span
+"""
+"""Hard sets a week that sets taken closer to failure give; swaps change none."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +55,8 @@ class Answer:
     labels: dict[str, str]
     """Muscle to its label."""
     rules: Row
+    sets_gained: float
+    """Last sets that go closer to failure and were not hard ones [sets a week]."""
 
     @property
     def is_led(self) -> bool:
@@ -74,6 +87,7 @@ def _read(con: duckdb.DuckDBPyConnection, asked: Asked, labels: dict[str, str]) 
         tuple(fetch(con, "from whatif_added order by muscle, sets_a_week desc, exercise")),
         labels,
         fetch(con, "from review.rules")[0],
+        fetch(con, GAINED)[0]["sets"],
     )
 
 
@@ -94,7 +108,7 @@ def _refuse_empty(con: duckdb.DuckDBPyConnection, asked: Asked) -> None:
             f"{asked.client.id}: the four weeks to {span['to_on']} are all deload days; there is "
             "no usual week to reckon with."
         )
-    if not fetch(con, "from whatif_sessions limit 1"):
+    if not fetch(con, "from whatif_sessions where version = 'before' limit 1"):
         raise UsageError(
             f"{asked.client.id}: no hard set in the four weeks to {span['to_on']}; there is "
             "nothing to reckon with."
@@ -116,5 +130,6 @@ def _write_asked(con: duckdb.DuckDBPyConnection, asked: Asked) -> None:
             ],
             "asked_sets": list(asked.sets),
             "asked_swaps": list(asked.swaps),
+            "asked_closer": [(muscle,) for muscle in asked.closer],
         },
     )

@@ -37,6 +37,8 @@ class Wish:
     swaps: tuple[str, ...] = ()
     """OLD=NEW."""
     is_without_extensions: bool = False
+    closer: tuple[str, ...] = ()
+    """Muscles whose last sets go closer to failure."""
     sessions: int = 0
     """Sessions a week; 0: as now."""
 
@@ -44,7 +46,12 @@ class Wish:
     def is_empty(self) -> bool:
         """Whether nothing is to be changed."""
         return not (
-            self.rest_days or self.sessions or self.sets or self.swaps or self.is_without_extensions
+            self.rest_days
+            or self.sessions
+            or self.sets
+            or self.swaps
+            or self.is_without_extensions
+            or self.closer
         )
 
 
@@ -59,6 +66,8 @@ class Asked:
     swaps: tuple[tuple[str, str], ...]
     """Exercise and what takes its place."""
     is_without_extensions: bool
+    closer: tuple[str, ...]
+    """Muscles of whose exercises the last set goes closer to failure."""
     sessions: int
     """Sessions a week; 0: as now."""
 
@@ -68,7 +77,7 @@ def read_wish(wish: Wish, client: Client, catalogue: Catalogue) -> Asked:
     if wish.is_empty:
         raise UsageError(
             "Name at least one change: --rest-days 1, --sessions 3, --sets chest=+2, "
-            '--drop-extensions or --swap "old exercise=new exercise".'
+            '--closer chest, --drop-extensions or --swap "old exercise=new exercise".'
         )
     if wish.rest_days and wish.sessions:
         raise UsageError("--rest-days and --sessions both set the rhythm; give one of them.")
@@ -78,6 +87,7 @@ def read_wish(wish: Wish, client: Client, catalogue: Catalogue) -> Asked:
         _sets(wish.sets, catalogue),
         _swaps(wish.swaps),
         wish.is_without_extensions,
+        tuple(dict.fromkeys(_muscle(each.strip(), catalogue, "--closer") for each in wish.closer)),
         wish.sessions,
     )
 
@@ -116,7 +126,7 @@ def _sets(given: Iterable[str], catalogue: Catalogue) -> tuple[tuple[str, int], 
     return tuple(found.items())
 
 
-def _muscle(written: str, catalogue: Catalogue) -> str:
+def _muscle(written: str, catalogue: Catalogue, option: str = "--sets") -> str:
     wanted = re.sub(r"[\s_-]+", "_", written.lower())
     spellings = {each.label.lower().replace(" ", "_"): each.muscle for each in catalogue.muscles}
     spellings |= {each.muscle: each.muscle for each in catalogue.muscles}
@@ -125,13 +135,14 @@ def _muscle(written: str, catalogue: Catalogue) -> str:
     of_part = [each.muscle for each in catalogue.muscles if each.body_part == wanted]
     if of_part:
         raise UsageError(
-            f"--sets {written}: this is a body part; name one of its muscles: {', '.join(of_part)}."
+            f"{option} {written}: this is a body part; name one of its muscles: "
+            f"{', '.join(of_part)}."
         )
     near = nearest(wanted, spellings, 3)
     meant = list(dict.fromkeys(spellings[each] for each in near))
     known = ", ".join(each.muscle for each in catalogue.muscles)
     hint = f"did you mean {' or '.join(meant)}?" if meant else f"there are {known}."
-    raise UsageError(f"--sets {written}: no such muscle; {hint}")
+    raise UsageError(f"{option} {written}: no such muscle; {hint}")
 
 
 def _swaps(given: Iterable[str]) -> tuple[tuple[str, str], ...]:

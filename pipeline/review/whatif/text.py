@@ -46,6 +46,7 @@ def notes(answer: Answer) -> list[str]:
         *_moves(answer),
         *_swaps(answer),
         *_extensions(answer),
+        *_closer(answer),
         *_sets(answer),
         *_long_hits(answer),
         "This is an estimate: sums of what would be counted, not a forecast of what it does to a "
@@ -86,6 +87,7 @@ def as_json(answer: Answer) -> dict[str, Any]:
             "sets": dict(asked.sets),
             "swaps": dict(asked.swaps),
             "drop_extensions": asked.is_without_extensions,
+            "closer": list(asked.closer),
         },
         "rests_on": {
             key: span[key]
@@ -148,6 +150,9 @@ def _wishes(answer: Answer) -> list[str]:
         )
     if asked.is_without_extensions:
         wishes.append("no set extended past failure")
+    if asked.closer:
+        labels = formats.listing([_label(answer, muscle) for muscle in asked.closer])
+        wishes.append(f"the last set of each exercise for {labels} closer to failure")
     wishes += [
         f"{formats.exercise(new)} in place of {formats.exercise(old)}" for old, new in asked.swaps
     ]
@@ -242,6 +247,21 @@ def _extensions(answer: Answer) -> list[str]:
         "An extension is no set of its own: the weekly sets stay as they are, and "
         f"{formats.short(before)} of {formats.short(answer.week['hard_sets_before'])} hard sets a "
         "week would end at or before failure instead of going on after it."
+    ]
+
+
+def _closer(answer: Answer) -> list[str]:
+    if not answer.asked.closer:
+        return []
+    if not answer.sets_gained:
+        return ["Every last set of these exercises was a hard one already."]
+    limit = formats.short(answer.rules["hard_rir"])
+    return [
+        "The last set of an exercise is taken as a hard one, within about "
+        f"{limit} repetitions of failure, wherever it was none: "
+        f"{formats.short(answer.sets_gained)} hard "
+        f"{'set' if answer.sets_gained == 1 else 'sets'} a week more, also for the other "
+        "muscles that these exercises train."
     ]
 
 
