@@ -126,7 +126,9 @@ def _rests_on(data: ClientData, head: Row, unread_lines: int) -> Figure:
 
 def period(first_on: date, last_on: date, covered_on: date, as_of: date) -> str:
     """The logged days, the day that the review speaks of, and where the log stops before it."""
-    end = f" The export ends {day(covered_on)}: everything is judged as of that day." * (covered_on < as_of)
+    end = f" The export ends {day(covered_on)}: everything is judged as of that day." * (
+        covered_on < as_of
+    )
     return f"Logged from {day(first_on)} to {day(last_on)}. {texts.as_of(as_of)}{end}"
 
 

@@ -160,8 +160,7 @@ def _load(load_kg: float | None, basis: str, units: Unit) -> str:
 
 BASES = {"per_hand": "each hand"}
 KEY = (
-    "To beat: one line for the first set, by the repetitions that the log moves between; the other "
-    "sets as they come.",
+    "To beat: for the first set, within your usual repetitions; do the other sets as they come.",
     "Only with good form and no pain. Sets near the limit need a spotter, or safeties set at the "
     "right height.",
 )
@@ -218,7 +217,7 @@ def rests_on(session: Row) -> str:
         sessions = formats.count(session["round_sessions"], "session")
         return f"By the rotation: {sessions} in {days}. Like the session of {last}."
     return (
-        f"By the rotation of {days}: a session on this day of it in {share} rounds. Like that of "
+        f"By a rotation of {days}: {share} rounds had a session on this day. Like that of "
         f"{weekday}, {last}."
     )
 

@@ -14,6 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from pipeline.mail import letter
+from pipeline.mail.letter_page import client_letter
+from pipeline.pages import client_page, render
+from pipeline.pages.next_sheet import KEY, NextSheet, SheetLine
+from tests.report.conftest import AS_OF
+
 if TYPE_CHECKING:
     from tests.report.conftest import Room
 
@@ -28,6 +34,21 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
+NEXT = NextSheet(
+    name="Ines Duarte",
+    workspace_name="Harbour Lane & Sons",
+    title="Next session: chest and arms",
+    rests_on="By the weekdays.",
+    unit="kg",
+    notices=("Lighter today.",),
+    lines=(
+        SheetLine("Incline dumbbell press", "each hand", "4", "27.5 × 10, 9, 8; 25 × 12",
+                  "24 Aug", "27.5 × 10", "29 June", "30 × 6, then 30 × 7", "on the way to 40 × 10"),
+        SheetLine("Dip", "", "3", "bw × 8", "24 Aug", "bw × 9", "", "–", "after a layoff"),
+    ),
+    key=KEY,
+    foot="As of 30 Aug 2026.",
+)  # fmt: skip
 NARROW, WIDE = (360, 740), (1280, 800)
 
 
@@ -59,6 +80,10 @@ def out(room: Room, tmp_path_factory: pytest.TempPathFactory) -> Path:
         for name, page in pages.items():
             (folder / client.id / f"{name}.html").write_text(page.html, "utf-8")
     (folder / "index.html").write_text(room.roster().html, "utf-8")
+    (folder / "ines/next.html").write_text(render.render_next(NEXT), "utf-8")
+    page = client_page.read_client(room.con, room.workspace, "ines")
+    mail = letter.html(client_letter(page, AS_OF), {"muscles": "muscles", "lifts": "lifts"})
+    (folder / "ines/mail.html").write_text(mail, "utf-8")
     return folder
 
 
@@ -115,6 +140,30 @@ def test_axe_finds_nothing(browser: Any, out: Path, name: str, scheme: str) -> N
 
 @pytest.mark.parametrize(
     "name",
+    ["index.html", "three/latest.html", "three/evidence.html", "three/years.html",
+     "ines/next.html", "ines/mail.html"],
+)  # fmt: skip
+def test_axe_finds_nothing_at_any_width_in_the_dark_and_on_paper(
+    browser: Any, out: Path, name: str
+) -> None:
+    page = opened(browser, out / name, bypass_csp=True)
+    found = {}
+    for scheme, media in (("light", "screen"), ("dark", "screen"), ("light", "print")):
+        for width in (360, 800, 1280):
+            page.emulate_media(color_scheme=scheme, media=media)
+            page.set_viewport_size({"width": width, "height": 800})
+            found[scheme, media, width] = violations(page)
+    assert {state: each for state, each in found.items() if each} == {}
+    page.close()
+
+
+def test_no_page_weighs_more_than_500_kb(out: Path) -> None:
+    heavy = {path.name: path.stat().st_size for path in out.rglob("*.html")}
+    assert max(heavy.values()) < 500_000, heavy
+
+
+@pytest.mark.parametrize(
+    "name",
     ["index.html", "ines/latest.html", "hostile/latest.html", "hostile/evidence.html",
      "hostile/years.html"],
 )  # fmt: skip
@@ -137,11 +186,18 @@ def test_a_page_asks_for_nothing_and_runs_nothing_foreign(
 @pytest.mark.parametrize(
     "name",
     ["index.html", "ines/latest.html", "odalys/latest.html", "ines/evidence.html",
-     "hostile/evidence.html", "ines/years.html"],
+     "hostile/evidence.html", "ines/years.html", "ines/next.html", "ines/mail.html"],
 )  # fmt: skip
 def test_a_phone_scrolls_down_only(browser: Any, out: Path, name: str) -> None:
     page = opened(browser, out / name, NARROW)
     assert page.evaluate("document.documentElement.scrollWidth") == NARROW[0]
+    page.close()
+
+
+def test_the_roster_fits_a_desk_with_all_its_columns(browser: Any, out: Path) -> None:
+    page = opened(browser, out / "index.html")
+    scroll = page.locator("#roster .scroll")
+    assert scroll.evaluate("(each) => each.scrollWidth - each.clientWidth") <= 0
     page.close()
 
 

@@ -38,7 +38,11 @@ def rows(page: Page) -> list[list[str]]:
 def test_every_listed_client_has_a_row_that_leads_to_the_page(room: Room) -> None:
     page = room.roster()
     links = {link["href"] for link in page.all("a")}
-    assert links == {f"{client.id}/latest.html" for client in room.workspace.clients}
+    ids = [client.id for client in room.workspace.clients]
+    assert links == {
+        *(f"{each}/latest.html" for each in ids),
+        *(f"{each}/evidence.html" for each in ids if each != "empty"),
+    }
     assert len(rows(page)) == len(room.workspace.clients)
 
 

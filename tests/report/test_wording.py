@@ -78,6 +78,9 @@ def test_the_reading_of_muscles_names_those_outside() -> None:
         "At today’s weekly rate, chest is below the guide; "
         "lats and biceps are above it; the other muscle is within it."
     )
+    assert muscles.muscles_reading([], [], 14, 0) == (
+        "At today’s weekly rate, all 14 muscles are within the guide."
+    )
     assert muscles.muscles_reading([], [], 0, 5).startswith("No muscle is judged")
 
 

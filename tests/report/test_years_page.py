@@ -84,9 +84,7 @@ def test_too_few_lifts_tell_nothing(log: Log, tmp_path: Path) -> None:
         for exercise in LIFTS[:2]:
             log.sets(day, exercise, 60.0 + week, 5, 3, rir=0.0)
     page = shown(data(log, tmp_path, date(2025, 3, 30)), tmp_path)
-    assert [row[:3] for row in table(page, "moved")] == [
-        ["Jan 2025 to Mar 2025", "unclear", "–"]
-    ]
+    assert [row[:3] for row in table(page, "moved")] == [["Jan 2025 to Mar 2025", "unclear", "–"]]
 
 
 def test_bests_are_the_heaviest_of_the_year_for_so_many_or_more(log: Log, tmp_path: Path) -> None:

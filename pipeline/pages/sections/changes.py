@@ -208,9 +208,10 @@ def change_reading(measures: int, unusual: Sequence[str], judged: int) -> str:
             f"none of the {counted(judged, 'measure')} that can be judged changed by more than "
             "is usual for this client"
         )
+    names = listing(_first_few([name[0].lower() + name[1:] for name in unusual]))
     return sentence(
-        f"{counted(len(unusual), 'measure')} of {judged} "
-        f"changed by more than is usual for this client: {listing(_first_few([name[0].lower() + name[1:] for name in unusual]))}"
+        f"{counted(len(unusual), 'measure')} of {judged} changed by more than is usual for this "
+        f"client: {names}"
     )
 
 
