@@ -148,7 +148,7 @@ EVIDENCE: dict[str, tuple[str, ...]] = {
         "{weeks_since_best|week} ago",
         "{weeks_without_progress|week} without progress",
         "other lifts for the same muscle: {other_lifts}",
-        "{flagged_lifts} of {judged_lifts|judged lift} are flagged; chance alone would flag about "
+        "flagged: {flagged_lifts} of {judged_lifts|judged lift}; chance alone would flag about "
         "{flags_by_chance}",
     ),
     "jump": (

@@ -337,7 +337,7 @@ def data_health(unknown: int, suspects: int) -> str:
 
 def unread(share: float) -> str:
     """How much of the exports is set aside."""
-    return f"{percent(share, 1)} of lines not read" if share else ""
+    return f"{percent(share, 1)} not read" if share else ""
 
 
 def left(until: date | None) -> str:

@@ -91,7 +91,7 @@ def test_many_stalled_lifts_are_one_sentence() -> None:
     assert text.headline == "Three lifts stall or lose strength"
     assert text.evidence == (
         "Back squat, bench press and barbell row",
-        "3 of 21 judged lifts are flagged; chance alone would flag about 1.1",
+        "Flagged: 3 of 21 judged lifts; chance alone would flag about 1.1",
     )
 
 

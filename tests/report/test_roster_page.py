@@ -161,7 +161,7 @@ def test_the_month_s_checklist_names_what_to_look_at(
         "Ines Duarte",
         "kofino new export since 10 Aug; not listed: no mail",
     ]
-    assert found[-1][11] == "one unknown exercise1.0% of lines not read"
+    assert found[-1][11] == "one unknown exercise1.0% not read"
 
 
 def test_who_has_left_stands_last_and_is_asked_for_nothing(
