@@ -289,8 +289,8 @@ MOVED = {
 SPANS_CAPTION = "How the lifts moved, quarters alike taken together, the latest first"
 SPANS_NOTE = (
     "Each lift’s change a week is taken from its sessions of a quarter; what is told is the middle "
-    "one of all lifts, and it is called a rise or a fall only where most of them agree. What was "
-    "done in that time need not be the reason."
+    "one of all lifts, and it is called a rise or a fall only where they agree well enough. What "
+    "was done in that time need not be the reason."
 )
 BEST_CAPTION = "Best years by lift"
 
