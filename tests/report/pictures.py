@@ -2,7 +2,7 @@
 
     python tests/report/pictures.py
 
-Writes reports/roster.png and reports/client.png: the first screen of each page.
+Writes reports/roster.png and reports/client.png: the beginning of each page.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).parents[2]
-PICTURES = {"roster.png": ("index.html", 620), "client.png": ("ines/latest.html", 800)}
+PICTURES = {"roster.png": ("index.html", 1080), "client.png": ("ines/latest.html", 800)}
 """Picture to page and height [px]."""
 WIDTH = 1180
 
