@@ -376,7 +376,7 @@ def _without_links(page: RosterPage) -> RosterPage:
     """The roster as it goes out by mail, where links to other pages lead nowhere."""
     table = page.table
     if table is not None:
-        rows = tuple((replace(name, href=""), *rest) for name, *rest in table.rows)
+        rows = tuple(tuple(replace(cell, href="") for cell in row) for row in table.rows)
         table = replace(table, rows=rows)
     return replace(page, table=table, earlier=())
 

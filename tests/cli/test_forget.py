@@ -190,9 +190,12 @@ def test_counts_of_a_shared_export_are_those_of_the_lines_that_stay(after: Path)
 def test_a_rebuild_gives_equal_tables(after: Path, setledger: Any, tmp_path: Path) -> None:
     folder = tmp_path / "again"
     shutil.copytree(after, folder)
+    # the broken own model is gone since
+    assert setledger("build", "-w", str(folder), cwd=folder).returncode == 0
+    standing = tables(folder)
     (folder / "setledger.duckdb").unlink()
     assert setledger("rebuild", "-w", str(folder), cwd=folder).returncode == 0
-    rebuilt, standing = tables(folder), tables(after)
+    rebuilt = tables(folder)
     asked = {"ledger.checks", "ledger.contract_asked"}
     assert {name for name in standing if standing[name] != rebuilt[name]} <= asked
 

@@ -107,7 +107,7 @@ def test_daily_runs_keep_only_the_pages_of_month_ends(room: Path) -> None:
     for day in (23, 24, 31, 32):
         assert run(room, day).returncode == 0
     assert sorted(path.name for path in (room / "out/ines").iterdir()) == [
-        "2026-08-31.html", "latest.html",
+        ".pages.json", "2026-08-31.html", "evidence.html", "latest.html", "years.html",
     ]  # fmt: skip
     assert sorted(path.name for path in (room / "out").glob("*.html")) == [
         "2026-08-31.html", "index.html",

@@ -33,9 +33,9 @@ select
     count(*) filter (where is_hard) as hard_sets,
     count(*) filter (where is_hard and is_extended) as extended_sets,
     max(effective_load_kg) filter (where not is_doubted) as top_load_kg,
-    max(reps) filter (
-        where not is_doubted and (effective_load_kg = top_load_kg or top_load_kg is null)
-    ) as top_reps,
+    max({ 'load': coalesce(effective_load_kg, '-infinity'), 'reps': reps }) filter (
+        where not is_doubted
+    ).reps as top_reps,
     max(reps) filter (where not is_doubted) as best_reps,
     max(e1rm_epley) filter (where not is_doubted) as e1rm_epley,
     max(e1rm_brzycki) filter (where not is_doubted) as e1rm_brzycki,

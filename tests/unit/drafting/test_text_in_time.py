@@ -201,8 +201,7 @@ def compiled(node: ast.expr) -> re.Pattern[str] | None:
             func=ast.Attribute(value=ast.Name(id="re"), attr="compile"),
             args=[ast.Constant(value=str(text)), *flags],
         ):
-            known = {"I": re.I, "IGNORECASE": re.I, "VERBOSE": re.X, "DOTALL": re.S}
-            used = [known[each.attr] for each in ast.walk(flags[0]) if isinstance(
+            used = [getattr(re, each.attr) for each in ast.walk(flags[0]) if isinstance(
                 each, ast.Attribute)] if flags else []  # fmt: skip
             return re.compile(text, sum(used) if used else 0)
     return None
