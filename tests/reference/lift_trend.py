@@ -492,7 +492,7 @@ def _curves(
     for place, (shape, at) in enumerate(shapes, start=1):
         end = float(at[0] - at[1]) / rules.curve_end_weeks
         curve = _least_squares([shape], groups, values, [end])
-        if curve is not None and curve[1][0] > 0:
+        if curve is not None and round(curve[1][0], 9) > 0:
             before = float(curve[1][0] * (at[1] - at[2])) / early
             found.append(Fit("curve", place, len(kept), curve[0], curve[2], before, curve[3]))
     return found
