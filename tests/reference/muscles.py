@@ -157,7 +157,8 @@ def rate_days(work: Work) -> int:
     length = round(length, 9)
     off = {rounds * length: abs(rounds * length - usual) for rounds in range(1, usual + 1)}
     days = min(off, key=lambda each: (round(off[each], 6), each))
-    return usual if off[days] > work.rules.rate_reach * usual + 1e-9 else round(days)
+    # half a day more is a day more
+    return usual if off[days] > work.rules.rate_reach * usual + 1e-9 else int(round(days, 6) + 0.5)
 
 
 def _rate(work: Work, daily: dict[date, float], last: date, length: int) -> float | None:
